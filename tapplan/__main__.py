@@ -1,0 +1,5 @@
+"""`python -m tapplan`."""
+
+from tapplan.cli.main import run
+
+run()

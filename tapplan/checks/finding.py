@@ -1,0 +1,62 @@
+"""A finding: what the author of a design should know, with a witness that a person can compute again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+
+class Severity(StrEnum):
+    """How bad a finding is; a fault makes `check` exit with 1."""
+
+    FAULT = "fault"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Witness:
+    """The case that shows a finding, in the terms of the design; what does not apply is None.
+
+    Volts are exact. `input_v` is the true input, `reading_v` the reading referred to the input, `from_v` and
+    `to_v` the inputs concerned, `factor` an output as a multiple of nominal.
+    """
+
+    bands: tuple[str, ...] | None = None
+    energised: tuple[str, ...] | None = None
+    ratio: Fraction | None = None
+    input_v: Fraction | None = None
+    reading_v: Fraction | None = None
+    output_v: Fraction | None = None
+    limit_v: Fraction | None = None
+    from_v: Fraction | None = None
+    to_v: Fraction | None = None
+    overlap_v: Fraction | None = None
+    noise_v: Fraction | None = None
+    wanted_v: Fraction | None = None
+    factor: Fraction | None = None
+    states: tuple[tuple[str, ...], ...] | None = None
+    count: int | None = None
+    points: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing found: a code from the list of rules, a severity, a place, a sentence and its witness."""
+
+    code: str
+    severity: Severity
+    where: str
+    message: str
+    witness: Witness
+
+
+def volts(value: Fraction) -> str:
+    """Volts in a sentence: at most three decimals, no trailing zeros."""
+    return f"{float(value):.3f}".rstrip("0").rstrip(".") + " V"
+
+
+def relays(energised: tuple[str, ...]) -> str:
+    """A relay state in a sentence."""
+    return f"{' + '.join(energised)} energised" if energised else "all relays at rest"

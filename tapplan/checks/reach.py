@@ -1,0 +1,92 @@
+"""Which bands any course of the input can enter, and which switch-on leaves to chance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import combinations, pairwise
+
+from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks.review import Review
+from tapplan.control.lookup import moves_to, start
+from tapplan.control.table import ControlTable
+
+
+def unreachable_bands(review: Review) -> Iterator[Finding]:
+    """Bands that no switch-on chooses and no move enters, whatever the input does."""
+    entered = _entered(review.table)
+    for number, row in enumerate(review.table.rows):
+        if number not in entered and row.input_hold is not None:
+            yield Finding(
+                "unreachable-band",
+                Severity.WARNING,
+                f'band "{row.name}"',
+                f"no course of the input ever enters it: wherever it holds, {volts(row.input_hold.low)} to "
+                f"{volts(row.input_hold.high)}, another band is in force before it",
+                Witness(
+                    bands=(row.name,),
+                    energised=row.energised,
+                    from_v=row.input_hold.low,
+                    to_v=row.input_hold.high,
+                ),
+            )
+
+
+def _entered(table: ControlTable) -> set[int]:
+    """The rows that some switch-on chooses or some sudden or slow change of the input moves to."""
+    inputs = _inputs(table)
+    rows = list(table.rows)
+    entered = {rows.index(row) for row in (start(table, volt) for volt in inputs) if row is not None}
+    waiting = list(entered)
+    while waiting:
+        here = waiting.pop()
+        for volt in inputs:
+            for number in moves_to(table, here, volt):
+                if number not in entered:
+                    entered.add(number)
+                    waiting.append(number)
+    return entered
+
+
+def _inputs(table: ControlTable) -> list[Fraction]:
+    """One input at, between and beyond all the places where something changes.
+
+    Between two hold ends the output nearest nominal can change over as well, so those places count too.
+    """
+    marks = {Fraction(0)}
+    for row in table.rows:
+        if row.input_hold is not None:
+            marks |= {row.input_hold.low, row.input_hold.high}
+    nominal = table.design.output.nominal_v
+    for one, other in combinations(table.rows, 2):
+        if one.ratio is not None and other.ratio is not None and one.ratio + other.ratio > 0:
+            marks.add(2 * nominal / (one.ratio + other.ratio))
+    ordered = sorted(marks)
+    middles = [(low + high) / 2 for low, high in pairwise(ordered)]
+    return sorted([*ordered, *middles, ordered[-1] + 1])
+
+
+def ambiguous_start(review: Review) -> Iterator[Finding]:
+    """Two bands of equal ratio but different relays that hold one start reading."""
+    for one, other in combinations(review.table.rows, 2):
+        if one.ratio is None or one.ratio != other.ratio or one.energised == other.energised:
+            continue
+        if one.input_hold is None or other.input_hold is None:
+            continue
+        shared = one.input_hold.meet(other.input_hold)
+        if shared is not None:
+            yield Finding(
+                "ambiguous-start",
+                Severity.NOTE,
+                f'bands "{one.name}" and "{other.name}"',
+                f"switched on at {volts(shared.low)}, both hold and both give the ratio {one.ratio}: "
+                "which relays are driven is left to chance",
+                Witness(
+                    bands=(one.name, other.name),
+                    input_v=shared.low,
+                    from_v=shared.low,
+                    to_v=shared.high,
+                    ratio=one.ratio,
+                    output_v=one.ratio * shared.low,
+                ),
+            )

@@ -1,0 +1,53 @@
+"""Everything the checks look at, worked out once for a design."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tapplan.control.serving import Served, served
+from tapplan.control.table import ControlTable, control_table
+from tapplan.design.model import Design
+from tapplan.exact import Span
+from tapplan.network.circuit import Circuit
+from tapplan.network.states import Census, State, candidate_states, census, state_of
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """A design with its control table, what its usable states serve, and the census of all its states."""
+
+    design: Design
+    table: ControlTable
+    serving: tuple[Served, ...]
+    census: tuple[Census, ...]
+
+    @property
+    def circuit(self) -> Circuit:
+        """The circuit of the design."""
+        return self.table.circuit
+
+    @property
+    def mains(self) -> Span:
+        """The inputs promised, in volts."""
+        return self.design.mains.span
+
+    @property
+    def window(self) -> Span:
+        """The output volts promised."""
+        return self.design.output.window
+
+    @property
+    def rest(self) -> State:
+        """The state with every coil off."""
+        return state_of(self.circuit, ())
+
+
+def review(design: Design) -> Review:
+    """All that the checks need of a design."""
+    return review_of(control_table(design))
+
+
+def review_of(table: ControlTable) -> Review:
+    """All that the checks need, for a control table already at hand."""
+    usable = (served(table.design, table.circuit, state) for state in candidate_states(table.circuit))
+    return Review(table.design, table, tuple(one for one in usable if one is not None), tuple(census(table.circuit)))

@@ -1,0 +1,69 @@
+"""The written list of rules: what `check` looks for, in its order of importance, and what each code means."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from tapplan.checks import coverage, kinds, reach, wiring
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.review import Review, review
+from tapplan.design.model import Design
+
+Check = Callable[[Review], Iterator[Finding]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A check, the codes it can give, and for each code what it means to a reader."""
+
+    check: Check
+    meanings: dict[str, str]
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        kinds.unusable_states,
+        {
+            f"{kind.value}-state": f"{reason}; a fault when a band uses the state, else a note"
+            for kind, reason in kinds.UNUSABLE.items()
+        },
+    ),
+    Rule(coverage.uncovered_range, {"uncovered-range": "no usable state serves these inputs: mend the turns"}),
+    Rule(coverage.dead_zone, {"dead-zone": "some reading of these inputs is held by no band: mend the table"}),
+    Rule(coverage.out_of_window, {"out-of-window": "a band really holds inputs that put the output out"}),
+    Rule(coverage.wrong_way, {"wrong-way": "the ratio rises with the input: rows are swapped or taps crossed"}),
+    Rule(coverage.blind_reading, {"blind-reading": "the band's state does not fix what the controller reads"}),
+    Rule(coverage.chatter, {"chatter": "neighbours overlap by no more than the noise: relays move to and fro"}),
+    Rule(coverage.thin_hysteresis, {"thin-hysteresis": "the overlap beats the noise but not hysteresis_v"}),
+    Rule(reach.unreachable_bands, {"unreachable-band": "no course of the input ever enters the band"}),
+    Rule(kinds.unsafe_rest, {"unsafe-rest": "with every coil off the output leaves the window"}),
+    Rule(wiring.loose_ends, {"loose-end": "a contact leads to a point nothing else touches"}),
+    Rule(reach.ambiguous_start, {"ambiguous-start": "two bands of one ratio hold one start reading"}),
+    Rule(
+        coverage.holds_beyond_range,
+        {"holds-beyond-range": "outside the mains range the output leaves the window"},
+    ),
+    Rule(kinds.duplicate_states, {"duplicate-state": "relay states that give one ratio"}),
+    Rule(wiring.idle_relays, {"idle-relay": "no band needs the relay"}),
+)
+
+CODES: dict[str, str] = {code: meaning for rule in RULES for code, meaning in rule.meanings.items()}
+
+_ORDER = {severity: place for place, severity in enumerate(Severity)}
+
+
+def findings(design: Design) -> list[Finding]:
+    """Everything the rules find in a design, faults first, then in the order of the rules."""
+    return findings_in(review(design))
+
+
+def findings_in(reviewed: Review) -> list[Finding]:
+    """As `findings`, for a design already reviewed."""
+    found = [finding for rule in RULES for finding in rule.check(reviewed)]
+    return sorted(found, key=lambda finding: _ORDER[finding.severity])
+
+
+def gaps(reviewed: Review) -> list[Finding]:
+    """The coverage gaps alone: inputs no state serves, inputs no band holds."""
+    return [*coverage.uncovered_range(reviewed), *coverage.dead_zone(reviewed)]

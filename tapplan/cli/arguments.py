@@ -1,0 +1,91 @@
+"""The verbs, their arguments and options, as argparse sees them."""
+
+from __future__ import annotations
+
+import argparse
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+
+from tapplan.design.numbers import read_number
+
+MOST_SWEEP_POINTS = 20_000
+
+
+def volts(text: str) -> Fraction:
+    """A voltage from the command line, exact."""
+    try:
+        value = read_number(Decimal(text))
+    except InvalidOperation:
+        value = None
+    if value is None or value < 0:
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: volts from 0 to 1e9, such as 230 or 187.5')
+    return value
+
+
+def sweep(text: str) -> tuple[Fraction, ...]:
+    """A sweep FROM:TO:STEP as its inputs, both ends included where the step reaches them."""
+    accepted = "accepted: FROM:TO:STEP in volts, such as 150:280:5, the step above 0"
+    parts = text.split(":")
+    if len(parts) != 3:
+        raise argparse.ArgumentTypeError(f'found "{text}"; {accepted}')
+    first, last, step = (volts(part) for part in parts)
+    if step == 0:
+        raise argparse.ArgumentTypeError(f"found a step of 0; {accepted}")
+    count = int(abs(last - first) / step) + 1
+    if count > MOST_SWEEP_POINTS:
+        raise argparse.ArgumentTypeError(f"found {count} points; accepted: at most {MOST_SWEEP_POINTS}")
+    sign = 1 if last >= first else -1
+    return tuple(first + sign * step * number for number in range(count))
+
+
+def parser(version: str) -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser(
+        prog="tapplan",
+        description="From turns, taps and relay wiring of a tapped autotransformer to a table you can trust.",
+        epilog="Exit: 0 nothing wrong found, 1 at least one fault found, 2 the input or the call is wrong.",
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action="version", version=f"tapplan {version}")
+    verbs = top.add_subparsers(dest="verb", required=True, metavar="VERB")
+
+    new = _verb(verbs, "new", "a commented starting file; FILE is written, else it is printed", design=False)
+    new.add_argument("design", nargs="?", metavar="FILE", help="the file to write")
+
+    states = _verb(verbs, "states", "every relay state: path, turns, exact ratio, kind")
+    states.add_argument("--grouped", action="store_true", help="one row a distinct circuit, for many relays")
+    states.add_argument("--symbolic", action="store_true", help="the ratio in winding names as well")
+
+    bands = _verb(verbs, "bands", "the bands derived from the states, with hysteresis")
+    bands.add_argument(
+        "--write", action="store_true", help="put them into the design file (or, with -o, into a copy of it)"
+    )
+
+    _verb(verbs, "table", "the truth table, and under it the coverage gaps")
+    _verb(verbs, "check", "every finding, each with a witness")
+
+    at = _verb(verbs, "at", "which relays should be energised at a line voltage, which path, what output")
+    at.add_argument("volts", nargs="*", type=volts, metavar="VOLTS", help="true line volts")
+    at.add_argument("--sweep", type=sweep, metavar="FROM:TO:STEP", help="a slow pass over a stretch of inputs")
+    at.add_argument("--both-ways", action="store_true", help="with --sweep: there and back")
+
+    _verb(
+        verbs,
+        "standards",
+        "the published supply ranges and tolerance curves known, with sources",
+        design=False,
+    )
+    _verb(verbs, "schema", "the JSON Schema of the design file", design=False)
+    return top
+
+
+def _verb(
+    verbs: argparse._SubParsersAction[argparse.ArgumentParser], name: str, text: str, *, design: bool = True
+) -> argparse.ArgumentParser:
+    verb = verbs.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".", allow_abbrev=False)
+    if design:
+        verb.add_argument("design", metavar="DESIGN", help="a design file (TOML)")
+    verb.add_argument("--json", action="store_true", help="one JSON object on standard output")
+    verb.add_argument("-o", "--output", metavar="FILE", help="write the answer to FILE, whole or not at all")
+    verb.add_argument("--force", action="store_true", help="replace FILE if it is there")
+    return verb

@@ -1,0 +1,234 @@
+"""One function a verb: from parsed arguments to a reply. Nothing here prints.
+
+A reply holds the JSON answer and a way to draw the same answer for a screen, so that rich is imported only
+when somebody looks.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from tapplan.checks import rules
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.review import review, review_of
+from tapplan.cli.output import Draw, write_whole
+from tapplan.control.lookup import Answer, at
+from tapplan.control.table import ControlTable, control_table, derived_table, stated_table
+from tapplan.design.edit import WrittenBand, with_bands
+from tapplan.design.file import load, parse, read_text
+from tapplan.design.starter import STARTER
+from tapplan.errors import UsageError
+from tapplan.network.circuit import Circuit, circuit_of
+from tapplan.network.states import MOST_RELAYS_EACH, State, each_state, grouped_states
+from tapplan.pages import answers
+from tapplan.pages.words import CAUTION
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """The answer of a verb: for scripts, for people (given the width of their screen), and the exit code.
+
+    `written` is set when the verb has put its answer where it belongs itself.
+    """
+
+    answer: answers.Json
+    draw: Draw
+    code: int = 0
+    written: bool = False
+
+
+def new(args: argparse.Namespace) -> Reply:
+    """A starting file, written to FILE or -o, else given as text."""
+    if args.design is not None and args.output is not None:
+        raise UsageError(f"found both FILE ({args.design}) and -o ({args.output}); accepted: one of them")
+    target = args.design or args.output
+    if target is None:
+        return Reply({"text": STARTER}, lambda _: STARTER)
+    write_whole(target, STARTER, force=args.force)
+    return Reply({"text": STARTER}, lambda _: f"wrote {target}", written=True)
+
+
+def states(args: argparse.Namespace) -> Reply:
+    """Every relay state, or every distinct circuit."""
+    design = load(args.design)
+    circuit = circuit_of(design)
+    relays = len(circuit.relays)
+    if relays > MOST_RELAYS_EACH and not args.grouped:
+        raise UsageError(
+            f"{args.design}: found {relays} relays, which have 2**{relays} states; accepted: up to "
+            f"{MOST_RELAYS_EACH} relays state by state, or --grouped for one row a distinct circuit"
+        )
+    rows = list(grouped_states(circuit) if args.grouped else each_state(circuit))
+    symbolic = list(_symbolic(circuit, rows, wanted=args.symbolic))
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return screen.states(circuit, zip(rows, symbolic, strict=True), design.title, grouped=args.grouped)
+
+    listed = [
+        answers.state(circuit, row, text, grouped=args.grouped) for row, text in zip(rows, symbolic, strict=True)
+    ]
+    return Reply({"states": listed}, draw)
+
+
+def _symbolic(circuit: Circuit, rows: list[State], *, wanted: bool) -> Iterator[str | None]:
+    """The ratio of each row in winding names, "" where it has none, None where nobody asked."""
+    if not wanted:
+        yield from (None for _ in rows)
+        return
+    from tapplan.network.symbolic import symbolic_ratio  # sympy takes longer to load than all the rest
+
+    for row in rows:
+        found = symbolic_ratio(circuit, circuit.state(row.energised)) if row.ratio is not None else None
+        yield "" if found is None else str(found)
+
+
+def bands(args: argparse.Namespace) -> Reply:
+    """The bands the tool would choose, or the file's own with their missing thresholds placed."""
+    text = read_text(args.design)
+    design = parse(text, args.design)
+    incomplete = bool(design.bands) and any(band.hold_v is None for band in design.bands)
+    control = stated_table(design) if incomplete else derived_table(design)
+    reviewed = review_of(control)
+    gaps = rules.gaps(reviewed)
+    faults = any(one.severity is Severity.FAULT for one in rules.findings_in(reviewed))
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return screen.bands(control, gaps)
+
+    if not args.write:
+        return Reply(answers.bands(control, gaps), draw, int(faults))
+    if faults and not args.force:
+        raise UsageError(
+            f"{args.design}: the derived bands leave faults (see: tapplan bands {args.design}), "
+            "so nothing was written; accepted: --force to write them all the same"
+        )
+    rows = [WrittenBand(row.name, row.energised, row.hold) for row in control.rows]
+    target = args.output or args.design
+    write_whole(target, with_bands(text, rows), force=args.output is None or args.force)
+    told = f"wrote {len(rows)} bands into {target}"
+    if design.bands:
+        told += f", in place of the {len(design.bands)} that were there"
+    return Reply(answers.bands(control, gaps) | {"written": target}, lambda _: told, int(faults), written=True)
+
+
+def table(args: argparse.Namespace) -> Reply:
+    """The truth table with its coverage gaps; a gap is a fault."""
+    reviewed = review(load(args.design))
+    gaps = rules.gaps(reviewed)
+
+    def draw(width: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return screen.table(reviewed.table, gaps, width)
+
+    return Reply(answers.table(reviewed.table, gaps), draw, int(bool(gaps)))
+
+
+def check(args: argparse.Namespace) -> Reply:
+    """Every finding."""
+    design = load(args.design)
+    found = rules.findings(design)
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return screen.findings(found, design.title)
+
+    return Reply(answers.findings(found), draw, _code(found))
+
+
+def _code(found: list[Finding]) -> int:
+    return int(any(one.severity is Severity.FAULT for one in found))
+
+
+def at_volts(args: argparse.Namespace) -> Reply:
+    """The bands in force at one input, at several, or along a sweep."""
+    if args.sweep is None and not args.volts:
+        raise UsageError("found no voltage; accepted: at DESIGN VOLTS..., or --sweep FROM:TO:STEP")
+    if args.sweep is not None and args.volts:
+        raise UsageError("found both VOLTS and --sweep; accepted: one of them")
+    if args.both_ways and args.sweep is None:
+        raise UsageError("found --both-ways alone; accepted: together with --sweep FROM:TO:STEP")
+    control = control_table(load(args.design))
+    return _sweep(args, control) if args.sweep is not None else _points(args, control)
+
+
+def _points(args: argparse.Namespace, control: ControlTable) -> Reply:
+    found = [at(control, volts) for volts in args.volts]
+    points = [answers.at_point(control, answer) for answer in found]
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return _cautioned(screen.at(control, found))
+
+    answer: answers.Json = points[0] if len(points) == 1 else {"points": points}
+    return Reply(answer | {"caution": CAUTION}, draw)
+
+
+def _sweep(args: argparse.Namespace, control: ControlTable) -> Reply:
+    found = [at(control, volts) for volts in args.sweep]
+    first = "rising" if args.sweep[0] <= args.sweep[-1] else "falling"
+    passes: list[tuple[str, list[Answer]]] = [(first, found)]
+    if args.both_ways:
+        passes.append(("falling" if first == "rising" else "rising", found[::-1]))
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return _cautioned(screen.sweep(control, passes))
+
+    points = [
+        answers.at_point(control, answer) | {"direction": course} for course, inputs in passes for answer in inputs
+    ]
+    return Reply({"points": points, "caution": CAUTION}, draw)
+
+
+def _cautioned(renderable: RenderableType) -> RenderableType:
+    from rich.console import Group
+
+    from tapplan.pages import screen
+
+    return Group(renderable, screen.caution())
+
+
+def standards(_: argparse.Namespace) -> Reply:
+    """The published supplies and curves."""
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return screen.standards()
+
+    return Reply(answers.standards(), draw)
+
+
+def schema(_: argparse.Namespace) -> Reply:
+    """The JSON Schema of the design file; the same on the screen and for scripts."""
+    from tapplan.design.schema import json_schema
+
+    found = json_schema()
+    return Reply({"schema": found}, lambda _: json.dumps(found, indent=2) + "\n")
+
+
+VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
+    "new": new,
+    "states": states,
+    "bands": bands,
+    "table": table,
+    "check": check,
+    "at": at_volts,
+    "standards": standards,
+    "schema": schema,
+}

@@ -1,0 +1,96 @@
+"""Where two neighbouring bands hand over: one upper end and one lower end, at round numbers, on the safe side.
+
+Between the highest reading the lower band may keep and the lowest one the upper band may keep lies the room.
+The hysteresis stands in the middle of it, so that what is left over guards both ends of the window alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tapplan.control.serving import Served
+from tapplan.design.model import Design, Sensing
+from tapplan.exact import rounded_down, rounded_up
+
+STEPS = tuple(Fraction(step) for step in ("1", "1/2", "1/5", "1/10", "1/20", "1/50", "1/100", "1/1000"))
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """The upper end of the band below and the lower end of the band above, in the units sensed."""
+
+    upper_end: Fraction
+    lower_end: Fraction
+
+
+def room(below: Served, above: Served) -> Fraction:
+    """How far the two bands may overlap, in input volts; negative when they cannot meet at all."""
+    return below.highest_keep - above.lowest_keep
+
+
+def noise_between(sensing: Sensing, below: Served, above: Served) -> Fraction:
+    """The peak-to-peak noise that acts on a handover, in input volts."""
+    return sensing.noise_v / 2 * (1 / _reading(below) + 1 / _reading(above))
+
+
+def wanted_overlap(sensing: Sensing, below: Served, above: Served) -> Fraction:
+    """The overlap to aim at, in input volts: the hysteresis asked for where it beats the noise.
+
+    Else twice the noise, and with neither given a third of the room; never more than the room.
+    """
+    noise = noise_between(sensing, below, above)
+    available = room(below, above)
+    if sensing.hysteresis_v > noise:
+        return min(sensing.hysteresis_v, available)
+    return min(2 * noise if noise else available / 3, available)
+
+
+def handover(design: Design, below: Served, above: Served) -> Handover:
+    """The thresholds between two neighbours, in the units sensed.
+
+    Upper ends are rounded down and lower ends up when there is no room to spare; where there is none at all
+    both bands keep to their own limits and a dead zone shows between them.
+    """
+    q_below, q_above = _reading(below), _reading(above)
+    if room(below, above) <= 0:
+        fine = STEPS[-1]
+        return Handover(
+            rounded_down(below.highest_keep * q_below, fine), rounded_up(above.lowest_keep * q_above, fine)
+        )
+    overlap = wanted_overlap(design.sensing, below, above)
+    middle = (below.highest_keep + above.lowest_keep) / 2
+    aim = Handover((middle + overlap / 2) * q_below, (middle - overlap / 2) * q_above)
+    for step in STEPS:
+        for ends in _rounded(aim, step):
+            if _safe(ends, below, above, overlap) and _even(ends, below, above, overlap, step):
+                return ends
+    return aim
+
+
+def _rounded(aim: Handover, step: Fraction) -> Iterator[Handover]:
+    """The round numbers next to the aim, the nearest pairs first."""
+    down, up = rounded_down, rounded_up
+    pairs = [Handover(a(aim.upper_end, step), b(aim.lower_end, step)) for a in (down, up) for b in (up, down)]
+    yield from sorted(
+        pairs, key=lambda ends: abs(ends.upper_end - aim.upper_end) + abs(ends.lower_end - aim.lower_end)
+    )
+
+
+def _safe(ends: Handover, below: Served, above: Served, overlap: Fraction) -> bool:
+    upper, lower = ends.upper_end / _reading(below), ends.lower_end / _reading(above)
+    return upper <= below.highest_keep and lower >= above.lowest_keep and upper - lower >= overlap
+
+
+def _even(ends: Handover, below: Served, above: Served, overlap: Fraction, step: Fraction) -> bool:
+    """Whether rounding leaves both sides a fair share of the room to spare."""
+    upper, lower = ends.upper_end / _reading(below), ends.lower_end / _reading(above)
+    spare = room(below, above) - overlap
+    uneven = abs((below.highest_keep - upper) - (lower - above.lowest_keep))
+    return uneven <= spare / 2 or step <= Fraction(1, 10)
+
+
+def _reading(band: Served) -> Fraction:
+    """Reading over input volts; a band that cannot be read is placed as if the input were read."""
+    return band.sensed or Fraction(1)

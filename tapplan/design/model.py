@@ -1,0 +1,222 @@
+"""The design as a person wrote it: frozen values, exact numbers, names as in the file.
+
+The same classes validate a file (through pydantic), publish its JSON Schema and serve the rest of the
+program. Units stand in the names: `_v` volts, `_ms` milliseconds, `_ohm`, `_mm`, `_hz`, `_va`, `_a`, `_w`.
+Rules that need more than one key are in `tapplan.design.sense`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import ConfigDict, Field, StringConstraints, WithJsonSchema
+
+from tapplan.design.numbers import (
+    PAIR,
+    SENSED,
+    Frequency,
+    NotNegative,
+    Percent,
+    Positive,
+    Range,
+    Turns,
+    UnitFraction,
+)
+from tapplan.exact import Span
+
+_STRICT = ConfigDict(extra="forbid")
+
+Name = Annotated[str, StringConstraints(strict=True, pattern=r"^\S(?:[^\x00-\x1f\x7f]*\S)?$", max_length=80)]
+Title = Annotated[str, StringConstraints(strict=True, pattern=r"^[^\x00-\x1f\x7f]+$", max_length=500)]
+
+_SENSED_SCHEMA = WithJsonSchema(
+    {
+        "anyOf": [
+            {"enum": ["input", "output"]},
+            {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
+        ]
+    }
+)
+
+# Relay times where a design gives none; common practice, no source.
+DEFAULT_OPERATE_MS = Fraction(15)
+DEFAULT_RELEASE_MS = Fraction(10)
+DEFAULT_TRANSFER_MS = Fraction(10)
+DEFAULT_BOUNCE_MS = Fraction(5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mains:
+    """The supply at the inlet: nominal volts and the steady RMS extremes the plan must serve.
+
+    `standard` names the published supply the two came from, or is None when the file gives the numbers.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    nominal_v: Positive
+    range_v: Range
+    standard: Name | None = None
+    frequency_hz: Frequency = (Fraction(50), Fraction(50))
+    source_ohm: NotNegative = Fraction(0)
+
+    @property
+    def span(self) -> Span:
+        """The inputs, in volts, that must be served."""
+        return Span(*self.range_v)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Output:
+    """What the load is promised: nominal volts and the steady window; the load itself where known."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    nominal_v: Positive
+    window_v: Range
+    load_va: Positive | None = None
+    power_factor: UnitFraction = Fraction(1)
+    load_model: Literal["impedance", "current", "power"] = "impedance"
+    crest_factor: Positive | None = None
+    inrush_a: Positive | None = None
+
+    @property
+    def window(self) -> Span:
+        """The output volts allowed at the load."""
+        return Span(*self.window_v)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terminals:
+    """The three points where the stage meets the world."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    line: Name
+    neutral: Name
+    output: Name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Winding:
+    """One section between two points of a core; its finish stands `turns` above its start."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    name: Name
+    ends: Annotated[tuple[Name, Name], PAIR]
+    turns: Turns
+    resistance_ohm: NotNegative | None = None
+    wire_mm: Positive | None = None
+    core: Name = "core"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pole:
+    """One changeover contact: COM rests on NC and moves to NO when the coil is driven."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    com: Name
+    nc: Name | None = None
+    no: Name | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relay:
+    """A coil and the contacts it moves: one pole written in the table itself, or several as `poles`."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    name: Name
+    com: Name | None = None
+    nc: Name | None = None
+    no: Name | None = None
+    poles: Annotated[tuple[Pole, ...], Field(min_length=1)] | None = None
+    operate_ms: Positive | None = None
+    release_ms: Positive | None = None
+    transfer_ms: Positive | None = None
+    bounce_ms: NotNegative | None = None
+    contact_a: Positive | None = None
+    contact_v: Positive | None = None
+    contact_ohm: NotNegative | None = None
+    coil_v: Positive | None = None
+    coil_w: Positive | None = None
+    endurance: Positive | None = None
+
+    @property
+    def all_poles(self) -> tuple[Pole, ...]:
+        """The poles, however the file wrote them."""
+        if self.poles is not None:
+            return self.poles
+        return () if self.com is None else (Pole(com=self.com, nc=self.nc, no=self.no),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensing:
+    """Where and how well the controller reads a voltage, and how long a reading must stand."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    at: Annotated[Literal["input", "output"] | tuple[str, str], SENSED, _SENSED_SCHEMA] = "input"
+    detector: Literal["rms", "average", "peak"] = "rms"
+    error_pct: Percent = Fraction(0)
+    noise_v: NotNegative = Fraction(0)
+    hysteresis_v: NotNegative = Fraction(0)
+    window_cycles: Positive = Fraction(1)
+    confirm_ms: NotNegative = Fraction(0)
+
+    @property
+    def error(self) -> Fraction:
+        """The worst static error as a fraction of the true value."""
+        return self.error_pct / 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """One row of the control table: the relays driven and the readings in which this state is kept.
+
+    `hold_v` is in the units sensed; None where the file leaves it to be placed.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    name: Name
+    energised: tuple[Name, ...]
+    hold_v: Range | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backup:
+    """What happens outside all bands: where the load leaves the mains and where it comes back."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    leave_v: Range
+    return_v: Range
+    energised: tuple[Name, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Design:
+    """A whole design file."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    format: Literal[1]
+    title: Title
+    mains: Mains
+    output: Output
+    terminals: Terminals
+    windings: Annotated[tuple[Winding, ...], Field(alias="winding")] = ()
+    relays: Annotated[tuple[Relay, ...], Field(alias="relay")] = ()
+    sensing: Sensing = Sensing()
+    bands: Annotated[tuple[Band, ...], Field(alias="band")] = ()
+    backup: Backup | None = None
+
+    @property
+    def relay_names(self) -> tuple[str, ...]:
+        """The relays in the order of the file; the first counts as the most significant."""
+        return tuple(relay.name for relay in self.relays)

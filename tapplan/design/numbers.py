@@ -1,0 +1,142 @@
+"""Numbers of a design file, read exactly and refused by name when they are not what the key takes.
+
+TOML floats arrive as Decimal, so 0.1 stays one tenth. Sizes are limited before any arithmetic is done,
+because an exact 1e999999999 would fill the memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+LARGEST = 10**9
+MOST_DECIMALS = 30
+
+
+def read_number(value: object) -> Fraction | None:
+    """The exact value of an int or a Decimal; None when it is neither, not finite, or too large or long."""
+    if isinstance(value, bool) or not isinstance(value, int | Decimal):
+        return None
+    if isinstance(value, Decimal):
+        if not value.is_finite():
+            return None
+        exponent = value.as_tuple().exponent
+        if value.adjusted() > 9 or not isinstance(exponent, int) or -exponent > MOST_DECIMALS:
+            return None
+    exact = Fraction(value)
+    return exact if abs(exact) <= LARGEST else None
+
+
+def read_fraction(value: object) -> Fraction | None:
+    """As `read_number`, and also a text such as "25/2"."""
+    if not isinstance(value, str):
+        return read_number(value)
+    above, slash, below = value.partition("/")
+    if not slash or not all(part.isascii() and part.isdigit() and len(part) <= 10 for part in (above, below)):
+        return None
+    if int(below) == 0 or int(above) > LARGEST or int(below) > LARGEST:
+        return None
+    return Fraction(int(above), int(below))
+
+
+def _validator(
+    read: Callable[[object], Fraction | None], sensible: Callable[[Fraction], bool], accepted: str
+) -> PlainValidator:
+    def validate(value: object) -> Fraction:
+        exact = read(value)
+        if exact is None or not sensible(exact):
+            raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+        return exact
+
+    return PlainValidator(validate)
+
+
+def _number(sensible: Callable[[Fraction], bool], accepted: str, **schema: object) -> tuple[Any, Any]:
+    return _validator(read_number, sensible, accepted), WithJsonSchema({"type": "number", **schema})
+
+
+_ABOVE_ZERO = _number(lambda x: x > 0, "a number above 0, at most 1e9", exclusiveMinimum=0, maximum=LARGEST)
+_FROM_ZERO = _number(lambda x: x >= 0, "a number from 0 to 1e9", minimum=0, maximum=LARGEST)
+_PERCENT = _number(lambda x: 0 <= x < 100, "a percentage from 0 to below 100", minimum=0, exclusiveMaximum=100)
+_FACTOR = _number(lambda x: 0 < x <= 1, "a number above 0, at most 1", exclusiveMinimum=0, maximum=1)
+
+Positive = Annotated[Fraction, _ABOVE_ZERO[0], _ABOVE_ZERO[1]]
+NotNegative = Annotated[Fraction, _FROM_ZERO[0], _FROM_ZERO[1]]
+Percent = Annotated[Fraction, _PERCENT[0], _PERCENT[1]]
+UnitFraction = Annotated[Fraction, _FACTOR[0], _FACTOR[1]]
+Turns = Annotated[
+    Fraction,
+    _validator(
+        read_fraction,
+        lambda x: x > 0,
+        'turns above 0: a whole number, a decimal, or a fraction such as "25/2"',
+    ),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "number", "exclusiveMinimum": 0, "maximum": LARGEST},
+                {"type": "string", "pattern": "^[0-9]{1,10}/[0-9]{1,10}$"},
+            ]
+        }
+    ),
+]
+
+
+def _read_range(value: object) -> tuple[Fraction, Fraction]:
+    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and 0 <= ends[0] < ends[1]:
+        return ends[0], ends[1]
+    accepted = "[low, high], two numbers from 0 to 1e9, the lower first"
+    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+
+
+_RANGE_SCHEMA: dict[str, Any] = {
+    "type": "array",
+    "items": {"type": "number", "minimum": 0, "maximum": LARGEST},
+    "minItems": 2,
+    "maxItems": 2,
+}
+Range = Annotated[tuple[Fraction, Fraction], PlainValidator(_read_range), WithJsonSchema(_RANGE_SCHEMA)]
+
+
+def _read_frequency(value: object) -> tuple[Fraction, Fraction]:
+    single = read_number(value)
+    if single is not None and single > 0:
+        return single, single
+    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and 0 < ends[0] <= ends[1]:
+        return ends[0], ends[1]
+    accepted = "a frequency above 0, or [low, high] with the lower first"
+    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+
+
+Frequency = Annotated[
+    tuple[Fraction, Fraction],
+    PlainValidator(_read_frequency),
+    WithJsonSchema({"anyOf": [{"type": "number", "exclusiveMinimum": 0}, _RANGE_SCHEMA]}),
+]
+
+
+def _read_pair(value: object) -> object:
+    if isinstance(value, list | tuple) and len(value) == 2:
+        return value
+    raise PydanticCustomError("pair", 'two point names, such as ["NEUTRAL", "T1"]')
+
+
+PAIR = BeforeValidator(_read_pair)
+
+
+def _read_sensed(value: object) -> object:
+    if isinstance(value, str) and value in ("input", "output"):
+        return value
+    if isinstance(value, list | tuple) and len(value) == 2 and all(isinstance(point, str) for point in value):
+        return tuple(value)
+    raise PydanticCustomError("sensed", '"input", "output", or two point names such as ["P", "N"]')
+
+
+SENSED = PlainValidator(_read_sensed)

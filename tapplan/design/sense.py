@@ -1,0 +1,202 @@
+"""Whether a well-formed design makes sense: rules that need more than one key, each a small generator.
+
+A rule yields `(path, found, accepted, hint)`; `tapplan.design.file` turns that into a message with its line.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from tapplan.design.model import Design, Relay
+from tapplan.design.places import Path
+
+MOST_RELAYS = 400
+MOST_WINDINGS = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Something in a well-formed design that cannot be meant."""
+
+    path: Path
+    found: str
+    accepted: str
+    hint: str = ""
+
+
+def quoted(names: Iterable[str], most: int = 12) -> str:
+    """Names in quotes, the list cut where it gets long."""
+    listed = list(names)
+    text = ", ".join(f'"{name}"' for name in listed[:most])
+    return f"{text}, ... ({len(listed)} in all)" if len(listed) > most else text
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """A hint naming the known word most like `word`, or nothing."""
+    close = get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return f'nearest known: "{close[0]}"' if close else ""
+
+
+def doubts(design: Design) -> list[Doubt]:
+    """Everything in the design that makes no sense, rule by rule."""
+    return [doubt for rule in RULES for doubt in rule(design)]
+
+
+def _sizes(design: Design) -> Iterator[Doubt]:
+    if not design.windings:
+        yield Doubt(("winding",), "no [[winding]]", "at least one winding")
+    if len(design.windings) > MOST_WINDINGS:
+        yield Doubt(("winding",), f"{len(design.windings)} windings", f"at most {MOST_WINDINGS}")
+    if len(design.relays) > MOST_RELAYS:
+        yield Doubt(("relay",), f"{len(design.relays)} relays", f"at most {MOST_RELAYS}")
+
+
+def _unique_names(design: Design) -> Iterator[Doubt]:
+    named = {
+        "winding": [winding.name for winding in design.windings],
+        "relay": [relay.name for relay in design.relays],
+        "band": [band.name for band in design.bands],
+    }
+    for table, names in named.items():
+        for index, name in enumerate(names):
+            if name in names[:index]:
+                yield Doubt((table, index, "name"), f'"{name}" again', f"a name no other {table} has")
+
+
+def _volts(design: Design) -> Iterator[Doubt]:
+    for path, (low, _) in (
+        (("mains", "range_v"), design.mains.range_v),
+        (("output", "window_v"), design.output.window_v),
+    ):
+        if low == 0:
+            yield Doubt(path, "a lower end of 0", "a lower end above 0 V")
+
+
+def _terminals(design: Design) -> Iterator[Doubt]:
+    terminals = design.terminals
+    named = {"line": terminals.line, "neutral": terminals.neutral, "output": terminals.output}
+    touched = _touched_points(design)
+    seen: dict[str, str] = {}
+    for key, point in named.items():
+        if point in seen:
+            found = f'"{point}", which is also {seen[point]}'
+            yield Doubt(("terminals", key), found, "a point of its own for each terminal")
+        elif point not in touched:
+            yield Doubt(
+                ("terminals", key),
+                f'"{point}"',
+                "a point that a winding or a contact touches",
+                nearest(point, touched),
+            )
+        seen[point] = key
+
+
+def _touched_points(design: Design) -> Counter[str]:
+    """How many winding ends and contact points meet in each point."""
+    touched: Counter[str] = Counter()
+    for winding in design.windings:
+        touched.update(winding.ends)
+    for relay in design.relays:
+        for pole in relay.all_poles:
+            touched.update(point for point in (pole.com, pole.nc, pole.no) if point is not None)
+    return touched
+
+
+def _windings(design: Design) -> Iterator[Doubt]:
+    for index, winding in enumerate(design.windings):
+        if winding.ends[0] == winding.ends[1]:
+            found = f'both ends on "{winding.ends[0]}"'
+            yield Doubt(("winding", index, "ends"), found, "two different points")
+
+
+def _relays(design: Design) -> Iterator[Doubt]:
+    for index, relay in enumerate(design.relays):
+        yield from _contacts(("relay", index), relay)
+    labels = Counter(
+        relay.name if len(relay.all_poles) == 1 else f"{relay.name}.{number}"
+        for relay in design.relays
+        for number in range(1, len(relay.all_poles) + 1)
+    )
+    for index, relay in enumerate(design.relays):
+        if labels[relay.name] > 1 and len(relay.all_poles) == 1 and "." in relay.name:
+            found = f'"{relay.name}"'
+            yield Doubt(("relay", index, "name"), found, "a name that is not also a pole of another relay")
+
+
+def _contacts(path: Path, relay: Relay) -> Iterator[Doubt]:
+    written_here = any(point is not None for point in (relay.com, relay.nc, relay.no))
+    if relay.poles is not None and written_here:
+        yield Doubt((*path, "poles"), "poles beside com, nc or no", "either poles, or com with nc or no")
+    elif relay.poles is None and relay.com is None:
+        yield Doubt(path, "no com", "com with nc or no, or poles = [{ com = ..., nc = ..., no = ... }]")
+    for number, pole in enumerate(relay.all_poles):
+        place = path if relay.poles is None else (*path, "poles", number)
+        if pole.nc is None and pole.no is None:
+            yield Doubt(place, f'com "{pole.com}" with neither nc nor no', "nc, no or both beside com")
+        for throw, point in (("nc", pole.nc), ("no", pole.no)):
+            if point == pole.com:
+                yield Doubt((*place, throw), f'"{point}", its own com', "a point other than the com")
+
+
+def _sensing(design: Design) -> Iterator[Doubt]:
+    at = design.sensing.at
+    if isinstance(at, str):
+        return
+    touched = _touched_points(design)
+    for point in at:
+        if point not in touched:
+            accepted = "points that a winding or a contact touches"
+            yield Doubt(("sensing", "at"), f'"{point}"', accepted, nearest(point, touched))
+    if at[0] == at[1]:
+        yield Doubt(("sensing", "at"), f'"{at[0]}" twice', "two different points")
+
+
+def _driven_relays(design: Design) -> Iterator[Doubt]:
+    driven: list[tuple[Path, tuple[str, ...]]] = [
+        (("band", index, "energised"), band.energised) for index, band in enumerate(design.bands)
+    ]
+    if design.backup is not None:
+        driven.append((("backup", "energised"), design.backup.energised))
+    known = design.relay_names
+    for path, relays in driven:
+        for relay, count in Counter(relays).items():
+            if relay not in known:
+                accepted = f"relays of this design: {quoted(known)}" if known else "nothing: there is no relay"
+                yield Doubt(path, f'"{relay}"', accepted, nearest(relay, known))
+            elif count > 1:
+                yield Doubt(path, f'"{relay}" {count} times', "each relay once")
+
+
+def _backup(design: Design) -> Iterator[Doubt]:
+    backup = design.backup
+    if backup is None:
+        return
+    leave, back = backup.leave_v, backup.return_v
+    if back[0] < leave[0] or back[1] > leave[1]:
+        found = f"[{float(back[0]):g}, {float(back[1]):g}]"
+        accepted = f"a range inside leave_v [{float(leave[0]):g}, {float(leave[1]):g}]"
+        yield Doubt(("backup", "return_v"), found, accepted)
+    holds = [band.hold_v for band in design.bands if band.hold_v is not None]
+    if not holds:
+        return
+    lowest, highest = min(hold[0] for hold in holds), max(hold[1] for hold in holds)
+    if leave[0] > lowest or leave[1] < highest:
+        found = f"[{float(leave[0]):g}, {float(leave[1]):g}]"
+        accepted = f"a range that holds all bands, [{float(lowest):g}, {float(highest):g}]"
+        yield Doubt(("backup", "leave_v"), found, accepted)
+
+
+RULES: tuple[Callable[[Design], Iterator[Doubt]], ...] = (
+    _sizes,
+    _unique_names,
+    _volts,
+    _terminals,
+    _windings,
+    _relays,
+    _sensing,
+    _driven_relays,
+    _backup,
+)

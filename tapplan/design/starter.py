@@ -1,0 +1,77 @@
+"""The starting file that `tapplan new` gives: small, commented, and free of faults as it stands."""
+
+STARTER = """\
+# A tapplan design. Numbers are exact decimals; keys carry their unit. Change what follows to your own
+# circuit, then run:   tapplan check THIS_FILE    and    tapplan table THIS_FILE
+format = 1
+title  = "Workshop outlet, 230 V, two relays on four points of one winding"
+
+[mains]
+nominal_v    = 230
+range_v      = [187, 275]   # steady RMS extremes the plan must serve
+frequency_hz = 50           # or [47, 53]
+# standard   = "iec-60038-230"   # instead of nominal_v and range_v; see: tapplan standards
+
+[output]
+nominal_v = 230
+window_v  = [207, 253]      # steady limits at the load
+load_va   = 400
+
+[terminals]                 # the points where the stage meets the world
+line    = "LINE"
+neutral = "NEUTRAL"
+output  = "OUT"
+
+# The winding, section by section: [start, finish]; the finish stands `turns` above the start.
+[[winding]]
+name  = "base"
+ends  = ["NEUTRAL", "A"]
+turns = 600
+
+[[winding]]
+name  = "step 1"
+ends  = ["A", "B"]
+turns = 75
+
+[[winding]]
+name  = "step 2"
+ends  = ["B", "C"]
+turns = 75
+
+# A relay: com rests on nc, and moves to no when the coil is driven. Several poles on one coil:
+# poles = [{ com = "..", nc = "..", no = ".." }, ...]. Leave nc or no out for a plain contact.
+[[relay]]
+name = "KA"                 # moves the line
+com  = "LINE"
+nc   = "C"
+no   = "B"
+
+[[relay]]
+name = "KB"                 # moves the output
+com  = "OUT"
+nc   = "C"
+no   = "A"
+
+[sensing]
+at           = "input"      # or "output", or two points such as ["A", "NEUTRAL"]
+error_pct    = 1.0          # worst static error of a reading
+noise_v      = 1            # peak to peak
+hysteresis_v = 4            # least distance wanted between entering and leaving a band
+
+# The control table: relays driven, and the readings that keep the band. Leave all [[band]] tables out and
+# tapplan chooses them;   tapplan bands THIS_FILE --write   puts its choice here.
+[[band]]
+name      = "boost"
+energised = ["KA"]
+hold_v    = [185, 219]
+
+[[band]]
+name      = "direct"
+energised = []
+hold_v    = [214, 244]
+
+[[band]]
+name      = "buck"
+energised = ["KA", "KB"]
+hold_v    = [239, 278]
+"""

@@ -1,0 +1,52 @@
+"""What tapplan raises when it cannot do what was asked; every one becomes one readable message and exit 2."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class TapplanError(Exception):
+    """Root of every error tapplan raises on purpose."""
+
+
+class UsageError(TapplanError):
+    """The call itself cannot be answered: an option or an argument is wrong."""
+
+
+class OutputError(TapplanError):
+    """The answer exists but could not be written; nothing was left half-written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a design file: where it stands, what was found and what would be accepted.
+
+    `line` is None where the text has no such place, as for a key that is missing from an empty file.
+    """
+
+    key: str
+    found: str
+    accepted: str
+    line: int | None = None
+    hint: str = ""
+
+    def told(self, file: str) -> str:
+        """The problem as one sentence that starts with `file:line: key`."""
+        place = file if self.line is None else f"{file}:{self.line}"
+        subject = f"{place}: {self.key}: " if self.key else f"{place}: "
+        hint = f" ({self.hint})" if self.hint else ""
+        return f"{subject}found {self.found}; accepted: {self.accepted}{hint}"
+
+
+class DesignError(TapplanError):
+    """A design file is not usable; carries every problem found in it, in the order of the file."""
+
+    def __init__(self, file: str, problems: tuple[Problem, ...]) -> None:
+        self.file = file
+        self.problems = problems
+        super().__init__(self._message())
+
+    def _message(self) -> str:
+        count = len(self.problems)
+        closing = [] if count == 1 else [f"{count} problems in {self.file}"]
+        return "\n".join([problem.told(self.file) for problem in self.problems] + closing)

@@ -1,0 +1,150 @@
+"""The windings and contacts of a design as a multigraph of numbered points.
+
+A relay position is the set of contacts it closes: at rest its NC contacts, driven its NO contacts, in flight
+none, welded across both. Settled states, moves and faults are then one thing to the solver.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+from math import lcm
+from typing import Literal
+
+from tapplan.design.model import Design
+
+Throw = Literal["nc", "no"]
+Closed = frozenset[int]
+
+
+class Position(Enum):
+    """Where the moving contacts of a relay stand; the value is the set of throws that are closed."""
+
+    REST = frozenset({"nc"})
+    DRIVEN = frozenset({"no"})
+    FLIGHT = frozenset[str]()
+    BRIDGED = frozenset({"nc", "no"})
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A winding between two numbered points; the finish stands `turns` units above the start."""
+
+    name: str
+    start: int
+    finish: int
+    turns: int
+    core: int
+    resistance_ohm: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """One throw of one pole: closed, it joins two points."""
+
+    label: str
+    relay: int
+    pole: int
+    throw: Throw
+    com: int
+    end: int
+    ohm: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """A design reduced to what decides voltages.
+
+    `turn_unit` is the size of one unit of `Section.turns` in turns, chosen so that all are whole.
+    `sensed` is the pair of points read, first minus second, or None when input or output is read.
+    """
+
+    points: tuple[str, ...]
+    sections: tuple[Section, ...]
+    contacts: tuple[Contact, ...]
+    relays: tuple[str, ...]
+    cores: tuple[str, ...]
+    turn_unit: Fraction
+    line: int
+    neutral: int
+    output: int
+    sensed: tuple[int, int] | None
+
+    @property
+    def terminals(self) -> tuple[int, int, int]:
+        """Line, neutral and output, as numbered points."""
+        return self.line, self.neutral, self.output
+
+    @property
+    def kept_points(self) -> frozenset[int]:
+        """Points whose potential somebody asks for: the terminals and the sensed pair."""
+        return frozenset((*self.terminals, *(self.sensed or ())))
+
+    def closed(self, positions: Mapping[int, Position]) -> Closed:
+        """The closed contacts when each relay stands as given; a relay not named rests."""
+        return frozenset(
+            number
+            for number, contact in enumerate(self.contacts)
+            if contact.throw in positions.get(contact.relay, Position.REST).value
+        )
+
+    def state(self, energised: Iterable[str]) -> Closed:
+        """The closed contacts when exactly these relays are driven and have settled."""
+        driven = frozenset(energised)
+        return frozenset(
+            number
+            for number, contact in enumerate(self.contacts)
+            if (contact.throw == "no") == (self.relays[contact.relay] in driven)
+        )
+
+
+def circuit_of(design: Design) -> Circuit:
+    """The circuit of a design."""
+    numbers: dict[str, int] = {}
+
+    def number(point: str) -> int:
+        return numbers.setdefault(point, len(numbers))
+
+    terminals = design.terminals
+    line, neutral, output = (number(point) for point in (terminals.line, terminals.neutral, terminals.output))
+    cores = tuple(dict.fromkeys(winding.core for winding in design.windings))
+    unit = Fraction(1, lcm(*(winding.turns.denominator for winding in design.windings)))
+    sections = tuple(
+        Section(
+            winding.name,
+            number(winding.ends[0]),
+            number(winding.ends[1]),
+            int(winding.turns / unit),
+            cores.index(winding.core),
+            winding.resistance_ohm,
+        )
+        for winding in design.windings
+    )
+    contacts = tuple(
+        Contact(
+            f"{relay.name}.{throw}" if len(relay.all_poles) == 1 else f"{relay.name}.{pole_number}.{throw}",
+            relay_number,
+            pole_number,
+            throw,
+            number(pole.com),
+            number(end),
+            relay.contact_ohm or Fraction(0),
+        )
+        for relay_number, relay in enumerate(design.relays)
+        for pole_number, pole in enumerate(relay.all_poles, start=1)
+        for throw, end in _throws(pole.nc, pole.no)
+    )
+    at = design.sensing.at
+    sensed = None if isinstance(at, str) else (number(at[0]), number(at[1]))
+    return Circuit(tuple(numbers), sections, contacts, design.relay_names, cores, unit, line, neutral, output, sensed)
+
+
+def _throws(nc: str | None, no: str | None) -> list[tuple[Throw, str]]:
+    throws: list[tuple[Throw, str]] = []
+    if nc is not None:
+        throws.append(("nc", nc))
+    if no is not None:
+        throws.append(("no", no))
+    return throws

@@ -1,0 +1,141 @@
+"""Every relay state of a design: one row a state, or one row a group of states that make one circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tapplan.network.circuit import Circuit
+from tapplan.network.grouped import groups
+from tapplan.network.paths import Way, way
+from tapplan.network.turns import USABLE, Gain, Kind, Outcome, outcome
+
+# From here on, states are solved in bulk by numpy, whose start-up a small design need not pay for.
+BULK_FROM_RELAYS = 9
+MOST_RELAYS_EACH = 20
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Relays driven, and what that does. `free` names relays that make no difference to it.
+
+    A state with free relays stands for `count = 2 ** len(free)` states; `energised` is the one of them in
+    which every free relay rests.
+    """
+
+    energised: tuple[str, ...]
+    outcome: Outcome
+    free: tuple[str, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many relay states the row stands for."""
+        return 1 << len(self.free)
+
+    @property
+    def ratio(self) -> Fraction | None:
+        """Output over input, or None where the state has none."""
+        return self.outcome.ratio if isinstance(self.outcome, Gain) else None
+
+    @property
+    def kind(self) -> Kind:
+        """What the state does."""
+        return self.outcome.kind
+
+    @property
+    def usable(self) -> bool:
+        """Whether a band may use the state: boost, buck, direct or bypass."""
+        return self.kind in USABLE
+
+
+def energised_of(circuit: Circuit, number: int) -> tuple[str, ...]:
+    """The relays driven in state `number`; the first relay of the file is the most significant bit."""
+    top = len(circuit.relays) - 1
+    return tuple(relay for place, relay in enumerate(circuit.relays) if number >> (top - place) & 1)
+
+
+def each_state(circuit: Circuit) -> Iterator[State]:
+    """All 2**R states in counting order, all at rest first. R is at most `MOST_RELAYS_EACH`."""
+    relays = len(circuit.relays)
+    if relays > MOST_RELAYS_EACH:
+        raise ValueError(f"2**{relays} states are too many to list one by one")
+    if relays < BULK_FROM_RELAYS:
+        for number in range(1 << relays):
+            energised = energised_of(circuit, number)
+            yield State(energised, outcome(circuit, circuit.state(energised)))
+        return
+    from tapplan.network.bulk import solve_all  # numpy, only where it pays
+
+    solved = solve_all(circuit)
+    for number in range(1 << relays):
+        yield State(energised_of(circuit, number), solved.outcome(number))
+
+
+def grouped_states(circuit: Circuit) -> Iterator[State]:
+    """Distinct circuits with the relays that make no difference; together they hold every state once."""
+    for group in groups(circuit):
+        energised = tuple(circuit.relays[number] for number in sorted(group.driven))
+        free = tuple(circuit.relays[number] for number in sorted(group.free))
+        yield State(energised, outcome(circuit, circuit.state(energised)), free)
+
+
+@dataclass(frozen=True, slots=True)
+class Census:
+    """How many relay states have one kind and ratio, with a few of them, those with the fewest coils first."""
+
+    kind: Kind
+    ratio: Fraction | None
+    count: int
+    examples: tuple[tuple[str, ...], ...]
+
+
+def census(circuit: Circuit, most: int = 8) -> list[Census]:
+    """All states by kind and ratio, each with up to `most` examples; counts add up to 2**R."""
+    if BULK_FROM_RELAYS <= len(circuit.relays) <= MOST_RELAYS_EACH:
+        from tapplan.network.bulk import solve_all  # numpy, only where it pays
+
+        return [
+            Census(kind, ratio, count, tuple(energised_of(circuit, number) for number in numbers))
+            for kind, ratio, count, numbers in solve_all(circuit).census(most)
+        ]
+    each = len(circuit.relays) < BULK_FROM_RELAYS
+    counts: dict[tuple[Kind, Fraction | None], int] = {}
+    examples: dict[tuple[Kind, Fraction | None], list[tuple[str, ...]]] = {}
+    for state in each_state(circuit) if each else grouped_states(circuit):
+        key = (state.kind, state.ratio)
+        counts[key] = counts.get(key, 0) + state.count
+        examples.setdefault(key, []).append(state.energised)
+    return [
+        Census(kind, ratio, count, tuple(sorted(examples[kind, ratio], key=len)[:most]))
+        for (kind, ratio), count in counts.items()
+    ]
+
+
+def candidate_states(circuit: Circuit) -> Iterator[State]:
+    """States enough to choose bands from: all of them where they are few.
+
+    Beyond `BULK_FROM_RELAYS` relays, of every ratio only the states with the fewest coils driven; beyond
+    `MOST_RELAYS_EACH` one state of every distinct circuit.
+    """
+    relays = len(circuit.relays)
+    if relays < BULK_FROM_RELAYS:
+        yield from each_state(circuit)
+    elif relays <= MOST_RELAYS_EACH:
+        from tapplan.network.bulk import solve_all  # numpy, only where it pays
+
+        solved = solve_all(circuit)
+        for number in solved.leanest():
+            yield State(energised_of(circuit, number), solved.outcome(number))
+    else:
+        yield from grouped_states(circuit)
+
+
+def state_of(circuit: Circuit, energised: tuple[str, ...]) -> State:
+    """The state with exactly these relays driven."""
+    return State(energised, outcome(circuit, circuit.state(energised)))
+
+
+def way_of(circuit: Circuit, state: State) -> Way | None:
+    """The way from line to output in a state, or None for a state without a ratio."""
+    return way(circuit, circuit.state(state.energised)) if state.ratio is not None else None

@@ -1,0 +1,1 @@
+"""Values to text, tables, drawings and JSON; nothing is decided here."""

@@ -1,0 +1,213 @@
+"""The JSON answers: plain dicts in the keys that scripts rely on.
+
+Exact numbers become JSON numbers here and only here; a ratio is given exactly as text as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+from fractions import Fraction
+
+from tapplan.checks.finding import Finding, Witness
+from tapplan.control.lookup import Answer
+from tapplan.control.table import ControlTable, Row
+from tapplan.design.standards import CURVES, SUPPLIES, Curve, Supply
+from tapplan.exact import Span
+from tapplan.network.circuit import Circuit
+from tapplan.network.states import State, way_of
+from tapplan.network.turns import Gain
+
+Json = dict[str, object]
+
+
+def number(value: Fraction | None) -> int | float | None:
+    """A JSON number: whole where it is whole."""
+    if value is None:
+        return None
+    return int(value) if value.denominator == 1 else float(value)
+
+
+def ends(value: Span | None) -> list[int | float | None] | None:
+    """A span as [low, high]."""
+    return None if value is None else [number(value.low), number(value.high)]
+
+
+def ratio_keys(value: Fraction | None) -> Json:
+    """A ratio twice: exact text and float."""
+    return {
+        "ratio": None if value is None else str(value),
+        "ratio_float": None if value is None else float(value),
+    }
+
+
+def state(circuit: Circuit, one: State, symbolic: str | None = None, *, grouped: bool = False) -> Json:
+    """One relay state, or one group of them."""
+    found = way_of(circuit, one)
+    gain = one.outcome if isinstance(one.outcome, Gain) else None
+    row: Json = {
+        "energised": list(one.energised),
+        "kind": one.kind.value,
+        **ratio_keys(one.ratio),
+        "turns_out": number(gain.turns_out) if gain else None,
+        "turns_in": number(gain.turns_in) if gain else None,
+        "line_tap": found.line_tap if found else None,
+        "output_tap": found.output_tap if found else None,
+        "path": list(found.steps) if found else None,
+    }
+    if grouped:
+        row |= {"any": list(one.free), "count": one.count}
+    if symbolic is not None:
+        row["symbolic"] = symbolic or None
+    return row
+
+
+def table(control: ControlTable, gaps: Sequence[Finding]) -> Json:
+    """The truth table and its coverage gaps."""
+    return {
+        "bands": [_table_row(control, place) for place in range(len(control.rows))],
+        "gaps": [
+            {
+                "code": gap.code,
+                "from_v": number(gap.witness.from_v),
+                "to_v": number(gap.witness.to_v),
+                "message": gap.message,
+            }
+            for gap in gaps
+        ],
+        "derived": control.derived,
+        "placed": control.placed,
+    }
+
+
+def _table_row(control: ControlTable, place: int) -> Json:
+    row = control.rows[place]
+    entry = control.entries(place)
+    hold = row.input_hold
+    return {
+        "name": row.name,
+        "energised": list(row.energised),
+        "kind": row.state.kind.value,
+        **ratio_keys(row.ratio),
+        "hold_v": ends(row.hold),
+        "enter_rising_v": number(entry[0]),
+        "leave_rising_v": number(hold.high) if hold else None,
+        "enter_falling_v": number(entry[1]),
+        "leave_falling_v": number(hold.low) if hold else None,
+        "output_v": ends(control.output_nominal(row)),
+        "worst_output_v": ends(control.output_worst(row)),
+    }
+
+
+def bands(control: ControlTable, gaps: Sequence[Finding]) -> Json:
+    """The derived bands, with the room between neighbours, ready to be written into a file."""
+    rooms = control.rooms
+    inner = [room for room in rooms if room is not None]
+    return {
+        "bands": [
+            {
+                "name": row.name,
+                "energised": list(row.energised),
+                "kind": row.state.kind.value,
+                **ratio_keys(row.ratio),
+                "hold_v": ends(row.hold),
+                "room_above_v": number(rooms[place]) if place < len(rooms) else None,
+            }
+            for place, row in enumerate(control.rows)
+        ],
+        "feasible": control.demanded and not gaps,
+        "room_v": number(min(inner)) if inner else None,
+        "gaps": table(control, gaps)["gaps"],
+    }
+
+
+def findings(found: Iterable[Finding]) -> Json:
+    """The findings of a check."""
+    return {
+        "findings": [
+            {
+                "code": one.code,
+                "severity": one.severity.value,
+                "where": one.where,
+                "message": one.message,
+                "witness": witness(one.witness),
+            }
+            for one in found
+        ]
+    }
+
+
+def witness(one: Witness) -> Json:
+    """What a witness states; ratios twice, volts as numbers."""
+    stated: Json = {}
+    for field in fields(one):
+        value = getattr(one, field.name)
+        if value is None:
+            continue
+        if field.name == "ratio":
+            stated |= ratio_keys(value)
+        elif isinstance(value, Fraction):
+            stated[field.name] = number(value)
+        elif field.name == "states":
+            stated[field.name] = [list(energised) for energised in value]
+        else:
+            stated[field.name] = list(value) if isinstance(value, tuple) else value
+    return stated
+
+
+def at_point(control: ControlTable, answer: Answer) -> Json:
+    """The bands in force at one input, each with the ways the line can have come to it."""
+    point: Json = {
+        "input_v": number(answer.input_v),
+        "answers": [in_force(control, answer, row, when) for row, when in answer.by_row()],
+    }
+    if not point["answers"]:
+        point["outside"] = outside(control)
+    return point
+
+
+def outside(control: ControlTable) -> str:
+    """What happens outside all bands."""
+    return "undefined" if control.design.backup is None else "backup"
+
+
+def in_force(control: ControlTable, answer: Answer, row: Row, when: list[str]) -> Json:
+    """One band in force at an input."""
+    found = way_of(control.circuit, row.state)
+    return {
+        "band": row.name,
+        "energised": list(row.energised),
+        "when": when,
+        "path": list(found.steps) if found else None,
+        **ratio_keys(row.ratio),
+        "output_v": None if row.ratio is None else number(row.ratio * answer.input_v),
+    }
+
+
+def standards() -> Json:
+    """The published supplies and curves."""
+    return {"supplies": [_supply(one) for one in SUPPLIES], "curves": [_curve(one) for one in CURVES]}
+
+
+def _supply(one: Supply) -> Json:
+    return {
+        "key": one.key,
+        "nominal_v": number(one.nominal_v),
+        "range_v": [number(end) for end in one.range_v],
+        "frequency_hz": number(one.frequency_hz),
+        "title": one.title,
+        "source": one.source,
+        "seen": one.seen,
+    }
+
+
+def _curve(one: Curve) -> Json:
+    return {
+        "key": one.key,
+        "title": one.title,
+        "upper": [{"seconds": float(time), "percent": number(level)} for time, level in one.upper],
+        "lower": [{"seconds": float(time), "percent": number(level)} for time, level in one.lower],
+        "source": one.source,
+        "seen": one.seen,
+        "note": one.note,
+    }

@@ -1,0 +1,289 @@
+"""The answers as rich renderables: tables, maps and sentences for a terminal, or for a pipe as plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from rich.console import Group, RenderableType
+from rich.markup import escape
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from tapplan.checks.finding import Finding, Severity
+from tapplan.control.lookup import Answer
+from tapplan.control.table import ControlTable, Row
+from tapplan.design.standards import CURVES, SUPPLIES
+from tapplan.network.circuit import Circuit
+from tapplan.network.states import State, way_of
+from tapplan.pages import words
+from tapplan.pages.bandmap import LEGEND, band_map
+
+MOST_RELAY_COLUMNS = 6
+
+
+def _grid(*columns: str, title: str | None = None) -> Table:
+    table = Table(
+        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+    )
+    for column in columns:
+        table.add_column(column, overflow="fold")
+    return table
+
+
+def _title(design_title: str, what: str) -> Text:
+    return Text(f"{what}: {design_title}", style="bold")
+
+
+def states(circuit: Circuit, rows: Iterable[tuple[State, str | None]], title: str, *, grouped: bool) -> Group:
+    """Every relay state, or every distinct circuit, with its path."""
+    shown = list(rows)
+    symbolic = any(text is not None for _, text in shown)
+    columns = ["energised", *(["makes no difference", "states"] if grouped else []), "kind", "ratio", "path"]
+    table = _grid(*columns, *(["in winding names"] if symbolic else []))
+    for one, text in shown:
+        found = way_of(circuit, one)
+        cells = [words.relays(one.energised)]
+        if grouped:
+            cells += [_few(one.free), f"{one.count}"]
+        cells += [one.kind.value, words.ratio(one.ratio), " ".join(found.steps) if found else "-"]
+        table.add_row(*(escape(cell) for cell in cells), *([escape(text or "-")] if symbolic else []))
+    total = sum(one.count for one, _ in shown)
+    closing = f"{total} relay states" + (f" in {len(shown)} rows" if grouped else "")
+    return Group(_title(title, "Relay states"), table, Text(closing))
+
+
+def _few(names: Sequence[str], most: int = 6) -> str:
+    if len(names) <= most:
+        return ", ".join(names) or "-"
+    return f"{', '.join(names[: most - 1])} ... {names[-1]} ({len(names)})"
+
+
+def table(control: ControlTable, gaps: Sequence[Finding], width: int) -> Group:
+    """The truth table, the band map under it, and the coverage gaps in words."""
+    parts: list[RenderableType] = [_title(control.design.title, "Truth table")]
+    parts += [_truth(control, width), Text("")]
+    if control.rows:
+        parts += [
+            Text("\n".join(band_map(control, gaps, min(width, 110)))),
+            Text(LEGEND, style="dim"),
+            Text(""),
+        ]
+    parts.append(_gap_lines(control, gaps))
+    parts += _origin(control)
+    return Group(*parts)
+
+
+def _truth(control: ControlTable, width: int) -> Table:
+    relays = control.circuit.relays
+    each = len(relays) <= MOST_RELAY_COLUMNS and len(relays) * 11 + 70 <= max(width, 92)
+    heads = list(relays) if each else ["energised"]
+    grid = _grid(
+        "band",
+        *map(escape, heads),
+        "ratio",
+        "rising in\n> out",
+        "falling in\n> out",
+        "output",
+        "worst output",
+    )
+    for place, row in enumerate(control.rows):
+        rising, falling = control.entries(place)
+        hold = row.input_hold
+        drives = [words.position(relay, row.energised) for relay in relays] if each else [words.relays(row.energised)]
+        cells = [
+            row.name,
+            *drives,
+            _two_line_ratio(row),
+            _edge(rising, hold.high if hold else None),
+            _edge(falling, hold.low if hold else None),
+            words.span(control.output_nominal(row)),
+            words.span(control.output_worst(row)),
+        ]
+        grid.add_row(*(escape(cell) for cell in cells))
+    return grid
+
+
+def _two_line_ratio(row: Row) -> str:
+    if row.ratio is None:
+        return row.state.kind.value
+    return f"{row.ratio}" if row.ratio.denominator == 1 else f"{row.ratio}\n{float(row.ratio):.4f}"
+
+
+def _edge(enters: Fraction | None, leaves: Fraction | None) -> str:
+    first, second = ("-" if end is None else words.number(end, 1) for end in (enters, leaves))
+    return f"{first} > {second}"
+
+
+def _gap_lines(control: ControlTable, gaps: Sequence[Finding]) -> Text:
+    mains = control.design.mains.span
+    if not gaps:
+        low, high = words.number(mains.low, 1), words.number(mains.high, 1)
+        return Text(f"Coverage: no gap from {low} to {high} V, whatever the reading's error.")
+    lines = [f"Coverage: {len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}"]
+    lines += [f"  {gap.code} ({gap.where}): {gap.message}" for gap in gaps]
+    return Text("\n".join(lines))
+
+
+def _origin(control: ControlTable) -> list[RenderableType]:
+    if not control.placed:
+        return []
+    what = (
+        "bands chosen and thresholds placed by tapplan" if control.derived else "missing thresholds placed by tapplan"
+    )
+    return [Text(f"The file leaves them out: {what}.")]
+
+
+def bands(control: ControlTable, gaps: Sequence[Finding]) -> Group:
+    """The derived bands with the room between neighbours."""
+    grid = _grid("band", "energised", "ratio", "hold (readings, V)", "room to the next (V)")
+    rooms = control.rooms
+    for place, row in enumerate(control.rows):
+        room = rooms[place] if place < len(rooms) else None
+        cells = [
+            row.name,
+            words.relays(row.energised),
+            words.ratio(row.ratio),
+            words.span(row.hold, 3),
+            "-" if room is None else words.number(room, 2),
+        ]
+        grid.add_row(*(escape(cell) for cell in cells))
+    parts: list[RenderableType] = [
+        _title(control.design.title, "Derived bands"),
+        grid,
+        _gap_lines(control, gaps),
+    ]
+    if not control.demanded:
+        parts.append(Text(_shortfalls(control)))
+    return Group(*parts)
+
+
+def _shortfalls(control: ControlTable) -> str:
+    wanted = control.design.sensing.hysteresis_v
+    lines = ["No choice of states leaves all neighbours the hysteresis and noise margin asked for:"]
+    for place, room in enumerate(control.rooms):
+        if room is not None and room < max(wanted, control.design.sensing.noise_v):
+            below, above = control.rows[place], control.rows[place + 1]
+            lines.append(
+                f'  "{below.name}" and "{above.name}" have {words.number(room, 2)} V of room;'
+                f" {words.number(wanted, 2)} V of hysteresis is wanted"
+            )
+    return "\n".join(lines)
+
+
+_STYLE = {Severity.FAULT: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
+
+
+def findings(found: Sequence[Finding], title: str, gathered_at: int = 4) -> Group:
+    """The findings, faults first; many notes of one code are gathered into one line."""
+    parts: list[RenderableType] = [_title(title, "Check")]
+    counts = {severity: sum(one.severity is severity for one in found) for severity in Severity}
+    gathered: set[str] = set()
+    for one in found:
+        alike = [other for other in found if other.code == one.code and other.severity is one.severity]
+        if one.severity is Severity.NOTE and len(alike) > gathered_at:
+            if one.code not in gathered:
+                gathered.add(one.code)
+                places = ", ".join(other.where for other in alike[:gathered_at])
+                parts.append(_finding_line(one, f"{len(alike)} times, among them at {places}"))
+            continue
+        parts.append(_finding_line(one, f"{one.where}: {one.message}"))
+    told = [f"{count} {severity.value}{'s' if count != 1 else ''}" for severity, count in counts.items() if count]
+    parts.append(Text("Nothing found." if not found else ", ".join(told), style="bold"))
+    return Group(*parts)
+
+
+def _finding_line(one: Finding, text: str) -> RenderableType:
+    head = Text(f"{one.severity.value}  {one.code}", style=_STYLE[one.severity])
+    return Group(head, Padding(Text(text), (0, 0, 0, 4)))
+
+
+def at(control: ControlTable, answers: Sequence[Answer]) -> Group:
+    """The bands in force at one input or several, the path and output of each."""
+    grid = _grid("line (V)", "when", "band", "energised", "output (V)", "path")
+    for answer in answers:
+        volts = words.number(answer.input_v)
+        rows = answer.by_row()
+        if not rows:
+            grid.add_row(volts, "always", escape(f"outside: {_outside(control)}"), "-", "-", "-")
+        for row, when in rows:
+            found = way_of(control.circuit, row.state)
+            course = "always" if len(when) == 3 else ", ".join(when)
+            output = "-" if row.ratio is None else words.number(row.ratio * answer.input_v, 1)
+            path = " ".join(found.steps) if found else "-"
+            cells = [volts, course, row.name, words.relays(row.energised), output, path]
+            grid.add_row(*(escape(cell) for cell in cells))
+            volts = ""
+    return Group(
+        _title(control.design.title, "Relays by line voltage"),
+        grid,
+        Text(
+            "rising: the line came slowly from below; falling: from above; start: switched on here",
+            style="dim",
+        ),
+    )
+
+
+def _outside(control: ControlTable) -> str:
+    backup = control.design.backup
+    if backup is None:
+        return "no band holds, and the file says nothing of it"
+    return f"backup, {words.relays(backup.energised)}"
+
+
+def sweep(control: ControlTable, passes: Sequence[tuple[str, Sequence[Answer]]]) -> Group:
+    """One or two slow passes over a stretch of inputs, a line an input, with every change of band marked."""
+    parts: list[RenderableType] = [_title(control.design.title, "Sweep")]
+    for course, answers in passes:
+        grid = _grid("line (V)", "band", "energised", "output (V)", "", title=f"{course}")
+        before: Row | None = None
+        for number, answer in enumerate(answers):
+            row = answer.rising if course == "rising" else answer.falling
+            changed = number > 0 and row != before
+            before = row
+            cells = [
+                words.number(answer.input_v),
+                row.name if row else f"outside: {_outside(control)}",
+                words.relays(row.energised) if row else "-",
+                words.number(row.ratio * answer.input_v, 1) if row and row.ratio is not None else "-",
+                "<- moved" if changed else "",
+            ]
+            grid.add_row(*(escape(cell) for cell in cells))
+        parts += [Text(""), grid]
+    return Group(*parts)
+
+
+def caution() -> Text:
+    """The words of caution that go under anything that leads a hand to a circuit."""
+    return Text("\n" + words.CAUTION, style="italic")
+
+
+def standards() -> Group:
+    """The published supplies and tolerance curves with their sources."""
+    supplies = _grid("key", "nominal", "range", "Hz", "what", "source", "how sure")
+    for one in SUPPLIES:
+        low, high = (words.number(end, 1) for end in one.range_v)
+        supplies.add_row(
+            one.key,
+            f"{words.number(one.nominal_v)} V",
+            f"{low} - {high}",
+            words.number(one.frequency_hz),
+            escape(one.title),
+            escape(one.source),
+            one.seen,
+        )
+    curves = _grid("key", "may rise to", "may fall to", "source", "how sure")
+    for curve in CURVES:
+        curves.add_row(curve.key, _corners(curve.upper), _corners(curve.lower), escape(curve.source), curve.seen)
+    return Group(
+        Text('Supply ranges, for [mains] standard = "KEY"', style="bold"),
+        supplies,
+        Text("\nTolerance curves (percent of nominal, from the time given)", style="bold"),
+        curves,
+        Text('"memory" and "quoted": the text of the standard was not at hand; confirm before relying on it.'),
+    )
+
+
+def _corners(points: Sequence[tuple[Fraction, Fraction]]) -> str:
+    return "\n".join(f"{float(level):g} % from {float(time):.3g} s" for time, level in points) or "-"
