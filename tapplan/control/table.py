@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from tapplan.control.choice import Demand, Rung, ladder, patchwork, rungs
 from tapplan.control.serving import Served, full_load_ratio, reading_ratio, served
-from tapplan.control.thresholds import STEPS, handover, room
+from tapplan.control.thresholds import handover, room, steps_for
 from tapplan.design.model import Band, Design
 from tapplan.exact import Span, rounded_down, rounded_up
 from tapplan.network.circuit import Circuit, circuit_of
@@ -240,11 +240,15 @@ def _unserving(design: Design, circuit: Circuit, state: State) -> Served:
 
 def _outer_low(design: Design, first: Served) -> Fraction:
     """The lower end of the lowest band: low enough that no reading of a promised input falls below it."""
-    low = rounded_down((1 - design.sensing.error) * design.mains.span.low * (first.sensed or 1), STEPS[0])
+    reading = first.sensed or Fraction(1)
+    low = (1 - design.sensing.error) * design.mains.span.low * reading
+    low = rounded_down(low, steps_for(reading)[0])
     return low if design.backup is None else max(low, design.backup.leave_v[0])
 
 
 def _outer_high(design: Design, last: Served) -> Fraction:
     """The upper end of the highest band: high enough that no reading of a promised input lies above it."""
-    high = rounded_up((1 + design.sensing.error) * design.mains.span.high * (last.sensed or 1), STEPS[0])
+    reading = last.sensed or Fraction(1)
+    high = (1 + design.sensing.error) * design.mains.span.high * reading
+    high = rounded_up(high, steps_for(reading)[0])
     return high if design.backup is None else min(high, design.backup.leave_v[1])

@@ -14,6 +14,8 @@ from tapplan.control.serving import Served
 from tapplan.design.model import Design, Sensing
 from tapplan.exact import rounded_down, rounded_up
 
+# Round numbers to try, coarsest first; a step counts as fine enough below COARSEST input volts.
+COARSEST = Fraction(5, 4)
 STEPS = tuple(Fraction(step) for step in ("1", "1/2", "1/5", "1/10", "1/20", "1/50", "1/100", "1/1000"))
 
 
@@ -62,11 +64,16 @@ def handover(design: Design, below: Served, above: Served) -> Handover:
     overlap = wanted_overlap(design.sensing, below, above)
     middle = (below.highest_keep + above.lowest_keep) / 2
     aim = Handover((middle + overlap / 2) * q_below, (middle - overlap / 2) * q_above)
-    for step in STEPS:
+    for step in steps_for(min(q_below, q_above)):
         for ends in _rounded(aim, step):
             if _safe(ends, below, above, overlap) and _even(ends, below, above, overlap, step):
                 return ends
     return aim
+
+
+def steps_for(reading: Fraction) -> tuple[Fraction, ...]:
+    """The round steps to try for thresholds read as `reading` times the input, coarsest first."""
+    return tuple(step for step in STEPS if step / reading <= COARSEST) or STEPS[-1:]
 
 
 def _rounded(aim: Handover, step: Fraction) -> Iterator[Handover]:
@@ -88,7 +95,7 @@ def _even(ends: Handover, below: Served, above: Served, overlap: Fraction, step:
     upper, lower = ends.upper_end / _reading(below), ends.lower_end / _reading(above)
     spare = room(below, above) - overlap
     uneven = abs((below.highest_keep - upper) - (lower - above.lowest_keep))
-    return uneven <= spare / 2 or step <= Fraction(1, 10)
+    return uneven <= spare / 2 or step / _reading(above) <= Fraction(1, 10)
 
 
 def _reading(band: Served) -> Fraction:

@@ -43,8 +43,6 @@ def with_bands(text: str, bands: Sequence[WrittenBand]) -> str:
         table["energised"] = list(band.energised)
         table["hold_v"] = [_written(band.hold_v.low), _written(band.hold_v.high)]
         if not kept:
-            if band is not bands[-1]:
-                table.add(tomlkit.nl())
             tables.append(table)
     written = tomlkit.dumps(document)
     return written if written.endswith("\n") else written + "\n"

@@ -154,12 +154,12 @@ def bands(control: ControlTable, gaps: Sequence[Finding]) -> Group:
         grid,
         _gap_lines(control, gaps),
     ]
-    if not control.demanded:
-        parts.append(Text(_shortfalls(control)))
+    parts += _shortfalls(control)
     return Group(*parts)
 
 
-def _shortfalls(control: ControlTable) -> str:
+def _shortfalls(control: ControlTable) -> list[RenderableType]:
+    """Neighbours with less room than the hysteresis and the noise ask for."""
     wanted = control.design.sensing.hysteresis_v
     lines = ["No choice of states leaves all neighbours the hysteresis and noise margin asked for:"]
     for place, room in enumerate(control.rooms):
@@ -169,7 +169,7 @@ def _shortfalls(control: ControlTable) -> str:
                 f'  "{below.name}" and "{above.name}" have {words.number(room, 2)} V of room;'
                 f" {words.number(wanted, 2)} V of hysteresis is wanted"
             )
-    return "\n".join(lines)
+    return [Text("\n".join(lines))] if len(lines) > 1 else []
 
 
 _STYLE = {Severity.FAULT: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
