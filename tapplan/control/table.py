@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from tapplan.control.choice import Demand, Rung, ladder, patchwork, rungs
 from tapplan.control.serving import Served, full_load_ratio, reading_ratio, served
-from tapplan.control.thresholds import handover, room, steps_for
+from tapplan.control.thresholds import Handover, handover, lower_end_to, room, steps_for, upper_end_to
 from tapplan.design.model import Band, Design
 from tapplan.exact import Span, rounded_down, rounded_up
 from tapplan.network.circuit import Circuit, circuit_of
@@ -217,22 +217,32 @@ def _with_backup(design: Design, rows: Sequence[Row]) -> tuple[Row, ...]:
 
 def _completed(design: Design, circuit: Circuit, bands: Sequence[tuple[Band, State]]) -> list[Span]:
     """The hold of every band, those the file leaves out placed between the neighbours."""
-    serving = [served(design, circuit, state) or _unserving(design, circuit, state) for _, state in bands]
-    lower = [_outer_low(design, serving[0])] if bands else []
-    upper: list[Fraction] = []
-    for below, above in itertools.pairwise(serving):
-        ends = handover(design, below, above)
-        upper.append(ends.upper_end)
-        lower.append(ends.lower_end)
-    if bands:
-        upper.append(_outer_high(design, serving[-1]))
-    placed = []
-    for (band, _), low, high in zip(bands, lower, upper, strict=True):
-        placed.append(Span(*band.hold_v) if band.hold_v else Span(min(low, high), max(low, high)))
-    return placed
+    if not bands:
+        return []
+    serving = [served(design, circuit, state) or _unserving(design, state) for _, state in bands]
+    between = [
+        _boundary(design, (serving[place], serving[place + 1]), (bands[place][0], bands[place + 1][0]))
+        for place in range(len(bands) - 1)
+    ]
+    lower = [_outer_low(design, serving[0]), *(ends.lower_end for ends in between)]
+    upper = [*(ends.upper_end for ends in between), _outer_high(design, serving[-1])]
+    return [
+        Span(*band.hold_v) if band.hold_v else Span(min(low, high), max(low, high))
+        for (band, _), low, high in zip(bands, lower, upper, strict=True)
+    ]
 
 
-def _unserving(design: Design, circuit: Circuit, state: State) -> Served:
+def _boundary(design: Design, serving: tuple[Served, Served], bands: tuple[Band, Band]) -> Handover:
+    """The thresholds between two neighbours; an end that the file gives stays, the other is fitted to it."""
+    below, above = bands
+    if below.hold_v is not None:
+        return Handover(below.hold_v[1], lower_end_to(design, *serving, below.hold_v[1]))
+    if above.hold_v is not None:
+        return Handover(upper_end_to(design, *serving, above.hold_v[0]), above.hold_v[0])
+    return handover(design, *serving)
+
+
+def _unserving(design: Design, state: State) -> Served:
     """A stand-in for a band whose state serves nothing: it is placed at nominal and `check` condemns it."""
     nominal = design.mains.nominal_v
     return Served(state, Fraction(1), Fraction(1), None, None, nominal, nominal)

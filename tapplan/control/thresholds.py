@@ -71,6 +71,24 @@ def handover(design: Design, below: Served, above: Served) -> Handover:
     return aim
 
 
+def lower_end_to(design: Design, below: Served, above: Served, upper_end: Fraction) -> Fraction:
+    """The lower end of the band above where the upper end of the band below is given."""
+    q_below, q_above = _reading(below), _reading(above)
+    aim = (upper_end / q_below - wanted_overlap(design.sensing, below, above)) * q_above
+    limit = above.lowest_keep * q_above
+    steps = steps_for(q_above)
+    return next((end for step in steps if (end := rounded_down(aim, step)) >= limit), rounded_up(limit, steps[-1]))
+
+
+def upper_end_to(design: Design, below: Served, above: Served, lower_end: Fraction) -> Fraction:
+    """The upper end of the band below where the lower end of the band above is given."""
+    q_below, q_above = _reading(below), _reading(above)
+    aim = (lower_end / q_above + wanted_overlap(design.sensing, below, above)) * q_below
+    limit = below.highest_keep * q_below
+    steps = steps_for(q_below)
+    return next((end for step in steps if (end := rounded_up(aim, step)) <= limit), rounded_down(limit, steps[-1]))
+
+
 def steps_for(reading: Fraction) -> tuple[Fraction, ...]:
     """The round steps to try for thresholds read as `reading` times the input, coarsest first."""
     return tuple(step for step in STEPS if step / reading <= COARSEST) or STEPS[-1:]

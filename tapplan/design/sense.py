@@ -36,8 +36,9 @@ def quoted(names: Iterable[str], most: int = 12) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """A hint naming the known word most like `word`, or nothing."""
-    close = get_close_matches(word, list(known), n=1, cutoff=0.6)
-    return f'nearest known: "{close[0]}"' if close else ""
+    plain = {name.casefold(): name for name in known}
+    close = get_close_matches(word.casefold(), plain, n=1, cutoff=0.6)
+    return f'nearest known: "{plain[close[0]]}"' if close else ""
 
 
 def doubts(design: Design) -> list[Doubt]:

@@ -1,0 +1,162 @@
+"""Which bands are chosen: held against brute force over all subsets, and against the formulas of the trade."""
+
+from fractions import Fraction
+from itertools import combinations
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tapplan.control.choice import Demand, ladder, rungs
+from tapplan.control.serving import Served, served
+from tapplan.control.table import control_table, derived_table
+from tapplan.design.model import Design, Sensing
+from tapplan.network.circuit import circuit_of
+from tapplan.network.states import each_state
+from tests.examples import PAIR, TAPPED, design
+
+
+def ladder_by_brute_force(states: list[Served], made: Design) -> tuple[int, Fraction, int] | None:
+    """Fewest bands, then the largest smallest room, then fewest relays moved, over every subset of states."""
+    low, high = made.mains.range_v
+    sensing = made.sensing
+    for size in range(1, len(states) + 1):
+        best: list[tuple[Fraction, int]] = []
+        for subset in combinations(sorted(states, key=lambda one: -one.ratio), size):
+            if any(a.ratio == b.ratio for a, b in zip(subset, subset[1:], strict=False)):
+                continue
+            if made.output.window_v[0] / subset[0].full > low or made.output.window_v[1] / subset[-1].ratio < high:
+                continue
+            rooms = []
+            for a, b in zip(subset, subset[1:], strict=False):
+                up = (1 - sensing.error) * made.output.window_v[1] / a.ratio
+                down = (1 + sensing.error) * made.output.window_v[0] / b.full
+                rooms.append(up - down)
+            if all(room >= sensing.hysteresis_v and room > sensing.noise_v for room in rooms):
+                moved = sum(
+                    len(set(a.state.energised) ^ set(b.state.energised))
+                    for a, b in zip(subset, subset[1:], strict=False)
+                )
+                best.append((min(rooms, default=Fraction(10**9)), -moved))
+        if best:
+            room, moved = max(best)
+            return size, room, -moved
+    return None
+
+
+@st.composite
+def requests(draw: st.DrawFn) -> Design:
+    taps = draw(st.lists(st.integers(5, 45), min_size=2, max_size=3))
+    sections = [("base", "N", "T0", 200)] + [(f"s{i}", f"T{i}", f"T{i + 1}", n) for i, n in enumerate(taps)]
+    points = [f"T{i}" for i in range(len(taps) + 1)]
+    pick = st.lists(st.sampled_from(points), min_size=2, max_size=2, unique=True)
+    links = {"A": ("LINE", *draw(pick)), "B": ("OUT", *draw(pick))}
+    if draw(st.booleans()):
+        links["B"] = ("OUT", links["B"][1], "X")
+        links["C"] = ("X", *draw(pick))
+    low = draw(st.integers(165, 215))
+    sensing = Sensing(
+        error_pct=Fraction(draw(st.integers(0, 4)), 2),
+        noise_v=Fraction(draw(st.integers(0, 6)), 2),
+        hysteresis_v=Fraction(draw(st.integers(0, 8))),
+    )
+    return design(sections, links, mains=(230, low, low + draw(st.integers(10, 90))), sensing=sensing)
+
+
+@settings(max_examples=300)
+@given(requests())
+def test_the_ladder_is_the_best_of_all_subsets(made: Design) -> None:
+    circuit = circuit_of(made)
+    states = [one for state in each_state(circuit) if (one := served(made, circuit, state)) is not None]
+    found = ladder(rungs(states), made.mains.span, Demand(made.sensing, made.sensing.hysteresis_v))
+    expected = ladder_by_brute_force(states, made)
+    assert (found is None) == (expected is None)
+    if found is None or expected is None:
+        return
+    size, room, moved = expected
+    assert len(found) == size
+    rooms = [a.highest_keep - b.lowest_keep for a, b in zip(found, found[1:], strict=False)]
+    assert min(rooms, default=Fraction(10**9)) == room
+    if size > 1:
+        assert moved == sum(
+            len(set(a.state.energised) ^ set(b.state.energised)) for a, b in zip(found, found[1:], strict=False)
+        )
+
+
+@settings(max_examples=300)
+@given(requests())
+def test_placed_thresholds_keep_the_promise(made: Design) -> None:
+    """Where every demand is met: u_i <= (1-e) hi/g_i, d_i >= (1+e) lo/g_i, overlap >= h and above the noise."""
+    table = derived_table(made)
+    if not table.demanded:
+        return
+    error = made.sensing.error
+    low, high = made.output.window_v
+    for place, row in enumerate(table.rows):
+        assert row.ratio is not None
+        if place + 1 < len(table.rows):
+            assert row.hold.high <= (1 - error) * high / row.ratio
+            overlap = row.hold.high - table.rows[place + 1].hold.low
+            assert overlap >= made.sensing.hysteresis_v
+            assert overlap > made.sensing.noise_v
+        if place:
+            assert row.hold.low >= (1 + error) * low / row.ratio
+    assert table.rows[0].hold.low <= (1 - error) * made.mains.range_v[0]
+    assert table.rows[-1].hold.high >= (1 + error) * made.mains.range_v[1]
+
+
+def test_room_is_the_formula_of_the_trade() -> None:
+    """H = (1-e) hi/g_i - (1+e) lo/g_(i+1): worked by hand for taps 200/227/258, window 207-253, e = 1 %."""
+    made = design(TAPPED, PAIR, sensing=Sensing(error_pct=Fraction(1)), mains=(230, 165, 280))
+    rooms = derived_table(made).rooms
+    ratios = [Fraction(129, 100), Fraction(227, 200), Fraction(1), Fraction(227, 258)]
+    expected = [
+        Fraction(99, 100) * 253 / a - Fraction(101, 100) * 207 / b for a, b in zip(ratios, ratios[1:], strict=False)
+    ]
+    assert list(rooms) == expected
+
+
+def test_margins_are_shared_evenly_on_both_sides_at_whole_volts() -> None:
+    made = design(
+        (("common", "N", "T1", 516), ("lower", "T1", "T2", 62), ("upper", "T2", "T3", 62)),
+        {"K1": ("OUT", "T3", "T1"), "K2": ("LINE", "T3", "T2")},
+        mains=(220, 180, 300),
+        window=(220, 198, 242),
+        sensing=Sensing(error_pct=Fraction(1), noise_v=Fraction(3, 2), hysteresis_v=Fraction(4)),
+    )
+    holds = [(int(row.hold.low), int(row.hold.high)) for row in derived_table(made).rows]
+    assert holds == [(178, 210), (206, 234), (230, 260), (256, 303)]
+
+
+def test_too_much_hysteresis_is_given_up_and_said() -> None:
+    made = design(TAPPED, PAIR, mains=(230, 175, 270), sensing=Sensing(hysteresis_v=Fraction(40)))
+    table = derived_table(made)
+    assert not table.demanded
+    assert len(table.rows) >= 3
+
+
+def test_states_that_cannot_cover_leave_gaps_not_a_refusal() -> None:
+    made = design(TAPPED, PAIR, mains=(230, 120, 330))
+    table = derived_table(made)
+    assert [row.name for row in table.rows] == ["boost 2", "boost 1", "direct", "buck"] or len(table.rows) >= 2
+    assert not table.demanded
+
+
+def test_missing_holds_are_placed_between_those_given() -> None:
+    bands = [("boost", ["KO"], 160, 190), ("mild", []), ("direct", ["KL", "KO"], 215, 246), ("buck", ["KL"])]
+    made = design(TAPPED, PAIR, mains=(230, 165, 270), bands=bands, sensing=Sensing(hysteresis_v=Fraction(3)))
+    table = control_table(made)
+    assert table.placed
+    assert not table.derived
+    assert [row.name for row in table.rows] == ["boost", "mild", "direct", "buck"]
+    assert (table.rows[0].hold.low, table.rows[0].hold.high) == (160, 190)
+    assert table.rows[3].hold.high >= 270
+    assert table.rows[0].hold.high - table.rows[1].hold.low >= 3
+    assert table.rows[2].hold.high - table.rows[3].hold.low >= 3
+
+
+def test_a_forty_relay_chain_is_planned_from_its_circuits() -> None:
+    from tests.examples import chain
+
+    table = derived_table(chain(40))
+    assert table.rows
+    assert {row.state.kind.value for row in table.rows} <= {"boost", "direct"}

@@ -1,0 +1,238 @@
+"""Reading a design file: every bad input gets one clear message with its place, and all problems are told."""
+
+import os
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tapplan.design.file import LARGEST_FILE, load, parse
+from tapplan.design.starter import STARTER
+from tapplan.errors import DesignError
+from tests.examples import SHIPPED
+
+
+def problems(text: str) -> str:
+    with pytest.raises(DesignError) as caught:
+        parse(text, "x.toml")
+    return str(caught.value)
+
+
+def changed(old: str, new: str) -> str:
+    assert STARTER.count(old) >= 1, old
+    return STARTER.replace(old, new, 1)
+
+
+def test_numbers_are_exact_decimals() -> None:
+    made = parse(changed("error_pct    = 1.0", "error_pct    = 0.1"))
+    assert made.sensing.error == Fraction(1, 1000)
+
+
+def test_defaults_are_those_of_the_format() -> None:
+    made = parse(STARTER.split("[sensing]")[0])
+    assert (made.sensing.at, made.sensing.detector, made.sensing.error_pct) == ("input", "rms", 0)
+    assert (made.mains.frequency_hz, made.mains.source_ohm) == ((50, 50), 0)
+    assert made.output.load_model == "impedance"
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_shipped_designs_load(file: Path) -> None:
+    assert load(file).title
+
+
+def test_turns_may_be_fractions() -> None:
+    assert parse(changed("turns = 75", 'turns = "151/2"')).windings[1].turns == Fraction(151, 2)
+    assert parse(changed("turns = 75", "turns = 75.5")).windings[1].turns == Fraction(151, 2)
+
+
+LINE = {text: number for number, text in enumerate(STARTER.splitlines(), 1)}
+
+BAD = [
+    ("turns = 600", "turns = -600", "x.toml:{}: winding[1].turns: found -600; accepted: turns above 0"),
+    ("turns = 600", "turns = 0", "x.toml:{}: winding[1].turns: found 0"),
+    ("turns = 600", "turns = nan", "x.toml:{}: winding[1].turns: found NaN"),
+    ("turns = 600", "turns = inf", "x.toml:{}: winding[1].turns: found Infinity"),
+    ("turns = 600", "turns = true", "x.toml:{}: winding[1].turns: found true"),
+    ("turns = 600", "turns = " + "9" * 400, "x.toml:{}: winding[1].turns: found a whole number of about"),
+    ("turns = 600", "turns = 1e400", "x.toml:{}: winding[1].turns: found 1E+400"),
+    ("turns = 600", "turns = 1e999999999", "x.toml:{}: winding[1].turns: found 1E+999999999"),
+    ("turns = 600", 'turns = "6/0"', 'x.toml:{}: winding[1].turns: found "6/0"'),
+    ("turns = 600", "turns = 600." + "1" * 31, "x.toml:{}: winding[1].turns: found 600.111"),
+    ("turns = 600", "turnz = 600", 'x.toml:{}: winding[1].turnz: found unknown key "turnz"'),
+    ('ends  = ["A", "B"]', 'ends  = ["A"]', 'x.toml:{}: winding[2].ends: found ["A"]; accepted: two point names'),
+    ('ends  = ["A", "B"]', 'ends  = ["A", "A"]', 'x.toml:{}: winding[2].ends: found both ends on "A"'),
+    ('name  = "step 1"', 'name  = "base"', 'x.toml:{}: winding[2].name: found "base" again'),
+    ('name = "KB"  ', 'name = "KA"  ', 'x.toml:{}: relay[2].name: found "KA" again'),
+    ('name      = "buck"', 'name      = "boost"', 'x.toml:{}: band[3].name: found "boost" again'),
+    ('energised = ["KA", "KB"]', 'energised = ["KA", "KC"]', 'x.toml:{}: band[3].energised: found "KC"'),
+    ('energised = ["KA", "KB"]', 'energised = ["KA", "KA"]', 'x.toml:{}: band[3].energised: found "KA" 2 times'),
+    ("range_v      = [187, 275]", "range_v      = [275, 187]", "x.toml:{}: mains.range_v: found [275, 187]"),
+    ("window_v  = [207, 253]", "window_v  = [253, 253]", "x.toml:{}: output.window_v: found [253, 253]"),
+    ("window_v  = [207, 253]", "window_v  = [0, 253]", "x.toml:{}: output.window_v: found a lower end of 0"),
+    ("hold_v    = [214, 244]", "hold_v    = [244, 214]", "x.toml:{}: band[2].hold_v: found [244, 214]"),
+    ("hold_v    = [214, 244]", "hold_v    = 214", "x.toml:{}: band[2].hold_v: found 214"),
+    ('output  = "OUT"', 'output  = "OUTT"', 'x.toml:{}: terminals.output: found "OUTT"'),
+    ('output  = "OUT"', 'output  = "LINE"', "x.toml:{}: terminals.output: found"),
+    ('no   = "A"', 'no   = "OUT"', 'x.toml:{}: relay[2].no: found "OUT", its own com'),
+    ("format = 1", "format = 2", "x.toml:{}: format: found 2; accepted: 1"),
+    ("load_va   = 400", 'load_va   = "400"', 'x.toml:{}: output.load_va: found "400"'),
+    ("load_va   = 400", "load_va   = 400\npower_factor = 1.1", "output.power_factor: found 1.1"),
+    ("error_pct    = 1.0", "error_pct    = 100", "x.toml:{}: sensing.error_pct: found 100"),
+    ('at           = "input"', 'at           = "inptu"', 'x.toml:{}: sensing.at: found "inptu"'),
+    ('at           = "input"', 'at           = ["A", "Z9"]', 'x.toml:{}: sensing.at: found "Z9"'),
+    ('at           = "input"', 'at           = ["A", "A"]', 'x.toml:{}: sensing.at: found "A" twice'),
+    ("frequency_hz = 50", "frequency_hz = [53, 47]", "x.toml:{}: mains.frequency_hz: found [53, 47]"),
+    ("title  = ", "titel  = ", "x.toml:{}: titel: found unknown key"),
+    ("[sensing]", "[sensed]", "x.toml:{}: sensed: found unknown key"),
+    ('com  = "LINE"', 'common = "LINE"', "relay[1].common: found unknown key"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "told"), BAD, ids=[new[:40] for _, new, _ in BAD])
+def test_one_bad_value_is_told_with_its_line(old: str, new: str, told: str) -> None:
+    line = next(number for number, text in enumerate(STARTER.splitlines(), 1) if text.startswith(old))
+    assert told.format(line) in problems(changed(old, new))
+
+
+def test_nearest_known_names_are_offered() -> None:
+    assert 'nearest known: "turns"' in problems(changed("turns = 600", "turn = 600"))
+    assert 'nearest known: "KA"' in problems(changed('energised = ["KA"]', 'energised = ["Ka"]'))
+    assert 'nearest known: "OUT"' in problems(changed('output  = "OUT"', 'output  = "OUTT"'))
+
+
+def test_all_problems_of_a_file_are_told_at_once_in_its_order() -> None:
+    text = changed("turns = 600", "turns = -1").replace('energised = ["KA"]', 'energised = ["KX"]')
+    text = text.replace("noise_v      = 1", "noise_v      = -1\nnosie_v = 3").replace(
+        "range_v      = [187", "range_v      = [287"
+    )
+    told = problems(text).splitlines()
+    assert [line.split(": ")[1] for line in told[:-1]] == [
+        "mains.range_v",
+        "winding[1].turns",
+        "sensing.noise_v",
+        "sensing.nosie_v",
+        "band[1].energised",
+    ]
+    assert told[-1] == "5 problems in x.toml"
+
+
+def test_a_relay_needs_a_common_and_a_throw() -> None:
+    neither = changed('nc   = "C"\nno   = "A"\n', "")
+    assert 'relay[2]: found com "OUT" with neither nc nor no' in problems(neither)
+    assert "relay[2]: found no com" in problems(changed('com  = "OUT"\n', ""))
+    both = changed('com  = "OUT"\n', 'com  = "OUT"\npoles = [{ com = "OUT", nc = "A" }]\n')
+    assert "relay[2].poles: found poles beside com" in problems(both)
+    empty = changed('com  = "OUT"\nnc   = "C"\nno   = "A"\n', "poles = []\n")
+    assert "relay[2].poles: found []" in problems(empty)
+
+
+def test_missing_keys_are_named() -> None:
+    told = problems("format = 1\n")
+    for key in ("title", "mains", "output", "terminals"):
+        assert f"x.toml: {key}: found nothing" in told
+
+
+def test_no_winding_is_an_error() -> None:
+    head, _, _ = STARTER.partition("[[winding]]")
+    assert "at least one winding" in problems(head)
+
+
+def test_no_relay_is_a_design_with_one_state() -> None:
+    text = STARTER.split("[[relay]]")[0].replace('"LINE"', '"B"').replace('"OUT"', '"C"')
+    assert parse(text).relay_names == ()
+
+
+def test_backup_must_surround_the_bands() -> None:
+    backup = "[backup]\nleave_v = [{}, 290]\nreturn_v = [{}, 280]\n"
+    assert "backup.leave_v: found [190, 290]" in problems(STARTER + backup.format(190, 195))
+    assert "backup.return_v: found [170, 280]" in problems(STARTER + backup.format(180, 170))
+    assert parse(STARTER + backup.format(180, 190)).backup is not None
+
+
+def test_a_published_supply_gives_nominal_and_range() -> None:
+    text = STARTER.replace("nominal_v    = 230\n", "", 1).replace(
+        "range_v      = [187, 275]", 'standard = "uk-230"', 1
+    )
+    made = parse(text)
+    assert (made.mains.nominal_v, made.mains.range_v) == (230, (Fraction("216.2"), 253))
+    assert 'found "uk-23"' in problems(text.replace("uk-230", "uk-23"))
+    assert 'nearest known: "uk-230"' in problems(text.replace("uk-230", "uk-23"))
+    assert "nominal_v beside standard" in problems(text.replace("\nstandard", "\nnominal_v = 230\nstandard", 1))
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "x.toml: found an empty file"),
+        ("# only a comment\n", "x.toml: found an empty file"),
+        ("format = \n", "x.toml:1: found invalid value; accepted: TOML 1.0"),
+        ("format = 1\nformat = 1\n", "x.toml:2: found cannot overwrite a value; accepted: TOML 1.0"),
+        ("a = " + "[" * 20000, "x.toml: found brackets nested too deep"),
+        ("a = " + "9" * 5000, "x.toml: found a number too long to read"),
+        ("a = 1e" + "9" * 30, "x.toml: found"),
+    ],
+    ids=["empty", "comment", "syntax", "twice", "nested", "digits", "exponent"],
+)
+def test_texts_that_are_no_design(text: str, told: str) -> None:
+    assert told in problems(text)
+
+
+def unreadable(path: Path) -> str:
+    with pytest.raises(DesignError) as caught:
+        load(path)
+    return str(caught.value)
+
+
+def test_files_that_cannot_be_read(tmp_path: Path) -> None:
+    assert "found a directory" in unreadable(tmp_path)
+    assert "found no such file" in unreadable(tmp_path / "none.toml")
+    assert "cannot be read" in unreadable(tmp_path / ("x" * 5000))
+    binary = tmp_path / "binary.toml"
+    binary.write_bytes(b"format = 1\n\xff\xfe\x00")
+    assert f"{binary}:2: found byte 0xff; accepted: text in UTF-8" in unreadable(binary)
+    huge = tmp_path / "huge.toml"
+    winding = '[[winding]]\nname="w%07d"\nends=["A","B"]\nturns=1\n'
+    huge.write_text("".join(winding % number for number in range(1_000_000))[: LARGEST_FILE + 10])
+    assert "found more than 1 MB" in unreadable(huge)
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may read every file")
+def test_a_file_without_permission(tmp_path: Path) -> None:
+    secret = tmp_path / "secret.toml"
+    secret.write_text(STARTER)
+    secret.chmod(0)
+    assert "cannot be read (Permission denied)" in unreadable(secret)
+
+
+def test_too_many_windings_or_relays_are_refused() -> None:
+    windings = "".join(f'[[winding]]\nname="w{n}"\nends=["P{n}","Q{n}"]\nturns=1\n' for n in range(2001))
+    assert "found 2004 windings; accepted: at most 2000" in problems(STARTER + windings)
+
+
+@settings(max_examples=300)
+@given(st.data())
+def test_a_damaged_file_is_told_never_a_traceback(data: st.DataObject) -> None:
+    lines = STARTER.splitlines()
+    for _ in range(data.draw(st.integers(1, 3))):
+        place = data.draw(st.integers(0, len(lines) - 1))
+        action = data.draw(st.sampled_from(["drop", "swap", "junk", "double"]))
+        if action == "drop":
+            del lines[place]
+        elif action == "double":
+            lines.insert(place, lines[place])
+        elif action == "swap":
+            other = data.draw(st.integers(0, len(lines) - 1))
+            lines[place], lines[other] = lines[other], lines[place]
+        else:
+            junk = data.draw(st.text(st.characters(max_codepoint=0x24F), min_size=1, max_size=6))
+            cut = data.draw(st.integers(0, len(lines[place])))
+            lines[place] = lines[place][:cut] + junk + lines[place][cut:]
+    try:
+        made = parse("\n".join(lines))
+    except DesignError as error:
+        assert error.problems
+        assert all(problem.found and problem.accepted for problem in error.problems)
+    else:
+        assert made.format == 1
