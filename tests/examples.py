@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -128,31 +128,41 @@ def add_in(count: int) -> Design:
     return design(sections, links)
 
 
-@st.composite
-def wirings(draw: st.DrawFn, *, cores: int = 1, relays_max: int = 4) -> Design:
+Number = Callable[[int, int], int]  # a whole number between two ends, both included
+
+
+def wiring(number: Number, *, cores: int = 1, relays_max: int = 4) -> Design:
     """A sound two-relay stage, some of its wiring moved: neither all shorts nor all healthy."""
-    taps = draw(st.integers(2, 5))
+
+    def pick(options: Sequence[Any]) -> Any:
+        return options[number(0, len(options) - 1)]
+
+    def core() -> str:
+        return f"core {number(1, cores)}" if cores > 1 else "core"
+
+    taps = number(2, 5)
     names = ["N", *[f"T{i}" for i in range(taps)]]
     sections: list[tuple[str, str, str, Any]] = []
     for i in range(taps):
-        ends = (names[i], names[i + 1]) if draw(st.integers(0, 4)) else (names[i + 1], names[i])
-        core = f"core {draw(st.integers(1, cores))}" if cores > 1 else "core"
-        sections.append((f"w{i}", *ends, (draw(st.integers(1, 60)) + (200 if i == 0 else 0), core)))
-    for i in range(draw(st.integers(0, 2))):
-        low, high = draw(st.sampled_from([(f"P{i}", f"Q{i}"), ("N", f"Q{i}"), (names[1], f"P{i}")]))
-        core = f"core {draw(st.integers(1, cores))}" if cores > 1 else "core"
-        sections.append((f"extra {i}", low, high, (draw(st.integers(1, 60)), core)))
+        ends = (names[i], names[i + 1]) if number(0, 4) else (names[i + 1], names[i])
+        sections.append((f"w{i}", *ends, (number(1, 60) + (200 if i == 0 else 0), core())))
+    for i in range(number(0, 2)):
+        low, high = pick([(f"P{i}", f"Q{i}"), ("N", f"Q{i}"), (names[1], f"P{i}")])
+        sections.append((f"extra {i}", low, high, (number(1, 60), core())))
     points = sorted({end for _, low, high, _ in sections for end in (low, high)} | {"X", "LINE", "OUT"})
-    count = draw(st.integers(2, relays_max))
     links: dict[str, Any] = {}
-    for i in range(count):
-        com = ("LINE", "OUT")[i] if i < 2 else draw(st.sampled_from(points))
-        ends = draw(st.lists(st.sampled_from([p for p in points if p != com]), min_size=2, max_size=2))
-        first: str | None = ends[0]
-        if draw(st.integers(0, 7)) == 0:
-            first = None
-        links[f"K{i + 1}"] = (com, first, ends[1])
+    for i in range(number(2, relays_max)):
+        com = ("LINE", "OUT")[i] if i < 2 else pick(points)
+        throws = [point for point in points if point != com]
+        first = pick(throws) if number(0, 7) else None
+        links[f"K{i + 1}"] = (com, first, pick(throws))
     return design(sections, links)
+
+
+@st.composite
+def wirings(draw: st.DrawFn, *, cores: int = 1, relays_max: int = 4) -> Design:
+    """Random wirings for property tests."""
+    return wiring(lambda low, high: draw(st.integers(low, high)), cores=cores, relays_max=relays_max)
 
 
 @st.composite

@@ -8,7 +8,7 @@ from itertools import combinations, pairwise
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.lookup import moves_to, start
+from tapplan.control.lookup import moves_to, starts
 from tapplan.control.table import ControlTable
 
 
@@ -36,7 +36,7 @@ def _entered(table: ControlTable) -> set[int]:
     """The rows that some switch-on chooses or some sudden or slow change of the input moves to."""
     inputs = _inputs(table)
     rows = list(table.rows)
-    entered = {rows.index(row) for row in (start(table, volt) for volt in inputs) if row is not None}
+    entered = {rows.index(row) for volt in inputs for row in starts(table, (volt, 0))}
     waiting = list(entered)
     while waiting:
         here = waiting.pop()

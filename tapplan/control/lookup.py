@@ -52,19 +52,22 @@ def holds(row: Row, place: Place) -> bool:
 def start(table: ControlTable, volts: Fraction) -> Row | None:
     """The band chosen at switch-on: of those that hold the reading, the output nearest nominal.
 
-    A tie goes to the lower ratio.
+    A tie goes to the lower ratio; between bands of one ratio the first in the table is named.
     """
-    return _nearest_nominal(table, (volts, 0))
+    return next(iter(starts(table, (volts, 0))), None)
 
 
-def _nearest_nominal(table: ControlTable, place: Place) -> Row | None:
+def starts(table: ControlTable, place: Place) -> list[Row]:
+    """The bands that switch-on may choose at an input: one, or several of the same ratio."""
     nominal = table.design.output.nominal_v
 
     def distance(row: Row) -> tuple[Fraction, Fraction]:
         ratio = row.ratio or Fraction(0)
         return abs(ratio * place[0] - nominal), ratio
 
-    return min((row for row in table.rows if holds(row, place)), key=distance, default=None)
+    holding = [row for row in table.rows if holds(row, place)]
+    nearest = min(map(distance, holding), default=None)
+    return [row for row in holding if distance(row) == nearest]
 
 
 def slow(table: ControlTable, volts: Fraction, course: Course) -> Row | None:
@@ -122,7 +125,7 @@ def _returned(table: ControlTable, rows: list[Row], place: Place) -> int | None:
     backup = table.design.backup
     if backup is None:
         return None
-    back = _nearest_nominal(table, place)
+    back = next(iter(starts(table, place)), None)
     if back is None or back.sensed is None:
         return None
     allowed = Span(*backup.return_v).scaled(1 / back.sensed)

@@ -161,11 +161,17 @@ def _single_core(row: tuple[Fraction, ...]) -> bool:
 
 
 def _fixed(loops: LoopSpace, line: Vector, output: Vector | None) -> bool:
-    """Whether line voltage and loops fix the output, or, with no output joined, every core of the line's path."""
+    """Whether line voltage and loops fix the output, or, with no output joined, every core they touch."""
     if output is not None:
         return multiple(loops, output, line) is not None
-    cores = range(len(line))
-    return all(multiple(loops, _axis(core, len(line)), line) is not None for core in cores if line[core])
+    cores = len(line)
+    return all(multiple(loops, _axis(core, cores), line) is not None for core in _touched_cores(loops, line))
+
+
+def _touched_cores(loops: LoopSpace, line: Vector) -> list[int]:
+    """The cores that take part in the line's circuit or in a loop; the same whichever path is measured."""
+    rows = extended(loops, line)
+    return [core for core in range(len(line)) if any(row[core] for row in rows)]
 
 
 def _axis(core: int, cores: int) -> Vector:
@@ -173,10 +179,12 @@ def _axis(core: int, cores: int) -> Vector:
 
 
 def _turns_in(unit: Fraction, loops: LoopSpace, line: Vector) -> Fraction | None:
-    """Line turns on the first core of the line's path: line volts over that core's volts per turn."""
-    first = next(core for core, turns in enumerate(line) if turns)
-    per_turn = multiple(loops, _axis(first, len(line)), line)
-    return unit / per_turn if per_turn else None
+    """Line turns on the first core whose volts per turn are fixed: line volts over those volts per turn."""
+    for core in _touched_cores(loops, line):
+        per_turn = multiple(loops, _axis(core, len(line)), line)
+        if per_turn:
+            return unit / per_turn
+    return None
 
 
 def _kind(ratio: Fraction) -> Kind:

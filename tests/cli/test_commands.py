@@ -1,0 +1,339 @@
+"""The command as people and scripts use it: exit codes, JSON keys, files written whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tapplan.cli.arguments import parser
+from tapplan.cli.main import main
+from tapplan.cli.verbs import VERBS
+from tapplan.design.starter import STARTER
+from tapplan.pages.words import CAUTION
+from tests.examples import ROOT, SHIPPED
+
+EXAMPLE = str(ROOT / "designs" / "ridge-dispensary.toml")
+FAULTY = str(ROOT / "designs" / "hostel-review.toml")
+
+
+class Call:
+    """One call of the command in this process."""
+
+    def __init__(self, capsys: pytest.CaptureFixture[str], arguments: Sequence[str]) -> None:
+        try:
+            self.code = main(list(arguments))
+        except SystemExit as stop:  # argparse's own way out
+            self.code = int(stop.code or 0)
+        captured = capsys.readouterr()
+        self.out, self.err = captured.out, captured.err
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.out)
+
+
+@pytest.fixture
+def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Any:
+    monkeypatch.delenv("COLUMNS", raising=False)
+    return lambda *arguments: Call(capsys, [str(argument) for argument in arguments])
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+@pytest.mark.parametrize("verb", ["states", "bands", "table", "check", "at"])
+def test_every_verb_answers_on_every_shipped_design(call: Any, file: Path, verb: str) -> None:
+    extra = ["200"] if verb == "at" else []
+    answer = call(verb, file, *extra, "--json")
+    assert answer.err == ""
+    assert {"verb", "design", "version"} <= answer.json.keys()
+    assert answer.json["verb"] == verb
+    screen = call(verb, file, *extra)
+    assert screen.code == answer.code
+    assert screen.out
+    assert screen.err == ""
+    assert "\x1b" not in screen.out
+    faulty = file.stem == "hostel-review" and verb in ("table", "check")
+    assert answer.code == int(faulty)
+
+
+def test_states_rows_have_the_keys_scripts_rely_on(call: Any) -> None:
+    rows = call("states", EXAMPLE, "--json").json["states"]
+    assert [row["energised"] for row in rows] == [[], ["KO"], ["KL"], ["KL", "KO"]]
+    assert rows[1] == {
+        "energised": ["KO"],
+        "kind": "direct",
+        "ratio": "1",
+        "ratio_float": 1.0,
+        "turns_out": 599,
+        "turns_in": 599,
+        "line_tap": "R",
+        "output_tap": "R",
+        "path": ["LINE", "KL.nc", "R", "KO.no", "OUT"],
+    }
+
+
+def test_a_state_without_ratio_has_nulls(call: Any, tmp_path: Path) -> None:
+    text = STARTER.replace('nc   = "C"\nno   = "A"', 'no   = "A"').split("[[band]]")[0]
+    file = tmp_path / "d.toml"
+    file.write_text(text)
+    row = call("states", file, "--json").json["states"][0]
+    assert row["kind"] == "floating"
+    assert [row[key] for key in ("ratio", "ratio_float", "path", "line_tap", "output_tap")] == [None] * 5
+
+
+def test_grouped_states_say_what_makes_no_difference(call: Any) -> None:
+    rows = call("states", ROOT / "designs" / "orchard-cold-room.toml", "--grouped", "--json").json["states"]
+    assert [(row["energised"], row["any"], row["count"]) for row in rows] == [
+        ([], ["R2", "R3"], 4),
+        (["R1"], ["R3"], 2),
+        (["R1", "R2"], [], 1),
+        (["R1", "R2", "R3"], [], 1),
+    ]
+
+
+def test_symbolic_ratios_are_in_winding_names(call: Any) -> None:
+    rows = call("states", EXAMPLE, "--symbolic", "--json").json["states"]
+    assert rows[0]["symbolic"] == "(main + rise 1)/(main + rise 1 + rise 2)"
+    assert "(main + rise 1)/(main + rise 1 + rise 2)" in call("states", EXAMPLE, "--symbolic").out
+
+
+def test_table_keys_and_gaps(call: Any) -> None:
+    answer = call("table", FAULTY, "--json")
+    assert answer.code == 1
+    first, second, _ = answer.json["bands"]
+    assert (first["enter_rising_v"], first["leave_rising_v"]) == (None, 228)
+    assert (first["enter_falling_v"], first["leave_falling_v"]) == (228, 196)
+    assert (second["enter_rising_v"], second["leave_falling_v"]) == (231, 231)
+    assert second["hold_v"] == [231, 263]
+    assert first["output_v"] == [200 * 94 / 85, pytest.approx(228 * 94 / 85)]
+    (gap,) = answer.json["gaps"]
+    assert gap["code"] == "dead-zone"
+    assert (gap["from_v"], gap["to_v"]) == (pytest.approx(228 / 1.01), pytest.approx(231 / 0.99))
+
+
+def test_check_findings_carry_witnesses(call: Any) -> None:
+    found = call("check", FAULTY, "--json").json["findings"]
+    chatter = next(one for one in found if one["code"] == "chatter")
+    assert chatter["severity"] == "fault"
+    assert chatter["witness"]["overlap_v"] == 1
+    assert chatter["witness"]["bands"] == ["direct", "buck"]
+
+
+def test_at_gives_both_answers_in_an_overlap_and_ends_with_the_caution(call: Any) -> None:
+    answer = call("at", EXAMPLE, "190", "--json").json
+    assert answer["input_v"] == 190
+    assert [(one["band"], one["when"]) for one in answer["answers"]] == [
+        ("boost 2", ["rising", "start"]),  # 190 * 599/469 is 12.7 V from nominal, 190 * 530/469 is 15.3 V
+        ("boost 1", ["falling"]),
+    ]
+    assert answer["answers"][0]["output_v"] == pytest.approx(190 * 599 / 469)
+    assert answer["caution"] == CAUTION
+    screen = " ".join(call("at", EXAMPLE, "190").out.split())
+    assert screen.endswith(CAUTION)
+
+
+def test_at_outside_says_backup_or_undefined(call: Any) -> None:
+    assert call("at", EXAMPLE, "100", "--json").json["outside"] == "backup"
+    points = call("at", FAULTY, "100", "230", "--json").json["points"]
+    assert [(point["outside"], point["answers"]) for point in points] == [("undefined", []), ("undefined", [])]
+
+
+def test_a_sweep_there_and_back(call: Any) -> None:
+    points = call("at", EXAMPLE, "--sweep", "180:200:10", "--both-ways", "--json").json["points"]
+    assert [(point["input_v"], point["direction"]) for point in points] == [
+        (180, "rising"),
+        (190, "rising"),
+        (200, "rising"),
+        (200, "falling"),
+        (190, "falling"),
+        (180, "falling"),
+    ]
+    assert call("at", EXAMPLE, "--sweep", "180:200:10").out.count("<- moved") == 1
+
+
+def test_bands_written_into_a_copy_pass_check(call: Any, tmp_path: Path) -> None:
+    copy = tmp_path / "mended.toml"
+    answer = call("bands", FAULTY, "--write", "-o", copy)
+    assert answer.code == 0
+    assert "in place of the 3" in answer.out
+    assert call("check", copy).code == 0
+    assert call("check", FAULTY).code == 1
+
+
+def test_bands_write_in_place_keeps_comments(call: Any, tmp_path: Path) -> None:
+    file = tmp_path / "own.toml"
+    file.write_text(STARTER.split("[[band]]")[0])
+    assert call("bands", file, "--write", "--json").json["written"] == str(file)
+    text = file.read_text()
+    assert text.count("[[band]]") == 3
+    assert "# moves the line" in text
+    assert call("check", file).code == 0
+
+
+def test_bands_that_leave_faults_are_not_written(call: Any, tmp_path: Path) -> None:
+    file = tmp_path / "hopeless.toml"
+    file.write_text(STARTER.split("[[band]]")[0].replace("[187, 275]", "[100, 300]"))
+    before = file.read_text()
+    answer = call("bands", file, "--write")
+    assert answer.code == 2
+    assert "nothing was written" in answer.err
+    assert file.read_text() == before
+    plain = call("bands", file, "--json")
+    assert plain.code == 1
+    assert plain.json["feasible"] is False
+    assert {gap["code"] for gap in plain.json["gaps"]} == {"uncovered-range"}
+
+
+def test_new_writes_a_file_that_passes_check(call: Any, tmp_path: Path) -> None:
+    file = tmp_path / "fresh.toml"
+    assert call("new", file).code == 0
+    assert call("check", file).code == 0
+    again = call("new", file)
+    assert again.code == 2
+    assert "kept unless --force" in again.err
+    assert call("new", file, "--force").code == 0
+    assert call("new").out == STARTER
+    assert call("new", "--json").json["text"] == STARTER
+
+
+def test_standards_and_schema(call: Any) -> None:
+    answer = call("standards", "--json").json
+    assert {"key", "nominal_v", "range_v", "source", "seen"} <= answer["supplies"][0].keys()
+    assert "uk-230" in call("standards").out
+    schema = call("schema").out
+    assert json.loads(schema)["title"] == "tapplan design file, format 1"
+    assert call("schema", "--json").json["schema"] == json.loads(schema)
+
+
+def test_output_files_are_whole_and_kept(call: Any, tmp_path: Path) -> None:
+    target = tmp_path / "table.txt"
+    assert call("table", EXAMPLE, "-o", target).out == ""
+    assert "Truth table" in target.read_text()
+    kept = target.read_text()
+    refused = call("table", FAULTY, "-o", target)
+    assert refused.code == 2
+    assert target.read_text() == kept
+    assert call("table", FAULTY, "-o", target, "--force", "--json").code == 1
+    assert json.loads(target.read_text())["verb"] == "table"
+    assert [file.name for file in tmp_path.iterdir()] == ["table.txt"]
+
+
+@pytest.mark.parametrize("target", ["", "/no/such/folder/x", "/proc/nothing", "."])
+def test_output_that_cannot_be_written_is_one_message(call: Any, target: str) -> None:
+    answer = call("check", EXAMPLE, "-o", target or "/dev/null/x")
+    assert answer.code == 2
+    assert answer.err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["nothing"],
+        ["table"],
+        ["at", EXAMPLE],
+        ["at", EXAMPLE, "-5"],
+        ["at", EXAMPLE, "nan"],
+        ["at", EXAMPLE, "1e10"],
+        ["at", EXAMPLE, "abc"],
+        ["at", EXAMPLE, "200", "--sweep", "1:2:1"],
+        ["at", EXAMPLE, "--sweep", "1:2"],
+        ["at", EXAMPLE, "--sweep", "1:2:0"],
+        ["at", EXAMPLE, "--sweep", "1:2:-1"],
+        ["at", EXAMPLE, "--sweep", "0:1e9:0.001"],
+        ["at", EXAMPLE, "200", "--both-ways"],
+        ["check", EXAMPLE, "--jso"],
+        ["check", "/no/such/file.toml"],
+        ["check", "/"],
+        ["states", "/dev/null"],
+        ["new", "a", "-o", "b"],
+    ],
+    ids=lambda arguments: " ".join(arguments)[-40:],
+)
+def test_wrong_calls_are_answered_on_stderr_with_exit_2(call: Any, arguments: list[str]) -> None:
+    answer = call(*arguments)
+    assert answer.code == 2
+    assert answer.out == ""
+    assert answer.err
+    assert "Traceback" not in answer.err
+
+
+def test_too_many_relays_for_one_row_a_state(call: Any, tmp_path: Path) -> None:
+    links = "".join(
+        f'[[relay]]\nname = "K{n}"\ncom = "{"OUT" if n == 0 else f"X{n}"}"\nnc = "A"\nno = "X{n + 1}"\n'
+        for n in range(40)
+    )
+    head = STARTER.split("[[relay]]")[0].replace('"LINE"', '"B"')
+    file = tmp_path / "long.toml"
+    file.write_text(head + links)
+    refused = call("states", file)
+    assert refused.code == 2
+    assert "--grouped" in refused.err
+    rows = call("states", file, "--grouped", "--json").json["states"]
+    assert sum(row["count"] for row in rows) == 2**40
+    assert call("check", file, "--json").code in (0, 1)
+    assert call("table", file).out
+
+
+def test_the_list_of_verbs_is_the_parser_s(call: Any) -> None:
+    assert parser("0").parse_args(["check", "x"]).verb == "check"
+    shown = call("--help").out
+    assert all(f"    {verb}" in shown for verb in VERBS)
+
+
+# --- as a process of its own ---
+
+
+def run(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "tapplan", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env={**os.environ, **environment},
+    )
+
+
+def test_as_a_module_and_in_an_ascii_terminal(tmp_path: Path) -> None:
+    file = tmp_path / "title.toml"
+    file.write_text(STARTER.replace("Workshop outlet", "Wärkstatt Ω"))
+    done = run("table", str(file), PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert done.returncode == 0
+    assert "W\\xe4rkstatt" in done.stdout
+    assert done.stderr == ""
+
+
+def test_a_pipe_that_closes_early_is_no_error() -> None:
+    done = subprocess.run(
+        f"{sys.executable} -m tapplan at {EXAMPLE} --sweep 100:300:0.05 | head -n 2",
+        shell=True,  # noqa: S602 - the pipe is the point
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stderr == ""
+
+
+@pytest.mark.parametrize("columns", ["80", "140"])
+def test_screens_fit_the_width_asked_for(columns: str) -> None:
+    for verb in ("table", "check", "states", "bands"):
+        done = run(verb, EXAMPLE, COLUMNS=columns)
+        assert max(map(len, done.stdout.splitlines())) <= int(columns)
+
+
+def test_light_verbs_load_no_heavy_library() -> None:
+    probe = (
+        "import sys; from tapplan.cli.main import main; main(['table', sys.argv[1], '--json']);"
+        "print(sorted({'numpy', 'sympy', 'networkx', 'rich', 'tomlkit'} & sys.modules.keys()), file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", probe, EXAMPLE], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert done.stderr.strip() == "[]"
