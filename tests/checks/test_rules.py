@@ -47,7 +47,7 @@ BASE = codes(sound())
 
 def test_the_sound_stage_has_no_fault_and_no_warning_but_its_rest_state() -> None:
     """Rest gives 227/200, which is too high at 240 V: that warning remains."""
-    assert BASE == {"unsafe-rest"}
+    assert {"unsafe-rest"} == BASE
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,8 @@ DEFECTS = [
     Defect("unreachable-band", Severity.WARNING, lambda: sound(bands=[*BANDS, ("inner", ["KL"], 238, 243)]),
            frozenset({"out-of-window"})),
     Defect("ambiguous-start", Severity.NOTE,
-           lambda: sound(links={**PAIR, "KX": ("H", None, "A")}, bands=[*BANDS, ("again", ["KL", "KO", "KX"], 213, 244)]),
+           lambda: sound(links={**PAIR, "KX": ("H", None, "A")},
+                         bands=[*BANDS, ("again", ["KL", "KO", "KX"], 213, 244)]),
            frozenset({"duplicate-state", "loose-end"})),
     Defect("loose-end", Severity.WARNING, with_dead_ends,
            frozenset({"idle-relay", "duplicate-state"})),

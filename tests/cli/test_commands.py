@@ -313,7 +313,7 @@ def test_as_a_module_and_in_an_ascii_terminal(tmp_path: Path) -> None:
 def test_a_pipe_that_closes_early_is_no_error() -> None:
     done = subprocess.run(
         f"{sys.executable} -m tapplan at {EXAMPLE} --sweep 100:300:0.05 | head -n 2",
-        shell=True,  # noqa: S602 - the pipe is the point
+        shell=True,
         capture_output=True,
         text=True,
         check=False,

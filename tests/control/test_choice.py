@@ -1,7 +1,7 @@
 """Which bands are chosen: held against brute force over all subsets, and against the formulas of the trade."""
 
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,20 +22,17 @@ def ladder_by_brute_force(states: list[Served], made: Design) -> tuple[int, Frac
     for size in range(1, len(states) + 1):
         best: list[tuple[Fraction, int]] = []
         for subset in combinations(sorted(states, key=lambda one: -one.ratio), size):
-            if any(a.ratio == b.ratio for a, b in zip(subset, subset[1:], strict=False)):
+            if any(a.ratio == b.ratio for a, b in pairwise(subset)):
                 continue
             if made.output.window_v[0] / subset[0].full > low or made.output.window_v[1] / subset[-1].ratio < high:
                 continue
             rooms = []
-            for a, b in zip(subset, subset[1:], strict=False):
+            for a, b in pairwise(subset):
                 up = (1 - sensing.error) * made.output.window_v[1] / a.ratio
                 down = (1 + sensing.error) * made.output.window_v[0] / b.full
                 rooms.append(up - down)
             if all(room >= sensing.hysteresis_v and room > sensing.noise_v for room in rooms):
-                moved = sum(
-                    len(set(a.state.energised) ^ set(b.state.energised))
-                    for a, b in zip(subset, subset[1:], strict=False)
-                )
+                moved = sum(len(set(a.state.energised) ^ set(b.state.energised)) for a, b in pairwise(subset))
                 best.append((min(rooms, default=Fraction(10**9)), -moved))
         if best:
             room, moved = max(best)
@@ -74,12 +71,10 @@ def test_the_ladder_is_the_best_of_all_subsets(made: Design) -> None:
         return
     size, room, moved = expected
     assert len(found) == size
-    rooms = [a.highest_keep - b.lowest_keep for a, b in zip(found, found[1:], strict=False)]
+    rooms = [a.highest_keep - b.lowest_keep for a, b in pairwise(found)]
     assert min(rooms, default=Fraction(10**9)) == room
     if size > 1:
-        assert moved == sum(
-            len(set(a.state.energised) ^ set(b.state.energised)) for a, b in zip(found, found[1:], strict=False)
-        )
+        assert moved == sum(len(set(a.state.energised) ^ set(b.state.energised)) for a, b in pairwise(found))
 
 
 @settings(max_examples=300)
@@ -109,9 +104,7 @@ def test_room_is_the_formula_of_the_trade() -> None:
     made = design(TAPPED, PAIR, sensing=Sensing(error_pct=Fraction(1)), mains=(230, 165, 280))
     rooms = derived_table(made).rooms
     ratios = [Fraction(129, 100), Fraction(227, 200), Fraction(1), Fraction(227, 258)]
-    expected = [
-        Fraction(99, 100) * 253 / a - Fraction(101, 100) * 207 / b for a, b in zip(ratios, ratios[1:], strict=False)
-    ]
+    expected = [Fraction(99, 100) * 253 / a - Fraction(101, 100) * 207 / b for a, b in pairwise(ratios)]
     assert list(rooms) == expected
 
 

@@ -25,8 +25,11 @@ def test_shipped_designs_conform(file: Any) -> None:
     VALIDATOR.validate(tomllib.loads(file.read_text()))
 
 
-BEYOND_A_SCHEMA = ("again", "both ends on", "KC", "2 times", "[275, 187]", "253, 253", "244, 214", "Z9", "twice",
-                   "OUTT", 'output: found', "its own com", "6/0", "600.111", "[53, 47]", "lower end of 0", "NaN")  # fmt: skip
+# What the told message of a bad value contains when the fault takes more than one key, or an order, to see.
+BEYOND_A_SCHEMA = (
+    *("again", "both ends on", "KC", "2 times", "Z9", "twice", "OUTT", "output: found", "its own com"),
+    *("[275, 187]", "253, 253", "244, 214", "[53, 47]", "lower end of 0", "6/0", "600.111", "NaN"),
+)
 
 
 @pytest.mark.parametrize(("old", "new", "told"), BAD, ids=[new[:40] for _, new, _ in BAD])

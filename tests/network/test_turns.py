@@ -1,15 +1,16 @@
 """The exact solver against worked cases; each names its source."""
 
+import itertools
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tapplan.design.model import Sensing
 from tapplan.network.circuit import Position
 from tapplan.network.states import each_state, state_of
 from tapplan.network.turns import Gain, Kind, NoGain, outcome, sensed_ratio
-from tapplan.design.model import Sensing
 from tests.examples import PAIR, TAPPED, circuit, design, pair
 
 
@@ -186,5 +187,5 @@ def test_pair_identity(taps: list[int]) -> None:
     ratios = [state.ratio or Fraction(0) for state in ordered]
     assert ratios[0] * ratios[3] == ratios[1] * ratios[2]
     if len(set(ratios)) == 4:
-        moves = [len(set(a.energised) ^ set(b.energised)) for a, b in zip(ordered, ordered[1:], strict=False)]
+        moves = [len(set(a.energised) ^ set(b.energised)) for a, b in itertools.pairwise(ordered)]
         assert moves == [1, 2, 1]
