@@ -11,6 +11,8 @@ from tapplan.control.thresholds import noise_between, room
 from tapplan.design.model import Sensing
 from tapplan.exact import Span
 
+MOST_RUNGS = 200
+
 Rung = tuple[Served, ...]  # states that serve alike and differ only in their relays
 
 
@@ -42,8 +44,10 @@ def ladder(steps: Sequence[Rung], span: Span, demand: Demand) -> list[Served] | 
     """The best bands that serve the whole span as demanded, by rising input; None when none do.
 
     Best is: fewest bands; then the largest smallest room; then fewest relays moved from band to band in all;
-    then fewest coils driven in all; then the order of the states. Work is at most bands times rungs squared.
+    then fewest coils driven in all; then the order of the states. Work is at most bands times rungs squared;
+    beyond `MOST_RUNGS` the count is still the least there is, the room the best among rungs spread evenly.
     """
+    steps = _thinned(steps, span, demand)
     starts = [n for n, rung in enumerate(steps) if rung[0].serves and rung[0].serves.low <= span.low]
     ends = {n for n, rung in enumerate(steps) if rung[0].serves and rung[0].serves.high >= span.high}
     layers = _layers(steps, starts, ends, demand)
@@ -54,6 +58,30 @@ def ladder(steps: Sequence[Rung], span: Span, demand: Demand) -> list[Served] | 
     roomiest = max(layers[-1][n] for n in ends if n in layers[-1])
     allowed = _on_a_best_way(steps, layers, ends, (demand, roomiest))
     return _fewest_moves(steps, allowed, (demand, roomiest))
+
+
+def _thinned(steps: Sequence[Rung], span: Span, demand: Demand) -> Sequence[Rung]:
+    """At most about `MOST_RUNGS` of the rungs, among them those of a way with the fewest bands."""
+    if len(steps) <= MOST_RUNGS:
+        return steps
+    even = {place * (len(steps) - 1) // (MOST_RUNGS - 1) for place in range(MOST_RUNGS)}
+    return [steps[place] for place in sorted(even | set(_farthest_way(steps, span, demand)))]
+
+
+def _farthest_way(steps: Sequence[Rung], span: Span, demand: Demand) -> list[int]:
+    """From the bottom of the span always the farthest rung in reach: no way takes fewer bands.
+
+    It may stop short of the top, where the states cannot serve the span as demanded.
+    """
+    way = [n for n, rung in enumerate(steps) if rung[0].serves and rung[0].serves.low <= span.low][-1:]
+    while way and _reach(steps[way[-1]][0]) < span.high:
+        here = way[-1]
+        ahead = range(len(steps) - 1, here, -1)
+        farthest = next((n for n in ahead if demand.room(steps[here][0], steps[n][0]) is not None), None)
+        if farthest is None:
+            break
+        way.append(farthest)
+    return way
 
 
 Layer = dict[int, Fraction]  # rung number -> the best smallest room of a way that ends there

@@ -20,8 +20,6 @@ from tapplan.network.states import State, way_of
 from tapplan.pages import words
 from tapplan.pages.bandmap import LEGEND, band_map
 
-MOST_RELAY_COLUMNS = 6
-
 
 def _grid(*columns: str, title: str | None = None) -> Table:
     table = Table(
@@ -63,7 +61,7 @@ def _few(names: Sequence[str], most: int = 6) -> str:
 def table(control: ControlTable, gaps: Sequence[Finding], width: int) -> Group:
     """The truth table, the band map under it, and the coverage gaps in words."""
     parts: list[RenderableType] = [_title(control.design.title, "Truth table")]
-    parts += [_truth(control, width), Text("")]
+    parts += [_truth(control, width), *_throw_legend(control, width), Text("")]
     if control.rows:
         parts += [
             Text("\n".join(band_map(control, gaps, min(width, 110)))),
@@ -76,33 +74,40 @@ def table(control: ControlTable, gaps: Sequence[Finding], width: int) -> Group:
 
 
 def _truth(control: ControlTable, width: int) -> Table:
-    relays = control.circuit.relays
-    each = len(relays) <= MOST_RELAY_COLUMNS and len(relays) * 11 + 70 <= max(width, 92)
-    heads = list(relays) if each else ["energised"]
-    grid = _grid(
-        "band",
-        *map(escape, heads),
-        "ratio",
-        "rising in\n> out",
-        "falling in\n> out",
-        "output",
-        "worst output",
-    )
+    heads, drives = _drives(control, width)
+    ends = ("rising:\nin > out", "falling:\nin > out", "output,\nat worst")
+    grid = _grid("band", *map(escape, heads), "ratio", *ends)
+    for column in grid.columns[-4:]:
+        column.no_wrap = True
     for place, row in enumerate(control.rows):
         rising, falling = control.entries(place)
         hold = row.input_hold
-        drives = [words.position(relay, row.energised) for relay in relays] if each else [words.relays(row.energised)]
         cells = [
             row.name,
-            *drives,
+            *drives[place],
             _two_line_ratio(row),
             _edge(rising, hold.high if hold else None),
             _edge(falling, hold.low if hold else None),
-            words.span(control.output_nominal(row)),
-            words.span(control.output_worst(row)),
+            f"{words.span(control.output_nominal(row))}\n{words.span(control.output_worst(row))}",
         ]
         grid.add_row(*(escape(cell) for cell in cells))
     return grid
+
+
+def _drives(control: ControlTable, width: int) -> tuple[list[str], list[list[str]]]:
+    """The relay columns: a word a relay where there is room, else the closed throw, else one list for all."""
+    relays, rows = control.circuit.relays, control.rows
+    spare = width - 51 - max([len(row.name) for row in rows], default=4)
+    for widest, write in ((9, words.position), (2, words.throw)):
+        if sum(max(len(relay), widest) + 2 for relay in relays) <= spare:
+            return list(relays), [[write(relay, row.energised) for relay in relays] for row in rows]
+    return ["energised"], [[words.relays(row.energised)] for row in rows]
+
+
+def _throw_legend(control: ControlTable, width: int) -> list[RenderableType]:
+    _, drives = _drives(control, width)
+    shown = any({"NC", "NO"} & set(cells) for cells in drives)
+    return [Text(words.THROWS, style="dim")] if shown else []
 
 
 def _two_line_ratio(row: Row) -> str:

@@ -41,3 +41,11 @@ def relays(energised: tuple[str, ...]) -> str:
 def position(relay: str, energised: tuple[str, ...]) -> str:
     """What one relay does, in a word."""
     return "energised" if relay in energised else "rest"
+
+
+THROWS = "NO: coil energised, COM joined to NO; NC: coil at rest, COM joined to NC"
+
+
+def throw(relay: str, energised: tuple[str, ...]) -> str:
+    """What one relay does, as the throw its common is joined to."""
+    return "NO" if relay in energised else "NC"

@@ -1,5 +1,6 @@
 """Which bands are chosen: held against brute force over all subsets, and against the formulas of the trade."""
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 
@@ -153,3 +154,22 @@ def test_a_forty_relay_chain_is_planned_from_its_circuits() -> None:
     table = derived_table(chain(40))
     assert table.rows
     assert {row.state.kind.value for row in table.rows} <= {"boost", "direct"}
+
+
+def test_a_thousand_ratios_are_planned_with_the_fewest_bands() -> None:
+    """Ten add-in sections, 1024 ratios: fewest bands by the formula U' = k (U - h), k = (hi/lo)(1-e)/(1+e)."""
+    from tests.examples import add_in
+
+    made = add_in(10)
+    made = replace(
+        made,
+        mains=replace(made.mains, range_v=(Fraction(150), Fraction(240))),
+        sensing=Sensing(error_pct=Fraction(1), hysteresis_v=Fraction(3)),
+    )
+    error, h, window = Fraction(1, 100), 3, Fraction(253, 207)
+    reach, bands = (1 - error) * window * 150, 1
+    while reach / (1 - error) < 240:
+        reach, bands = window * (1 - error) / (1 + error) * (reach - h), bands + 1
+    table = derived_table(made)
+    assert table.demanded
+    assert len(table.rows) == bands
