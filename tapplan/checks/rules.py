@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from tapplan.checks import coverage, kinds, reach, wiring
+from tapplan.checks import coverage, faulted, kinds, reach, wiring
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review
 from tapplan.design.model import Design
@@ -38,6 +38,8 @@ RULES: tuple[Rule, ...] = (
     Rule(coverage.thin_hysteresis, {"thin-hysteresis": "the overlap beats the noise but not hysteresis_v"}),
     Rule(reach.unreachable_bands, {"unreachable-band": "no course of the input ever enters the band"}),
     Rule(kinds.unsafe_rest, {"unsafe-rest": "with every coil off the output leaves the window"}),
+    Rule(faulted.stuck_short, {"stuck-short": "a single fault shorts turns or ties line to neutral"}),
+    Rule(faulted.stuck_overvoltage, {"stuck-overvoltage": "a single fault drives the output above the window"}),
     Rule(wiring.loose_ends, {"loose-end": "a contact leads to a point nothing else touches"}),
     Rule(reach.ambiguous_start, {"ambiguous-start": "two bands of one ratio hold one start reading"}),
     Rule(

@@ -69,6 +69,7 @@ def parser(version: str) -> argparse.ArgumentParser:
     at.add_argument("--sweep", type=sweep, metavar="FROM:TO:STEP", help="a slow pass over a stretch of inputs")
     at.add_argument("--both-ways", action="store_true", help="with --sweep: there and back")
 
+    _verb(verbs, "faults", "what each single fault does in each band, the most harmful first")
     _verb(
         verbs,
         "standards",

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tapplan.checks import rules
+from tapplan.checks.faulted import fault_table
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import review, review_of
 from tapplan.cli.output import Draw, write_whole
@@ -203,6 +204,19 @@ def _cautioned(renderable: RenderableType) -> RenderableType:
     return Group(renderable, screen.caution())
 
 
+def faults(args: argparse.Namespace) -> Reply:
+    """What each single fault does in each band."""
+    reviewed = review(load(args.design))
+    rows = fault_table(reviewed)
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return _cautioned(screen.faults(reviewed.table, rows))
+
+    return Reply(answers.faults(rows) | {"caution": CAUTION}, draw)
+
+
 def standards(_: argparse.Namespace) -> Reply:
     """The published supplies and curves."""
 
@@ -229,6 +243,7 @@ VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "table": table,
     "check": check,
     "at": at_volts,
+    "faults": faults,
     "standards": standards,
     "schema": schema,
 }

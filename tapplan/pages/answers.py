@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from fractions import Fraction
 
+from tapplan.checks.faulted import FaultRow, never_survived
 from tapplan.checks.finding import Finding, Witness
 from tapplan.control.lookup import Answer
 from tapplan.control.table import ControlTable, Row
@@ -153,6 +154,25 @@ def witness(one: Witness) -> Json:
         else:
             stated[field.name] = list(value) if isinstance(value, tuple) else value
     return stated
+
+
+def faults(rows: Sequence[FaultRow]) -> Json:
+    """What each single fault does in each band, and the faults that no band survives."""
+    return {
+        "faults": [
+            {
+                "part": row.fault.part,
+                "fault": row.fault.fault,
+                "band": row.row.name,
+                "kind": row.outcome.kind.value,
+                **ratio_keys(row.outcome.ratio if isinstance(row.outcome, Gain) else None),
+                "output_v": ends(row.output),
+                "severity": row.severity.value,
+            }
+            for row in rows
+        ],
+        "never_survived": [{"part": one.part, "fault": one.fault} for one in never_survived(list(rows))],
+    }
 
 
 def at_point(control: ControlTable, answer: Answer) -> Json:

@@ -11,6 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from tapplan.checks.faulted import FaultRow, never_survived
 from tapplan.checks.finding import Finding, Severity
 from tapplan.control.lookup import Answer
 from tapplan.control.table import ControlTable, Row
@@ -181,13 +182,13 @@ _STYLE = {Severity.FAULT: "bold red", Severity.WARNING: "yellow", Severity.NOTE:
 
 
 def findings(found: Sequence[Finding], title: str, gathered_at: int = 4) -> Group:
-    """The findings, faults first; many notes of one code are gathered into one line."""
+    """The findings, faults first; many warnings or notes of one code are gathered into one line."""
     parts: list[RenderableType] = [_title(title, "Check")]
     counts = {severity: sum(one.severity is severity for one in found) for severity in Severity}
     gathered: set[str] = set()
     for one in found:
         alike = [other for other in found if other.code == one.code and other.severity is one.severity]
-        if one.severity is Severity.NOTE and len(alike) > gathered_at:
+        if one.severity is not Severity.FAULT and len(alike) > gathered_at:
             if one.code not in gathered:
                 gathered.add(one.code)
                 places = ", ".join(other.where for other in alike[:gathered_at])
@@ -257,6 +258,23 @@ def sweep(control: ControlTable, passes: Sequence[tuple[str, Sequence[Answer]]])
             grid.add_row(*(escape(cell) for cell in cells))
         parts += [Text(""), grid]
     return Group(*parts)
+
+
+def faults(control: ControlTable, rows: Sequence[FaultRow]) -> Group:
+    """The fault table, the most harmful first; harmless rows are only counted."""
+    grid = _grid("part", "fault", "band", "then", "output (V)")
+    harmful = [row for row in rows if not row.harmless]
+    for row in harmful:
+        effect = f"too high, {row.outcome.kind.value}" if row.harm[0] == 1 else row.outcome.kind.value
+        cells = [row.fault.part, row.fault.fault, row.row.name, effect, words.span(row.output)]
+        grid.add_row(*(escape(cell) for cell in cells))
+    never = ", ".join(f"{one.part} {one.fault}" for one in never_survived(list(rows)))
+    return Group(
+        _title(control.design.title, "Single faults"),
+        grid,
+        Text(f"{len(rows) - len(harmful)} more rows are harmless: the output stays inside the window."),
+        Text(f"No band survives: {never or 'none, every single fault leaves at least one band in the window'}."),
+    )
 
 
 def caution() -> Text:

@@ -46,8 +46,8 @@ BASE = codes(sound())
 
 
 def test_the_sound_stage_has_no_fault_and_no_warning_but_its_rest_state() -> None:
-    """Rest gives 227/200, which is too high at 240 V: that warning remains."""
-    assert {"unsafe-rest"} == BASE
+    """Rest gives 227/200, which is too high at 240 V, and single faults threaten every relay stage."""
+    assert {"unsafe-rest", "stuck-short", "stuck-overvoltage"} == BASE
 
 
 @dataclass(frozen=True)
@@ -164,10 +164,11 @@ def test_every_code_stands_in_the_documentation() -> None:
 
 
 def test_the_ideal_design_is_found_clean() -> None:
-    """One direct band, range inside the window, rest safe: not one finding."""
+    """Boost and direct, rest safe: nothing but what a welded contact would do."""
     made = design(TAPPED, {"K": ("OUT", "A", "B")}, terminals=("A", "N", "OUT"), mains=(230, 190, 245),
                   sensing=SENSED, bands=[("boost", ["K"], 188, 216), ("direct", [], 211, 249)])  # fmt: skip
-    assert [f for f in findings(made) if f.severity is not Severity.NOTE] == []
+    faulted = {"stuck-short", "stuck-overvoltage"}
+    assert [f for f in findings(made) if f.severity is not Severity.NOTE and f.code not in faulted] == []
 
 
 # --- witnesses, each computed again by hand ---

@@ -1,0 +1,123 @@
+"""What each single fault does in each band: the fault table, and the findings that follow from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks.review import Review
+from tapplan.control.table import Row
+from tapplan.exact import Span
+from tapplan.network.faults import Fault, broken, single_faults
+from tapplan.network.turns import Gain, Kind, Outcome, outcome
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One fault in one band: what the stage then does over the band's hold within the mains range.
+
+    `output` is None when there is no ratio, or when the band holds nothing of the range.
+    """
+
+    fault: Fault
+    row: Row
+    outcome: Outcome
+    output: Span | None
+    window: Span
+
+    @property
+    def harmless(self) -> bool:
+        """Whether the output stays inside the window all the same."""
+        return (
+            isinstance(self.outcome, Gain)
+            and self.output is not None
+            and self.window.low <= self.output.low
+            and self.output.high <= self.window.high
+        )
+
+    @property
+    def severity(self) -> Severity:
+        """A note when harmless; else a warning, for no relay stage is free of such faults."""
+        return Severity.NOTE if self.harmless else Severity.WARNING
+
+    @property
+    def harm(self) -> tuple[int, Fraction]:
+        """For sorting, the worst first: shorts, then too high by how much, then no or too little output."""
+        if self.outcome.kind is Kind.SHORTED:
+            return (0, Fraction(0))
+        if self.output is None:
+            return (2, Fraction(0))
+        if self.output.high > self.window.high:
+            return (1, -self.output.high)
+        return (4, Fraction(0)) if self.harmless else (3, self.output.low)
+
+
+def fault_table(review: Review) -> list[FaultRow]:
+    """One row for every single fault and band, the most harmful first, ties in the order of the file."""
+    rows = [_faulted(review, fault, row) for fault in single_faults(review.circuit) for row in review.table.rows]
+    return sorted(rows, key=lambda row: row.harm)
+
+
+def _faulted(review: Review, fault: Fault, row: Row) -> FaultRow:
+    found = outcome(*broken(review.circuit, fault, row.energised))
+    inside = row.input_hold.meet(review.mains) if row.input_hold else None
+    output = None
+    if isinstance(found, Gain) and inside is not None:
+        ends = sorted((found.ratio * inside.low, found.ratio * inside.high))
+        output = Span(ends[0], ends[1])
+    return FaultRow(fault, row, found, output, review.window)
+
+
+def never_survived(rows: list[FaultRow]) -> list[Fault]:
+    """The faults that take the output out of the window in every band, in the order given."""
+    survived = {row.fault for row in rows if row.harmless}
+    return [fault for fault in dict.fromkeys(row.fault for row in rows) if fault not in survived]
+
+
+def stuck_overvoltage(review: Review) -> Iterator[Finding]:
+    """Single faults that drive the output above the window; one finding a fault, its worst band the witness."""
+    for row in _worst_by_fault(review, 1):
+        assert row.output is not None  # noqa: S101 - harm class 1 means just that
+        ratio = row.outcome.ratio if isinstance(row.outcome, Gain) else None
+        yield Finding(
+            "stuck-overvoltage",
+            Severity.WARNING,
+            f"{row.fault.part} {row.fault.fault}",
+            f'in band "{row.row.name}" the output rises to {volts(row.output.high)}, '
+            f"above the window's {volts(review.window.high)}",
+            Witness(
+                bands=(row.row.name,),
+                energised=row.row.energised,
+                ratio=ratio,
+                input_v=None if not ratio else row.output.high / ratio,
+                output_v=row.output.high,
+                limit_v=review.window.high,
+                factor=row.output.high / review.design.output.nominal_v,
+            ),
+        )
+
+
+def stuck_short(review: Review) -> Iterator[Finding]:
+    """Single faults that short turns or tie line to neutral; one finding a fault, the bands the witness."""
+    table = fault_table(review)
+    for first in _worst_by_fault(review, 0):
+        bands = tuple(row.row.name for row in table if row.fault == first.fault and row.harm[0] == 0)
+        named = ", ".join(f'"{band}"' for band in bands)
+        yield Finding(
+            "stuck-short",
+            Severity.WARNING,
+            f"{first.fault.part} {first.fault.fault}",
+            f"closed contacts bridge turns or tie line to neutral in these bands: {named}",
+            Witness(bands=bands, energised=first.row.energised),
+        )
+
+
+def _worst_by_fault(review: Review, harm: int) -> list[FaultRow]:
+    """For every fault with rows of this class of harm, the worst of them."""
+    worst: dict[Fault, FaultRow] = {}
+    for row in fault_table(review):
+        if row.harm[0] == harm:
+            worst.setdefault(row.fault, row)
+    return list(worst.values())
