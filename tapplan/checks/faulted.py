@@ -76,9 +76,16 @@ def never_survived(rows: list[FaultRow]) -> list[Fault]:
     return [fault for fault in dict.fromkeys(row.fault for row in rows) if fault not in survived]
 
 
-def stuck_overvoltage(review: Review) -> Iterator[Finding]:
+def stuck_parts(review: Review) -> Iterator[Finding]:
+    """The shorts and the overvoltages that single faults bring about."""
+    table = fault_table(review)
+    yield from stuck_short(table)
+    yield from stuck_overvoltage(review, table)
+
+
+def stuck_overvoltage(review: Review, table: list[FaultRow]) -> Iterator[Finding]:
     """Single faults that drive the output above the window; one finding a fault, its worst band the witness."""
-    for row in _worst_by_fault(review, 1):
+    for row in _worst_by_fault(table, 1):
         assert row.output is not None  # noqa: S101 - harm class 1 means just that
         ratio = row.outcome.ratio if isinstance(row.outcome, Gain) else None
         yield Finding(
@@ -99,10 +106,9 @@ def stuck_overvoltage(review: Review) -> Iterator[Finding]:
         )
 
 
-def stuck_short(review: Review) -> Iterator[Finding]:
+def stuck_short(table: list[FaultRow]) -> Iterator[Finding]:
     """Single faults that short turns or tie line to neutral; one finding a fault, the bands the witness."""
-    table = fault_table(review)
-    for first in _worst_by_fault(review, 0):
+    for first in _worst_by_fault(table, 0):
         bands = tuple(row.row.name for row in table if row.fault == first.fault and row.harm[0] == 0)
         named = ", ".join(f'"{band}"' for band in bands)
         yield Finding(
@@ -114,10 +120,10 @@ def stuck_short(review: Review) -> Iterator[Finding]:
         )
 
 
-def _worst_by_fault(review: Review, harm: int) -> list[FaultRow]:
+def _worst_by_fault(table: list[FaultRow], harm: int) -> list[FaultRow]:
     """For every fault with rows of this class of harm, the worst of them."""
     worst: dict[Fault, FaultRow] = {}
-    for row in fault_table(review):
+    for row in table:
         if row.harm[0] == harm:
             worst.setdefault(row.fault, row)
     return list(worst.values())

@@ -20,7 +20,8 @@ class Witness:
     """The case that shows a finding, in the terms of the design; what does not apply is None.
 
     Volts are exact. `input_v` is the true input, `reading_v` the reading referred to the input, `from_v` and
-    `to_v` the inputs concerned, `factor` an output as a multiple of nominal.
+    `to_v` the inputs concerned, `factor` an output as a multiple of nominal (for `flight-inrush`, peak
+    flux as a multiple of normal), `lasts_ms` a duration.
     """
 
     bands: tuple[str, ...] | None = None
@@ -36,6 +37,7 @@ class Witness:
     noise_v: Fraction | None = None
     wanted_v: Fraction | None = None
     factor: Fraction | None = None
+    lasts_ms: Fraction | None = None
     states: tuple[tuple[str, ...], ...] | None = None
     count: int | None = None
     points: tuple[str, ...] | None = None

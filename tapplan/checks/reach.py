@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import combinations
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.lookup import moves_to, starts
+from tapplan.control.lookup import inputs_of_interest, moves_to, starts
 from tapplan.control.table import ControlTable
 
 
@@ -34,7 +33,7 @@ def unreachable_bands(review: Review) -> Iterator[Finding]:
 
 def _entered(table: ControlTable) -> set[int]:
     """The rows that some switch-on chooses or some sudden or slow change of the input moves to."""
-    inputs = _inputs(table)
+    inputs = inputs_of_interest(table)
     rows = list(table.rows)
     entered = {rows.index(row) for volt in inputs for row in starts(table, (volt, 0))}
     waiting = list(entered)
@@ -46,24 +45,6 @@ def _entered(table: ControlTable) -> set[int]:
                     entered.add(number)
                     waiting.append(number)
     return entered
-
-
-def _inputs(table: ControlTable) -> list[Fraction]:
-    """One input at, between and beyond all the places where something changes.
-
-    Between two hold ends the output nearest nominal can change over as well, so those places count too.
-    """
-    marks = {Fraction(0)}
-    for row in table.rows:
-        if row.input_hold is not None:
-            marks |= {row.input_hold.low, row.input_hold.high}
-    nominal = table.design.output.nominal_v
-    for one, other in combinations(table.rows, 2):
-        if one.ratio is not None and other.ratio is not None and one.ratio + other.ratio > 0:
-            marks.add(2 * nominal / (one.ratio + other.ratio))
-    ordered = sorted(marks)
-    middles = [(low + high) / 2 for low, high in pairwise(ordered)]
-    return sorted([*ordered, *middles, ordered[-1] + 1])
 
 
 def ambiguous_start(review: Review) -> Iterator[Finding]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from tapplan.checks import coverage, faulted, kinds, reach, wiring
+from tapplan.checks import coverage, faulted, flight, kinds, reach, wiring
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review
 from tapplan.design.model import Design
@@ -38,8 +38,25 @@ RULES: tuple[Rule, ...] = (
     Rule(coverage.thin_hysteresis, {"thin-hysteresis": "the overlap beats the noise but not hysteresis_v"}),
     Rule(reach.unreachable_bands, {"unreachable-band": "no course of the input ever enters the band"}),
     Rule(kinds.unsafe_rest, {"unsafe-rest": "with every coil off the output leaves the window"}),
-    Rule(faulted.stuck_short, {"stuck-short": "a single fault shorts turns or ties line to neutral"}),
-    Rule(faulted.stuck_overvoltage, {"stuck-overvoltage": "a single fault drives the output above the window"}),
+    Rule(
+        flight.relay_flight,
+        {
+            "race-short": "a move can pass through shorted turns; a fault when every order does",
+            "race-overvoltage": "a move can pass through a ratio too high for the window",
+            "race-dip": "a move can pass through a ratio too low for the window",
+            "dropout-unsafe": "losing the coil supply can short turns or surge on the way to rest",
+            "race-unexamined": "too many relays move at once for their mixtures to be gone through",
+            "move-gap": "how long the load can be on nothing while relays move",
+            "flight-inrush": "the line leaves the winding and comes back, which drives the core up",
+        },
+    ),
+    Rule(
+        faulted.stuck_parts,
+        {
+            "stuck-short": "a single fault shorts turns or ties line to neutral",
+            "stuck-overvoltage": "a single fault drives the output above the window",
+        },
+    ),
     Rule(wiring.loose_ends, {"loose-end": "a contact leads to a point nothing else touches"}),
     Rule(reach.ambiguous_start, {"ambiguous-start": "two bands of one ratio hold one start reading"}),
     Rule(

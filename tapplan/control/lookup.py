@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import combinations, pairwise
 from typing import Literal
 
 from tapplan.control.table import ControlTable, Row
@@ -173,3 +174,21 @@ def moves_to(table: ControlTable, standing: int, volts: Fraction) -> list[int]:
         if (place < (next_hold.low, 0)) if side > 0 else (place > (next_hold.high, 0)):
             break
     return passed
+
+
+def inputs_of_interest(table: ControlTable) -> list[Fraction]:
+    """One input at, between and beyond all the places where something changes.
+
+    Between two hold ends the output nearest nominal can change over as well, so those places count too.
+    """
+    marks = {Fraction(0)}
+    for row in table.rows:
+        if row.input_hold is not None:
+            marks |= {row.input_hold.low, row.input_hold.high}
+    nominal = table.design.output.nominal_v
+    for one, other in combinations(table.rows, 2):
+        if one.ratio is not None and other.ratio is not None and one.ratio + other.ratio > 0:
+            marks.add(2 * nominal / (one.ratio + other.ratio))
+    ordered = sorted(marks)
+    middles = [(low + high) / 2 for low, high in pairwise(ordered)]
+    return sorted([*ordered, *middles, ordered[-1] + 1])
