@@ -62,7 +62,9 @@ def parser(version: str) -> argparse.ArgumentParser:
     )
 
     _verb(verbs, "table", "the truth table, and under it the coverage gaps")
-    _verb(verbs, "check", "every finding, each with a witness")
+    check = _verb(verbs, "check", "every finding, each with a witness")
+    check.add_argument("--only", metavar="CODE", action="append", help="only findings of this code; repeatable")
+    check.add_argument("--explain", metavar="CODE", help="what the code means, why it matters, how to mend it")
 
     at = _verb(verbs, "at", "which relays should be energised at a line voltage, which path, what output")
     at.add_argument("volts", nargs="*", type=volts, metavar="VOLTS", help="true line volts")

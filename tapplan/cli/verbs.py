@@ -15,12 +15,14 @@ from typing import TYPE_CHECKING
 from tapplan.checks import rules
 from tapplan.checks.faulted import fault_table
 from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.review import review, review_of
 from tapplan.cli.output import Draw, write_whole
 from tapplan.control.lookup import Answer, at
 from tapplan.control.table import ControlTable, control_table, derived_table, stated_table
 from tapplan.design.edit import WrittenBand, with_bands
 from tapplan.design.file import load, parse, read_text
+from tapplan.design.sense import nearest
 from tapplan.design.starter import STARTER
 from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit, circuit_of
@@ -137,9 +139,17 @@ def table(args: argparse.Namespace) -> Reply:
 
 
 def check(args: argparse.Namespace) -> Reply:
-    """Every finding."""
+    """Every finding, or those of some codes, or the explanation of one code."""
+    for code in [*(args.only or []), *([args.explain] if args.explain else [])]:
+        if code not in rules.CODES:
+            hint = nearest(code, rules.CODES)
+            raise UsageError(
+                f'found code "{code}"; accepted: {", ".join(rules.CODES)}' + (f" ({hint})" if hint else "")
+            )
     design = load(args.design)
-    found = rules.findings(design)
+    found = [one for one in rules.findings(design) if args.only is None or one.code in args.only]
+    if args.explain is not None:
+        return _explained(args.explain, [one for one in found if one.code == args.explain])
 
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
@@ -147,6 +157,18 @@ def check(args: argparse.Namespace) -> Reply:
         return screen.findings(found, design.title)
 
     return Reply(answers.findings(found), draw, _code(found))
+
+
+def _explained(code: str, found: list[Finding]) -> Reply:
+    meaning, remedy = rules.CODES[code], REMEDIES[code]
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return screen.explanation((code, meaning), remedy, found)
+
+    explained = {"code": code, "means": meaning, "why": remedy.why, "mend": remedy.mend}
+    return Reply({"explained": explained} | answers.findings(found), draw, _code(found))
 
 
 def _code(found: list[Finding]) -> int:

@@ -13,6 +13,7 @@ from rich.text import Text
 
 from tapplan.checks.faulted import FaultRow, never_survived
 from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.remedies import Remedy
 from tapplan.control.lookup import Answer
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.standards import CURVES, SUPPLIES
@@ -203,6 +204,14 @@ def findings(found: Sequence[Finding], title: str, gathered_at: int = 4) -> Grou
 def _finding_line(one: Finding, text: str) -> RenderableType:
     head = Text(f"{one.severity.value}  {one.code}", style=_STYLE[one.severity])
     return Group(head, Padding(Text(text), (0, 0, 0, 4)))
+
+
+def explanation(code: tuple[str, str], remedy: Remedy, found: Sequence[Finding]) -> Group:
+    """What a code means, why it matters, how to mend it, and where it was found in this design."""
+    name, meaning = code
+    lines = [f"means: {meaning}", f"why it matters: {remedy.why}", f"to mend it: {remedy.mend}"]
+    where = "\n".join(f"  {one.where}: {one.message}" for one in found) or "  nowhere"
+    return Group(Text(name, style="bold"), Text("\n".join(lines)), Text(f"found in this design:\n{where}"))
 
 
 def at(control: ControlTable, answers: Sequence[Answer]) -> Group:

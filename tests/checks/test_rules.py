@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.rules import CODES, RULES, findings
 from tapplan.design.file import load
 from tapplan.design.model import Backup, Design, Sensing
@@ -161,6 +162,10 @@ def test_every_code_in_the_list_of_rules_is_seeded() -> None:
 
 def test_no_code_is_given_by_two_rules() -> None:
     assert sum(len(rule.meanings) for rule in RULES) == len(CODES)
+
+
+def test_every_code_has_a_remedy() -> None:
+    assert set(REMEDIES) == set(CODES)
 
 
 def test_every_code_stands_in_the_documentation() -> None:

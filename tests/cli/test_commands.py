@@ -125,6 +125,20 @@ def test_check_findings_carry_witnesses(call: Any) -> None:
     assert chatter["witness"]["bands"] == ["direct", "buck"]
 
 
+def test_check_of_one_code_and_its_explanation(call: Any) -> None:
+    only = call("check", FAULTY, "--only", "chatter", "--json")
+    assert only.code == 1
+    assert {one["code"] for one in only.json["findings"]} == {"chatter"}
+    assert call("check", FAULTY, "--only", "wrong-way").code == 0
+    explained = call("check", FAULTY, "--explain", "dead-zone", "--json").json
+    assert explained["explained"].keys() == {"code", "means", "why", "mend"}
+    assert [one["code"] for one in explained["findings"]] == ["dead-zone"]
+    assert "to mend it:" in call("check", FAULTY, "--explain", "dead-zone").out
+    unknown = call("check", FAULTY, "--only", "chater")
+    assert unknown.code == 2
+    assert 'nearest known: "chatter"' in unknown.err
+
+
 def test_at_gives_both_answers_in_an_overlap_and_ends_with_the_caution(call: Any) -> None:
     answer = call("at", EXAMPLE, "190", "--json").json
     assert answer["input_v"] == 190

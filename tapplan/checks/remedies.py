@@ -1,0 +1,115 @@
+"""For every code: why it matters at the bench or in the field, and how to mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Why a finding matters, and what to change."""
+
+    why: str
+    mend: str
+
+
+_UNUSABLE = "Use other relays in the band, or rewire so that no drive pattern leads there."
+
+REMEDIES: dict[str, Remedy] = {
+    "shorted-state": Remedy(
+        "Shorted turns draw a current that only the section's own resistance limits; it burns within seconds.",
+        _UNUSABLE + " Changeovers arranged as a tree or a chain cannot short taps.",
+    ),
+    "floating-state": Remedy("The load gets nothing, or what stray coupling gives.", _UNUSABLE),
+    "unfed-state": Remedy("The core is not excited and the load gets nothing reliable.", _UNUSABLE),
+    "dead-state": Remedy("The load is tied to neutral.", _UNUSABLE),
+    "reversed-state": Remedy(
+        "The output turns over against the line: twice the voltage across the contacts.", _UNUSABLE
+    ),
+    "undetermined-state": Remedy(
+        "A section of an unexcited core is a choke: its voltage hangs on the load.", _UNUSABLE
+    ),
+    "uncovered-range": Remedy(
+        "No table can serve these inputs with these turns.",
+        "Change turns as the message says, add a ratio, widen window_v, or promise a narrower range_v.",
+    ),
+    "dead-zone": Remedy(
+        "At such an input the controller has no row to stand in, and what it does is undefined or backup.",
+        "Let the neighbours' hold_v overlap; `tapplan bands` places the thresholds.",
+    ),
+    "out-of-window": Remedy(
+        "The load sees a steady voltage outside the promise, although the table looks right.",
+        "Draw the band's hold_v in by at least the excess divided by the ratio, or reduce error_pct.",
+    ),
+    "wrong-way": Remedy(
+        "The stage raises the output as the line rises: the controller runs away.",
+        "Exchange the energised lists of the two bands, or look for crossed taps.",
+    ),
+    "blind-reading": Remedy(
+        "The controller reads a voltage that does not follow the line in this state.",
+        "Sense the input, or points that stay joined to the fed winding in every band.",
+    ),
+    "chatter": Remedy(
+        "The relays move to and fro at one steady input and wear out in days.",
+        "Let the neighbours overlap by clearly more than noise_v, or quieten the reading.",
+    ),
+    "thin-hysteresis": Remedy(
+        "The margin against chatter is less than was asked for.",
+        "Move the thresholds apart where the room allows (`tapplan bands`), or ask for less.",
+    ),
+    "unreachable-band": Remedy(
+        "The row is never used; perhaps its hold_v is not the one meant.", "Move its hold_v or drop it."
+    ),
+    "unsafe-rest": Remedy(
+        "That is what the load gets before the controller wakes and after it dies.",
+        "Wire the rest position to the lowest ratio, or cut the output off until the controller is up.",
+    ),
+    "race-short": Remedy(
+        "Relays commanded together move in an unknown order, and one of them shorts turns.",
+        "Command them in the order the message names, the second after the first has settled; else rewire.",
+    ),
+    "race-overvoltage": Remedy(
+        "For the time of one relay's travel the load sees a ratio nobody meant.",
+        "Command the relays in the order the message names; a dip is safer than a surge.",
+    ),
+    "race-dip": Remedy(
+        "For the time of one relay's travel the load sags.",
+        "Hold the dip against the load's ride-through; else choose states that differ in one relay.",
+    ),
+    "dropout-unsafe": Remedy(
+        "When the coil supply fails the relays fall in an order nobody chooses.",
+        "Choose states whose every mixture with rest is harmless, or cut the line off with the coil supply.",
+    ),
+    "race-unexamined": Remedy("Its mixtures were not gone through.", "Choose states that differ in fewer relays."),
+    "move-gap": Remedy(
+        "The load is without supply for so long at each such move.",
+        "Use quicker relays, state their times in the file, or let the load's own storage bridge it.",
+    ),
+    "flight-inrush": Remedy(
+        "A core magnetised anew can saturate and draw many times its current, and trip a fuse.",
+        "Move the output instead of the line, lower the flux density, or limit the current of re-closing.",
+    ),
+    "stuck-short": Remedy(
+        "A welded or bridged contact burns the section between its throws.",
+        "Fuse the section, or watch the measured ratio against the commanded one.",
+    ),
+    "stuck-overvoltage": Remedy(
+        "One stuck part puts the load above its limit.",
+        "Watch the output and cut it off independently of the controller; see `tapplan faults`.",
+    ),
+    "loose-end": Remedy(
+        "A contact that leads nowhere is often a misspelt point.", "Correct the point's name, or leave the throw out."
+    ),
+    "ambiguous-start": Remedy(
+        "Which relays are driven at switch-on is left to chance.", "Drop one of the two bands, or part their holds."
+    ),
+    "holds-beyond-range": Remedy(
+        "Nothing is promised there, but the load is still connected.",
+        "Add a [backup] that leaves earlier, if the load minds.",
+    ),
+    "duplicate-state": Remedy(
+        "Two drive patterns do the same; a slip between them goes unnoticed.",
+        "Nothing to mend; use the one with fewer moves.",
+    ),
+    "idle-relay": Remedy("The relay costs money and can only fail.", "Leave it out, or use it in a band."),
+}
