@@ -67,15 +67,18 @@ def _unused(review: Review, kind: Kind, known: tuple[str, set[tuple[str, ...]]])
 
 def duplicate_states(review: Review) -> Iterator[Finding]:
     """Relay states that give the same ratio."""
-    for entry in review.census:
-        if entry.ratio is not None and entry.count > 1:
+    for ratio in dict.fromkeys(entry.ratio for entry in review.census):
+        alike = [entry for entry in review.census if entry.ratio == ratio]
+        count = sum(entry.count for entry in alike)
+        examples = tuple(example for entry in alike for example in entry.examples)
+        if ratio is not None and count > 1:
             yield Finding(
                 "duplicate-state",
                 Severity.NOTE,
-                f"ratio {entry.ratio}",
-                f"{entry.count} relay states give it, among them "
-                + " and ".join(relays(example) for example in entry.examples[:2]),
-                Witness(ratio=entry.ratio, states=entry.examples, count=entry.count),
+                f"ratio {ratio}",
+                f"{count} relay states give it, among them "
+                + " and ".join(relays(example) for example in examples[:2]),
+                Witness(ratio=ratio, states=examples[:8], count=count),
             )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
@@ -14,7 +15,7 @@ MOST_SWEEP_POINTS = 20_000
 def volts(text: str) -> Fraction:
     """A voltage from the command line, exact."""
     try:
-        value = read_number(Decimal(text))
+        value = read_number(Decimal(text)) if text.isascii() and "_" not in text else None
     except InvalidOperation:
         value = None
     if value is None or value < 0:
@@ -36,6 +37,23 @@ def sweep(text: str) -> tuple[Fraction, ...]:
         raise argparse.ArgumentTypeError(f"found {count} points; accepted: at most {MOST_SWEEP_POINTS}")
     sign = 1 if last >= first else -1
     return tuple(first + sign * step * number for number in range(count))
+
+
+def parsed(version: str, arguments: Sequence[str]) -> argparse.Namespace:
+    """The call as argparse reads it, operands allowed after options as well; exits with 2 when it is wrong."""
+    top = parser(version)
+    args, left = top.parse_known_args(arguments)
+    left = [word for word in left if word != "--"]
+    if left and args.verb == "at":
+        try:
+            args.volts += [volts(word) for word in left]
+        except argparse.ArgumentTypeError as error:
+            top.error(f"argument VOLTS: {error}")
+    elif left and args.verb == "new" and args.design is None and len(left) == 1 and left[0][0] != "-":
+        args.design = left[0]
+    elif left:
+        top.error(f"found {' '.join(left)}; accepted: what tapplan {args.verb} --help lists")
+    return args
 
 
 def parser(version: str) -> argparse.ArgumentParser:

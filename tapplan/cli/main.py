@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
-from tapplan.cli.arguments import parser
+from tapplan.cli.arguments import parsed
 from tapplan.cli.output import as_text, show, write_whole
 from tapplan.cli.verbs import VERBS, Reply
 from tapplan.errors import TapplanError
@@ -32,7 +32,7 @@ def run() -> NoReturn:
 
 def main(arguments: Sequence[str]) -> int:
     """Answers one call; returns 0 (nothing wrong), 1 (a fault was found) or 2 (the call or input is wrong)."""
-    args = parser(__version__).parse_args(arguments)
+    args = parsed(__version__, arguments)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a title may hold what the terminal cannot show

@@ -32,6 +32,8 @@ def write_whole(path: str, text: str, *, force: bool) -> None:
             raise OutputError(f"{path}: found a directory; accepted: a file name")
         if target.exists() and not force:
             raise OutputError(f"{path}: found a file of that name; it is kept unless --force is given")
+        if target.exists() and not target.is_file():
+            raise OutputError(f"{path}: found a pipe or device; accepted: the name of an ordinary file")
         target = target.resolve()
         _replace(target, text)
     except (OSError, ValueError) as error:

@@ -118,7 +118,9 @@ def bands(args: argparse.Namespace) -> Reply:
         )
     rows = [WrittenBand(row.name, row.energised, row.hold) for row in control.rows]
     target = args.output or args.design
-    write_whole(target, with_bands(text, rows), force=args.output is None or args.force)
+    written = with_bands(text, rows)
+    parse(written, target)  # never replace a person's file by one that does not read
+    write_whole(target, written, force=args.output is None or args.force)
     told = f"wrote {len(rows)} bands into {target}"
     if design.bands:
         told += f", in place of the {len(design.bands)} that were there"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 
-from tapplan.exact import Span
+from tapplan.exact import Span, rounded_down, rounded_up
+
+FINEST = Fraction(1, 10**6)  # ends that are no short decimal are written to this, inward: the safe side
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,8 @@ def with_bands(text: str, bands: Sequence[WrittenBand]) -> str:
     import tomlkit  # only here: reading needs no layout
 
     document = tomlkit.parse(text)
+    if "band" in document and not isinstance(document["band"], tomlkit.items.AoT):
+        document.remove("band")  # written as one inline array, which cannot grow by tables
     tables = document.get("band")
     if tables is None:
         if not text.endswith("\n\n"):
@@ -41,7 +44,10 @@ def with_bands(text: str, bands: Sequence[WrittenBand]) -> str:
         table = tables[place] if kept else tomlkit.table()
         table["name"] = band.name
         table["energised"] = list(band.energised)
-        table["hold_v"] = [_written(band.hold_v.low), _written(band.hold_v.high)]
+        table["hold_v"] = [
+            _written(rounded_up(band.hold_v.low, FINEST)),
+            _written(rounded_down(band.hold_v.high, FINEST)),
+        ]
         if not kept:
             tables.append(table)
     written = tomlkit.dumps(document)
@@ -49,7 +55,5 @@ def with_bands(text: str, bands: Sequence[WrittenBand]) -> str:
 
 
 def _written(volts: Fraction) -> int | float:
-    """Volts for a file: whole where whole, else a decimal of at most six places."""
-    if volts.denominator == 1:
-        return int(volts)
-    return float(round(Decimal(volts.numerator) / Decimal(volts.denominator), 6))
+    """Volts for a file: whole where whole, else the shortest decimal."""
+    return int(volts) if volts.denominator == 1 else float(volts)

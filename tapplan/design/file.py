@@ -74,7 +74,7 @@ def read_text(path: str | FilePath) -> str:
     if len(raw) > LARGEST_FILE:
         raise _unreadable(path, "more than 1 MB", "a design file of at most 1 MB")
     try:
-        return raw.decode("utf-8").replace("\r\n", "\n")
+        return raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise _unreadable(path, f"byte 0x{raw[error.start]:02x}", "text in UTF-8", line) from None
@@ -194,6 +194,8 @@ def _explain(detail: ErrorDetails, tables: dict[str, Any], found: _Findings) -> 
         found.add(path, f'unknown key "{key}"', accepted, sense.nearest(key, known))
         return
     accepted = _ACCEPTED.get(kind) or detail["msg"]
+    if kind == "missing" and path in (("mains", "nominal_v"), ("mains", "range_v")):
+        accepted = "nominal_v with range_v, or a published supply as standard"
     if kind == "literal_error":
         accepted = detail["ctx"]["expected"].replace("'", '"')
     found.add(path, "nothing" if kind == "missing" else shown(detail["input"]), accepted)

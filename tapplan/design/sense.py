@@ -117,12 +117,12 @@ def _relays(design: Design) -> Iterator[Doubt]:
     for index, relay in enumerate(design.relays):
         yield from _contacts(("relay", index), relay)
     labels = Counter(
-        relay.name if len(relay.all_poles) == 1 else f"{relay.name}.{number}"
+        relay.name if number == 1 else f"{relay.name}.{number}"
         for relay in design.relays
         for number in range(1, len(relay.all_poles) + 1)
     )
     for index, relay in enumerate(design.relays):
-        if labels[relay.name] > 1 and len(relay.all_poles) == 1 and "." in relay.name:
+        if labels[relay.name] > 1 and "." in relay.name:
             found = f'"{relay.name}"'
             yield Doubt(("relay", index, "name"), found, "a name that is not also a pole of another relay")
 
@@ -183,10 +183,13 @@ def _backup(design: Design) -> Iterator[Doubt]:
     holds = [band.hold_v for band in design.bands if band.hold_v is not None]
     if not holds:
         return
-    lowest, highest = min(hold[0] for hold in holds), max(hold[1] for hold in holds)
+    if design.sensing.at == "input":
+        lowest, highest = min(hold[0] for hold in holds), max(hold[1] for hold in holds)
+    else:  # readings jump from band to band, so only the outermost rows' own ends count
+        lowest, highest = holds[0][0], holds[-1][1]
     if leave[0] > lowest or leave[1] < highest:
         found = f"[{float(leave[0]):g}, {float(leave[1]):g}]"
-        accepted = f"a range that holds all bands, [{float(lowest):g}, {float(highest):g}]"
+        accepted = f"a range that holds the outermost ends, [{float(lowest):g}, {float(highest):g}]"
         yield Doubt(("backup", "leave_v"), found, accepted)
 
 

@@ -124,7 +124,7 @@ def circuit_of(design: Design) -> Circuit:
     )
     contacts = tuple(
         Contact(
-            f"{relay.name}.{throw}" if len(relay.all_poles) == 1 else f"{relay.name}.{pole_number}.{throw}",
+            f"{relay.name}.{throw}" if pole_number == 1 else f"{relay.name}.{pole_number}.{throw}",
             relay_number,
             pole_number,
             throw,

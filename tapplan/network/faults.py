@@ -51,7 +51,7 @@ def single_faults(circuit: Circuit) -> Iterator[Fault]:
             yield Fault(relay, fault, number)
         poles = sorted({contact.pole for contact in own})
         for pole in poles:
-            part = relay if len(poles) == 1 else f"{relay}.{pole}"
+            part = relay if pole == 1 else f"{relay}.{pole}"
             throws = {contact.throw for contact in own if contact.pole == pole}
             for fault in _CONTACT_FAULTS:
                 if _possible(fault, throws):

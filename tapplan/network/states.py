@@ -6,14 +6,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit
 from tapplan.network.grouped import groups
+from tapplan.network.loaded import has_resistance
 from tapplan.network.paths import Way, way
 from tapplan.network.turns import USABLE, Gain, Kind, Outcome, outcome
 
 # From here on, states are solved in bulk by numpy, whose start-up a small design need not pay for.
 BULK_FROM_RELAYS = 9
 MOST_RELAYS_EACH = 20
+MOST_CIRCUITS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +76,17 @@ def each_state(circuit: Circuit) -> Iterator[State]:
 
 
 def grouped_states(circuit: Circuit) -> Iterator[State]:
-    """Distinct circuits with the relays that make no difference; together they hold every state once."""
-    for group in groups(circuit):
+    """Distinct circuits with the relays that make no difference; together they hold every state once.
+
+    Raises:
+        UsageError: there are more than `MOST_CIRCUITS` of them.
+    """
+    for count, group in enumerate(groups(circuit)):
+        if count >= MOST_CIRCUITS:
+            raise UsageError(
+                f"found more than {MOST_CIRCUITS} distinct circuits of {len(circuit.relays)} relays; accepted: "
+                f"designs of up to {MOST_RELAYS_EACH} relays, or whose relays make fewer circuits"
+            )
         energised = tuple(circuit.relays[number] for number in sorted(group.driven))
         free = tuple(circuit.relays[number] for number in sorted(group.free))
         yield State(energised, outcome(circuit, circuit.state(energised)), free)
@@ -115,13 +127,14 @@ def census(circuit: Circuit, most: int = 8) -> list[Census]:
 def candidate_states(circuit: Circuit) -> Iterator[State]:
     """States enough to choose bands from: all of them where they are few.
 
-    Beyond `BULK_FROM_RELAYS` relays, of every ratio only the states with the fewest coils driven; beyond
-    `MOST_RELAYS_EACH` one state of every distinct circuit.
+    Beyond `BULK_FROM_RELAYS` relays, of every ratio only the states with the fewest coils driven; but one state
+    of every distinct circuit beyond `MOST_RELAYS_EACH`, and where states of one ratio can differ all the same:
+    in their drop at full load, or in what a pair of points reads.
     """
     relays = len(circuit.relays)
     if relays < BULK_FROM_RELAYS:
         yield from each_state(circuit)
-    elif relays <= MOST_RELAYS_EACH:
+    elif relays <= MOST_RELAYS_EACH and circuit.sensed is None and not has_resistance(circuit):
         from tapplan.network.bulk import solve_all  # numpy, only where it pays
 
         solved = solve_all(circuit)

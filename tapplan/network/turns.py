@@ -199,10 +199,22 @@ def sensed_ratio(circuit: Circuit, closed: Closed, found: Outcome) -> Fraction |
     """Reading over input volts at the pair of points sensed, or None when the state does not fix it."""
     if circuit.sensed is None:
         raise ValueError("this circuit senses its input or its output, not a pair of points")
-    joined = potentials(circuit, closed)
-    low, high = circuit.sensed[1], circuit.sensed[0]
-    reading = joined.between(low, high)
-    line = joined.between(circuit.neutral, circuit.line)
-    if reading is None or line is None or found.kind is Kind.SHORTED:
+    if found.kind is Kind.SHORTED:
         return None
-    return multiple(joined.loops, reading, line)
+    joined = potentials(circuit, closed)
+    high, low = circuit.sensed
+    line = joined.between(circuit.neutral, circuit.line)
+    if line is not None:
+        reading = joined.between(low, high)
+        return None if reading is None else multiple(joined.loops, reading, line)
+    levels = [_level(circuit, joined, point) for point in (high, low)]
+    return None if levels[0] is None or levels[1] is None else levels[0] - levels[1]
+
+
+def _level(circuit: Circuit, joined: Potentials, point: int) -> Fraction | None:
+    """Volts over line volts of a point that contacts tie to neutral or to a line that feeds no turns."""
+    for end, level in ((circuit.neutral, Fraction(0)), (circuit.line, Fraction(1))):
+        turns = joined.between(end, point)
+        if turns is not None and holds(joined.loops, turns):
+            return level
+    return None

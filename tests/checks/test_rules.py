@@ -298,3 +298,10 @@ def test_more_hysteresis_wanted_never_removes_a_finding(edges: list[int], less: 
     few, many = (sound(bands=rows, sensing=replace(SENSED, hysteresis_v=Fraction(h))) for h in (less, less + more))
     assert codes(few) <= codes(many)
     assert gaps(few) == gaps(many)
+
+
+def test_duplicates_are_found_across_kinds() -> None:
+    """A bypass and a direct state both have the ratio 1."""
+    made = design(TAPPED, {"K1": ("LINE", "X", "A"), "K2": ("OUT", "X", "A")})
+    (found,) = by_code(made, "duplicate-state")
+    assert set(found.witness.states or ()) == {(), ("K1", "K2")}

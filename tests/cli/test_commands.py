@@ -152,6 +152,21 @@ def test_at_gives_both_answers_in_an_overlap_and_ends_with_the_caution(call: Any
     assert screen.endswith(CAUTION)
 
 
+def test_operands_may_follow_options(call: Any, tmp_path: Path) -> None:
+    assert call("at", EXAMPLE, "--json", "190").json["input_v"] == 190
+    assert call("at", "--json", EXAMPLE, "190", "200").json["points"][1]["input_v"] == 200
+    assert call("new", "--json", tmp_path / "a.toml").json["design"] == str(tmp_path / "a.toml")
+    assert "-5" in call("at", EXAMPLE, "-5").err
+    assert "accepted: volts from 0" in call("at", EXAMPLE, "-5").err
+
+
+def test_a_pipe_is_not_replaced_by_a_file(call: Any, tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    assert call("check", EXAMPLE, "-o", pipe, "--force").code == 2
+    assert pipe.is_fifo()
+
+
 def test_at_outside_says_backup_or_undefined(call: Any) -> None:
     assert call("at", EXAMPLE, "100", "--json").json["outside"] == "backup"
     points = call("at", FAULTY, "100", "230", "--json").json["points"]
@@ -238,7 +253,7 @@ def test_output_files_are_whole_and_kept(call: Any, tmp_path: Path) -> None:
     assert [file.name for file in tmp_path.iterdir()] == ["table.txt"]
 
 
-@pytest.mark.parametrize("target", ["", "/no/such/folder/x", "/proc/nothing", "."])
+@pytest.mark.parametrize("target", ["", "/no/such/folder/x", "/proc/nothing", ".", "/dev/null"])
 def test_output_that_cannot_be_written_is_one_message(call: Any, target: str) -> None:
     answer = call("check", EXAMPLE, "-o", target or "/dev/null/x")
     assert answer.code == 2
@@ -256,6 +271,9 @@ def test_output_that_cannot_be_written_is_one_message(call: Any, target: str) ->
         ["at", EXAMPLE, "nan"],
         ["at", EXAMPLE, "1e10"],
         ["at", EXAMPLE, "abc"],
+        ["at", EXAMPLE, "2_30"],
+        ["at", EXAMPLE, "--json", "--", "-5"],
+        ["check", EXAMPLE, "left over"],
         ["at", EXAMPLE, "200", "--sweep", "1:2:1"],
         ["at", EXAMPLE, "--sweep", "1:2"],
         ["at", EXAMPLE, "--sweep", "1:2:0"],

@@ -173,3 +173,32 @@ def test_a_thousand_ratios_are_planned_with_the_fewest_bands() -> None:
     table = derived_table(made)
     assert table.demanded
     assert len(table.rows) == bands
+
+
+def padded(count: int) -> Design:
+    """Line straight to output over one contact of 5 ohm, or over two of none; the other relays lead nowhere."""
+    from tapplan.design.model import Relay
+
+    made = design(
+        (("w", "N", "L", 100),),
+        {},
+        terminals=("L", "N", "O"),
+        mains=(220, 190, 240),
+        window=(220, 189, 242),
+        load_va=1000,
+    )
+    links = [
+        Relay(name="K1", com="O", no="L", contact_ohm=Fraction(5)),
+        Relay(name="K2", com="O", no="M"),
+        Relay(name="K3", com="M", no="L"),
+        *(Relay(name=f"D{n}", com=f"P{n}", no=f"Q{n}") for n in range(count)),
+    ]
+    return replace(made, relays=tuple(links))
+
+
+def test_idle_relays_do_not_change_the_choice_where_states_of_one_ratio_drop_differently() -> None:
+    """5 ohm before 48.4 ohm of load loses 9 %: only the way over K2 and K3 serves 190 V."""
+    for count in (0, 5, 6, 12, 18):
+        table = derived_table(padded(count))
+        assert table.demanded
+        assert [row.energised for row in table.rows] == [("K2", "K3")]

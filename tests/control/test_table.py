@@ -44,3 +44,13 @@ def test_renaming_relays_and_order_of_bands_do_not_matter() -> None:
     forward = control_table(design(TAPPED, PAIR, bands=BANDS))
     backward = control_table(design(TAPPED, PAIR, bands=BANDS[::-1]))
     assert forward.rows == backward.rows
+
+
+def test_the_supply_is_read_in_a_bypass_too() -> None:
+    """Line and neutral are the supply, whether or not turns join them; so is an output tied to the line."""
+    links = {"K1": ("LINE", "X", "A"), "K2": ("OUT", "X", "A")}
+    for at, reading in ((("LINE", "N"), 1), (("OUT", "N"), 1), (("N", "LINE"), None), (("B", "N"), None)):
+        made = design(TAPPED, links, bands=[("through", [], 190, 260)], sensing=Sensing(at=at))
+        (row,) = control_table(made).rows
+        assert row.state.kind.value == "bypass"
+        assert row.sensed == reading

@@ -40,3 +40,20 @@ def test_writing_again_and_again_leaves_the_last_bands(counts: list[int]) -> Non
     for count in counts:
         text = with_bands(text, [band(f"b{n}", str(n + 1), str(n + 2)) for n in range(count)])
     assert [b.name for b in parse(text).bands] == [f"b{n}" for n in range(counts[-1])]
+
+
+def test_bands_written_as_an_inline_array_are_replaced_by_tables() -> None:
+    bare = STARTER.split("# The control table")[0]
+    text = bare.replace(
+        "format = 1\n", 'format = 1\nband = [{ name = "q", energised = ["KA"], hold_v = [160, 300] }]\n'
+    )
+    assert parse(text).bands[0].name == "q"
+    made = parse(with_bands(text, [band("one", "180", "230"), band("two", "225", "280")]))
+    assert [b.name for b in made.bands] == ["one", "two"]
+
+
+def test_ends_that_are_no_decimal_are_written_inward() -> None:
+    exact = WrittenBand("third", (), Span(Fraction(550, 3), Fraction(700, 3)))
+    low, high = parse(with_bands(STARTER, [exact])).bands[0].hold_v or (0, 0)
+    assert Fraction(550, 3) < low < Fraction(550, 3) + Fraction(2, 10**6)
+    assert Fraction(700, 3) - Fraction(2, 10**6) < high < Fraction(700, 3)

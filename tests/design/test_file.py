@@ -152,6 +152,23 @@ def test_backup_must_surround_the_bands() -> None:
     assert parse(STARTER + backup.format(180, 190)).backup is not None
 
 
+def test_backup_around_readings_at_the_output_counts_the_outermost_rows_only() -> None:
+    """At the output the inner band may be kept lower than the outermost one: its readings jump up on the move."""
+    text = STARTER.replace('at           = "input"', 'at           = "output"')
+    text = (
+        text.replace("[185, 219]", "[212, 243]")
+        .replace("[214, 244]", "[196, 243]")
+        .replace("[239, 278]", "[200, 243]")
+    )
+    assert parse(text + "[backup]\nleave_v = [205, 250]\nreturn_v = [210, 240]\n").backup is not None
+
+
+def test_a_byte_order_mark_is_passed_over(tmp_path: Path) -> None:
+    file = tmp_path / "notepad.toml"
+    file.write_bytes(b"\xef\xbb\xbf" + STARTER.replace("\n", "\r\n").encode())
+    assert load(file).title
+
+
 def test_a_published_supply_gives_nominal_and_range() -> None:
     text = STARTER.replace("nominal_v    = 230\n", "", 1).replace(
         "range_v      = [187, 275]", 'standard = "uk-230"', 1

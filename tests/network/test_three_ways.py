@@ -179,3 +179,8 @@ def test_a_path_names_poles_and_taps() -> None:
     assert found is not None
     assert found.steps == ("LINE", "KL.no", "T1", "T2", "T3", "T4", "T5", "KB.2.nc", "Y2", "KT.no", "OUT")
     assert (found.line_tap, found.output_tap) == ("T1", "T5")
+
+
+def test_the_first_pole_goes_by_the_relay_s_name_the_others_by_their_number() -> None:
+    made = circuit(load(next(file for file in SHIPPED if file.stem == "river-kiosk")))
+    assert [contact.label for contact in made.contacts][-4:] == ["KB.nc", "KB.no", "KB.2.nc", "KB.2.no"]
