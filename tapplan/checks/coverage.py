@@ -13,6 +13,11 @@ from tapplan.control.table import Row
 from tapplan.exact import Opening, Span, uncovered
 
 
+def gaps(review: Review) -> list[Finding]:
+    """The coverage gaps: inputs no state serves, then inputs no band holds."""
+    return [*uncovered_range(review), *dead_zone(review)]
+
+
 def uncovered_range(review: Review) -> Iterator[Finding]:
     """Inputs of the range that no usable state serves: the turns are wrong."""
     spans = [one.serves for one in review.serving if one.serves is not None]

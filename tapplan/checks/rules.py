@@ -81,8 +81,3 @@ def findings_in(reviewed: Review) -> list[Finding]:
     """As `findings`, for a design already reviewed."""
     found = [finding for rule in RULES for finding in rule.check(reviewed)]
     return sorted(found, key=lambda finding: _ORDER[finding.severity])
-
-
-def gaps(reviewed: Review) -> list[Finding]:
-    """The coverage gaps alone: inputs no state serves, inputs no band holds."""
-    return [*coverage.uncovered_range(reviewed), *coverage.dead_zone(reviewed)]

@@ -1,7 +1,7 @@
 """One function a verb: from parsed arguments to a reply. Nothing here prints.
 
 A reply holds the JSON answer and a way to draw the same answer for a screen, so that rich is imported only
-when somebody looks.
+when somebody looks. For the same reason, a quick start, a verb imports inside itself what only it needs.
 """
 
 from __future__ import annotations
@@ -12,18 +12,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tapplan.checks import rules
-from tapplan.checks.faulted import fault_table
+from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.review import review, review_of
 from tapplan.cli.output import Draw, write_whole
 from tapplan.control.lookup import Answer, at
 from tapplan.control.table import ControlTable, control_table, derived_table, stated_table
-from tapplan.design.edit import WrittenBand, with_bands
 from tapplan.design.file import load, parse, read_text
 from tapplan.design.sense import nearest
-from tapplan.design.starter import STARTER
 from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.network.states import MOST_RELAYS_EACH, State, each_state, grouped_states
@@ -49,6 +45,8 @@ class Reply:
 
 def new(args: argparse.Namespace) -> Reply:
     """A starting file, written to FILE or -o, else given as text."""
+    from tapplan.design.starter import STARTER
+
     if args.design is not None and args.output is not None:
         raise UsageError(f"found both FILE ({args.design}) and -o ({args.output}); accepted: one of them")
     target = args.design or args.output
@@ -96,12 +94,14 @@ def _symbolic(circuit: Circuit, rows: list[State], *, wanted: bool) -> Iterator[
 
 def bands(args: argparse.Namespace) -> Reply:
     """The bands the tool would choose, or the file's own with their missing thresholds placed."""
+    from tapplan.checks import rules
+
     text = read_text(args.design)
     design = parse(text, args.design)
     incomplete = bool(design.bands) and any(band.hold_v is None for band in design.bands)
     control = stated_table(design) if incomplete else derived_table(design)
     reviewed = review_of(control)
-    gaps = rules.gaps(reviewed)
+    gaps = coverage_gaps(reviewed)
     faults = any(one.severity is Severity.FAULT for one in rules.findings_in(reviewed))
 
     def draw(_: int) -> RenderableType:
@@ -116,6 +116,8 @@ def bands(args: argparse.Namespace) -> Reply:
             f"{args.design}: the derived bands leave faults (see: tapplan bands {args.design}), "
             "so nothing was written; accepted: --force to write them all the same"
         )
+    from tapplan.design.edit import WrittenBand, with_bands
+
     rows = [WrittenBand(row.name, row.energised, row.hold) for row in control.rows]
     target = args.output or args.design
     written = with_bands(text, rows)
@@ -130,7 +132,7 @@ def bands(args: argparse.Namespace) -> Reply:
 def table(args: argparse.Namespace) -> Reply:
     """The truth table with its coverage gaps; a gap is a fault."""
     reviewed = review(load(args.design))
-    gaps = rules.gaps(reviewed)
+    gaps = coverage_gaps(reviewed)
 
     def draw(width: int) -> RenderableType:
         from tapplan.pages import screen
@@ -142,6 +144,8 @@ def table(args: argparse.Namespace) -> Reply:
 
 def check(args: argparse.Namespace) -> Reply:
     """Every finding, or those of some codes, or the explanation of one code."""
+    from tapplan.checks import rules
+
     for code in [*(args.only or []), *([args.explain] if args.explain else [])]:
         if code not in rules.CODES:
             hint = nearest(code, rules.CODES)
@@ -162,7 +166,10 @@ def check(args: argparse.Namespace) -> Reply:
 
 
 def _explained(code: str, found: list[Finding]) -> Reply:
-    meaning, remedy = rules.CODES[code], REMEDIES[code]
+    from tapplan.checks.remedies import REMEDIES
+    from tapplan.checks.rules import CODES
+
+    meaning, remedy = CODES[code], REMEDIES[code]
 
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
@@ -230,15 +237,18 @@ def _cautioned(renderable: RenderableType) -> RenderableType:
 
 def faults(args: argparse.Namespace) -> Reply:
     """What each single fault does in each band."""
+    from tapplan.checks.faulted import fault_table, never_survived
+
     reviewed = review(load(args.design))
     rows = fault_table(reviewed)
+    never = never_survived(rows)
 
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
 
-        return _cautioned(screen.faults(reviewed.table, rows))
+        return _cautioned(screen.faults(reviewed.table, rows, never))
 
-    return Reply(answers.faults(rows) | {"caution": CAUTION}, draw)
+    return Reply(answers.faults(rows, never) | {"caution": CAUTION}, draw)
 
 
 def standards(_: argparse.Namespace) -> Reply:

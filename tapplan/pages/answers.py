@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from tapplan.checks.faulted import FaultRow, never_survived
 from tapplan.checks.finding import Finding, Witness
 from tapplan.control.lookup import Answer
 from tapplan.control.table import ControlTable, Row
@@ -18,6 +18,10 @@ from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
 from tapplan.network.states import State, way_of
 from tapplan.network.turns import Gain
+
+if TYPE_CHECKING:
+    from tapplan.checks.faulted import FaultRow
+    from tapplan.network.faults import Fault
 
 Json = dict[str, object]
 
@@ -156,7 +160,7 @@ def witness(one: Witness) -> Json:
     return stated
 
 
-def faults(rows: Sequence[FaultRow]) -> Json:
+def faults(rows: Sequence[FaultRow], never: Sequence[Fault]) -> Json:
     """What each single fault does in each band, and the faults that no band survives."""
     return {
         "faults": [
@@ -171,7 +175,7 @@ def faults(rows: Sequence[FaultRow]) -> Json:
             }
             for row in rows
         ],
-        "never_survived": [{"part": one.part, "fault": one.fault} for one in never_survived(list(rows))],
+        "never_survived": [{"part": one.part, "fault": one.fault} for one in never],
     }
 
 

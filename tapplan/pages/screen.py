@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.markup import escape
@@ -11,9 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from tapplan.checks.faulted import FaultRow, never_survived
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.remedies import Remedy
 from tapplan.control.lookup import Answer
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.standards import CURVES, SUPPLIES
@@ -21,6 +20,11 @@ from tapplan.network.circuit import Circuit
 from tapplan.network.states import State, way_of
 from tapplan.pages import words
 from tapplan.pages.bandmap import LEGEND, band_map
+
+if TYPE_CHECKING:
+    from tapplan.checks.faulted import FaultRow
+    from tapplan.checks.remedies import Remedy
+    from tapplan.network.faults import Fault
 
 
 def _grid(*columns: str, title: str | None = None) -> Table:
@@ -269,7 +273,7 @@ def sweep(control: ControlTable, passes: Sequence[tuple[str, Sequence[Answer]]])
     return Group(*parts)
 
 
-def faults(control: ControlTable, rows: Sequence[FaultRow]) -> Group:
+def faults(control: ControlTable, rows: Sequence[FaultRow], never: Sequence[Fault]) -> Group:
     """The fault table, the most harmful first; harmless rows are only counted."""
     grid = _grid("part", "fault", "band", "then", "output (V)")
     harmful = [row for row in rows if not row.harmless]
@@ -277,12 +281,12 @@ def faults(control: ControlTable, rows: Sequence[FaultRow]) -> Group:
         effect = f"too high, {row.outcome.kind.value}" if row.harm[0] == 1 else row.outcome.kind.value
         cells = [row.fault.part, row.fault.fault, row.row.name, effect, words.span(row.output)]
         grid.add_row(*(escape(cell) for cell in cells))
-    never = ", ".join(f"{one.part} {one.fault}" for one in never_survived(list(rows)))
+    named = ", ".join(f"{one.part} {one.fault}" for one in never)
     return Group(
         _title(control.design.title, "Single faults"),
         grid,
         Text(f"{len(rows) - len(harmful)} more rows are harmless: the output stays inside the window."),
-        Text(f"No band survives: {never or 'none, every single fault leaves at least one band in the window'}."),
+        Text(f"No band survives: {named or 'none, every single fault leaves at least one band in the window'}."),
     )
 
 
