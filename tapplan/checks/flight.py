@@ -9,7 +9,7 @@ from math import pi, sin
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, moves, orders, passages, safest_order
+from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, Solved, moves, orders, passages, safest_order
 from tapplan.design.model import (
     DEFAULT_BOUNCE_MS,
     DEFAULT_OPERATE_MS,
@@ -53,7 +53,8 @@ class Flight:
 def relay_flight(review: Review) -> Iterator[Finding]:
     """All that the flight of relays can do, every mixture of every move solved once."""
     every = moves(review.table)
-    flights = [_flight_of(review, move) for move in every if len(move.movers) <= MOST_MOVERS]
+    solved: Solved = {}
+    flights = [_flight_of(review, move, solved) for move in every if len(move.movers) <= MOST_MOVERS]
     yield from race_short(review, flights)
     yield from race_overvoltage(review, flights)
     yield from race_dip(review, flights)
@@ -63,10 +64,10 @@ def relay_flight(review: Review) -> Iterator[Finding]:
     yield from flight_inrush(review, flights)
 
 
-def _flight_of(review: Review, move: Move) -> Flight:
+def _flight_of(review: Review, move: Move, solved: Solved) -> Flight:
     circuit = review.circuit
     before, after = (state_of(circuit, tuple(sorted(driven))) for driven in (move.old, move.new))
-    return Flight(move, tuple(passages(circuit, move)), before, after)
+    return Flight(move, tuple(passages(circuit, move, solved)), before, after)
 
 
 def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:

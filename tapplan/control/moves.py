@@ -14,7 +14,7 @@ from itertools import permutations, product
 from tapplan.control.lookup import inputs_of_interest, moves_to, starts
 from tapplan.control.table import ControlTable, Row
 from tapplan.exact import Span
-from tapplan.network.circuit import Circuit, Position
+from tapplan.network.circuit import Circuit, Closed, Position
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
 
 MOST_MOVERS = 7  # 3**7 mixtures; beyond that a move is named as not examined
@@ -111,22 +111,32 @@ def _dropouts(table: ControlTable) -> Iterator[Move]:
         yield Move(name, frozenset(row.energised), frozenset(), _inputs(table, row), chosen=False)
 
 
-def passages(circuit: Circuit, move: Move) -> list[Passage]:
-    """Every mixture of old, in flight and new that is neither wholly old nor wholly new."""
+Solved = dict[Closed, Outcome]  # what a circuit does, by its closed contacts
+
+
+def passages(circuit: Circuit, move: Move, solved: Solved | None = None) -> list[Passage]:
+    """Every mixture of old, in flight and new that is neither wholly old nor wholly new.
+
+    Moves of one table share most of their mixtures: `solved`, if given, is looked up first and added to.
+    """
+    known: Solved = {} if solved is None else solved
     ends = [(_settled(relay, move.old), _settled(relay, move.new)) for relay in move.movers]
     mixtures = product(*((old, Position.FLIGHT, new) for old, new in ends))
     whole = {tuple(old for old, _ in ends), tuple(new for _, new in ends)}
-    return [_passage(circuit, move, mixture) for mixture in mixtures if mixture not in whole]
+    return [_passage(circuit, move, mixture, known) for mixture in mixtures if mixture not in whole]
 
 
 def _settled(relay: str, driven: frozenset[str]) -> Position:
     return Position.DRIVEN if relay in driven else Position.REST
 
 
-def _passage(circuit: Circuit, move: Move, mixture: tuple[Position, ...]) -> Passage:
+def _passage(circuit: Circuit, move: Move, mixture: tuple[Position, ...], solved: Solved) -> Passage:
     placed = dict(zip(move.movers, mixture, strict=True))
     every = {number: placed.get(relay, _settled(relay, move.old)) for number, relay in enumerate(circuit.relays)}
-    return Passage(tuple(placed.items()), outcome(circuit, circuit.closed(every)))
+    closed = circuit.closed(every)
+    if closed not in solved:
+        solved[closed] = outcome(circuit, closed)
+    return Passage(tuple(placed.items()), solved[closed])
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,14 +160,15 @@ class Order:
 
 def orders(circuit: Circuit, move: Move) -> Iterator[Order]:
     """Every order of moving one relay after the other."""
+    solved: Solved = {}
     for sequence in permutations(move.movers):
         settled, flights = [], []
         for step, relay in enumerate(sequence):
             placed = {name: _settled(name, move.new if name in sequence[:step] else move.old) for name in move.movers}
             flying = {**placed, relay: Position.FLIGHT}
-            flights.append(_passage(circuit, move, tuple(flying[name] for name in move.movers)))
+            flights.append(_passage(circuit, move, tuple(flying[name] for name in move.movers), solved))
             if step:
-                settled.append(_passage(circuit, move, tuple(placed[name] for name in move.movers)))
+                settled.append(_passage(circuit, move, tuple(placed[name] for name in move.movers), solved))
         yield Order(sequence, tuple(settled), tuple(flights))
 
 
