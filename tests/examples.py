@@ -172,5 +172,4 @@ def closed_sets(draw: st.DrawFn, circuit: Circuit) -> Closed:
     return frozenset(number for number in range(count) if draw(st.booleans()))
 
 
-def circuit(made: Design) -> Circuit:
-    return circuit_of(made)
+circuit = circuit_of

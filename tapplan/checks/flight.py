@@ -56,8 +56,7 @@ def relay_flight(review: Review) -> Iterator[Finding]:
     solved: Solved = {}
     flights = [_flight_of(review, move, solved) for move in every if len(move.movers) <= MOST_MOVERS]
     yield from race_short(review, flights)
-    yield from race_overvoltage(review, flights)
-    yield from race_dip(review, flights)
+    yield from wrong_ratios(review, flights)
     yield from dropout_unsafe(review, flights)
     yield from unexamined(every)
     yield from move_gap(review, flights)
@@ -91,30 +90,22 @@ def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
         )
 
 
-def race_overvoltage(review: Review, flights: list[Flight]) -> Iterator[Finding]:
-    """Moves that can pass through a ratio above both ends', far enough to leave the window."""
+def wrong_ratios(review: Review, flights: list[Flight]) -> Iterator[Finding]:
+    """Moves that can pass through a ratio above or below both ends', far enough to leave the window."""
     for flight in flights:
-        move, ends = flight.move, flight.ends
-        worst = max(flight.ratios, key=lambda one: one[1], default=None)
-        if not flight.promised or worst is None or ends is None or move.inputs is None:
+        inputs, ends = flight.move.inputs, flight.ends
+        if not flight.promised or ends is None or inputs is None or not flight.ratios:
             continue
-        if _surges(review, move.inputs, worst[1], ends):
-            yield _race(review, flight, "race-overvoltage", (worst[0], worst[1], move.inputs.high))
+        passage, ratio = max(flight.ratios, key=lambda one: one[1])
+        if _surges(review, inputs, ratio, ends):
+            yield _race(review, flight, "race-overvoltage", (passage, ratio, inputs.high))
+        passage, ratio = min(flight.ratios, key=lambda one: one[1])
+        if ratio < min(ends) and ratio * inputs.low < review.window.low:
+            yield _race(review, flight, "race-dip", (passage, ratio, inputs.low))
 
 
 def _surges(review: Review, inputs: Span, ratio: Fraction, ends: tuple[Fraction, Fraction]) -> bool:
     return ratio > max(ends) and ratio * inputs.high > review.window.high
-
-
-def race_dip(review: Review, flights: list[Flight]) -> Iterator[Finding]:
-    """Moves that can pass through a ratio below both ends', far enough to leave the window."""
-    for flight in flights:
-        move, ends = flight.move, flight.ends
-        worst = min(flight.ratios, key=lambda one: one[1], default=None)
-        if not flight.promised or worst is None or ends is None or move.inputs is None:
-            continue
-        if worst[1] < min(ends) and worst[1] * move.inputs.low < review.window.low:
-            yield _race(review, flight, "race-dip", (worst[0], worst[1], move.inputs.low))
 
 
 def _race(review: Review, flight: Flight, code: str, worst: tuple[Passage, Fraction, Fraction]) -> Finding:

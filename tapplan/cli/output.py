@@ -49,7 +49,7 @@ def _replace(target: Path, text: str) -> None:
             stream.write(text)
         Path(name).chmod(mode)
         Path(name).replace(target)
-    except BaseException:
+    except BaseException:  # even an interrupt must leave no half-written file behind
         Path(name).unlink(missing_ok=True)
         raise
 

@@ -1,7 +1,8 @@
 """A second reading of the circuit with networkx: paths and cycles of a multigraph instead of union by parts.
 
-It shares no step with `turns` beyond the circuit and the algebra of `spaces`; the tests hold the two against
-each other, and the symbolic ratios walk these paths.
+It shares with `turns` the circuit, the algebra of `spaces` and the final classification, and finds turns and
+loops its own way; the tests hold the two against each other (and both against plain node equations, which
+share nothing), and the symbolic ratios walk these paths.
 """
 
 from __future__ import annotations

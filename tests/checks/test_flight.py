@@ -7,7 +7,6 @@ from fractions import Fraction
 import pytest
 
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.control.moves import Move, orders, passages, safest_order
 from tapplan.design.model import Backup, Design, Relay, Sensing
@@ -174,8 +173,3 @@ def test_a_move_of_too_many_relays_is_said_to_be_unexamined() -> None:
     bands = [("up", [f"K{n}" for n in range(9)], 180, 220), ("direct", [], 215, 260)]
     made = design(CLINIC, links, terminals=("T2", "N", "OUT"), bands=bands)
     assert '"up" to "direct"' in found(made, "race-unexamined")
-
-
-def test_reviewing_changes_nothing_in_what_is_reviewed() -> None:
-    reviewed = review(clinic())
-    assert reviewed == review(clinic())
