@@ -10,6 +10,9 @@ import re
 import shlex
 import subprocess
 import sys
+from pathlib import Path
+from shutil import copytree
+from tempfile import TemporaryDirectory
 
 from tapplan.cli.verbs import VERBS
 from tests.examples import ROOT
@@ -19,21 +22,25 @@ BLOCK = re.compile(r"```console\n\$ (tapplan [^\n]+)\n(.*?)```\n", re.DOTALL)
 WIDTH = "116"
 
 
-def output(command: str) -> str:
+def output(command: str, folder: Path) -> str:
     done = subprocess.run(
         [sys.executable, "-m", *shlex.split(command)],
         capture_output=True,
         text=True,
         check=False,
-        cwd=ROOT,
-        env={**os.environ, "COLUMNS": WIDTH},
+        cwd=folder,
+        env={**os.environ, "COLUMNS": WIDTH, "PYTHONPATH": str(ROOT)},
     )
     assert done.returncode in (0, 1), done.stderr
     return done.stdout
 
 
 def refreshed(text: str) -> str:
-    return BLOCK.sub(lambda block: f"```console\n$ {block.group(1)}\n{output(block.group(1))}```\n", text)
+    """The text with every block's command run again, in order, in one folder that has the shipped designs."""
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        copytree(ROOT / "designs", folder / "designs")
+        return BLOCK.sub(lambda block: f"```console\n$ {block.group(1)}\n{output(block.group(1), folder)}```\n", text)
 
 
 def test_every_console_block_shows_the_real_output() -> None:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from tapplan.checks.finding import Finding, Severity, Witness, relays, volts
+from tapplan.checks.finding import Finding, Severity, Witness, course, relays, volts
 from tapplan.checks.review import Review
+from tapplan.control.automaton import automaton
+from tapplan.control.courses import shortest_course
+from tapplan.control.lookup import AWAY
 from tapplan.control.serving import Served
+from tapplan.control.source import Source
 from tapplan.control.table import Row
 from tapplan.exact import Opening, Span, uncovered
 
@@ -85,7 +90,7 @@ def dead_zone(review: Review) -> Iterator[Finding]:
             Severity.FAULT,
             _place_of(review, unheld),
             f"{_stretch(opening)}: a reading of {volts(reading)} is held by no band",
-            Witness(from_v=opening.low, to_v=opening.high, input_v=volt, reading_v=reading),
+            Witness(from_v=opening.low, to_v=opening.high, input_v=volt, reading_v=reading, course_v=(volt,)),
         )
 
 
@@ -120,6 +125,31 @@ def chatter(review: Review) -> Iterator[Finding]:
                 "the relays can move back and forth at one steady input",
                 _overlap_witness(review, below, above, overlap),
             )
+    yield from _chatter_apart(review)
+
+
+def _chatter_apart(review: Review) -> Iterator[Finding]:
+    """Rows that are no neighbours, and yet follow one another under the noise at one steady input."""
+    rows = review.table.rows
+    close = {(below, above) for below, above, overlap, noise in _overlaps(review) if 0 <= overlap <= noise}
+    stiff = Source(Fraction(0), Fraction(0), review.design.output.nominal_v, "impedance")
+    same = review.quiet.source.stiff
+    quiet = review.quiet if same else automaton(review.table, noisy=False, source=stiff)
+    noisy = review.noisy if same else automaton(review.table, noisy=True, source=stiff)
+    steady = {cycle.rows for cycle in quiet.cycles()}
+    for cycle in noisy.cycles():
+        knot = cycle.rows
+        if AWAY in knot or knot in steady or any((rows[low], rows[high]) in close for low, high in pairwise(knot)):
+            continue
+        names = tuple(rows[number].name for number in knot)
+        yield Finding(
+            "chatter",
+            Severity.FAULT,
+            "bands " + " and ".join(f'"{name}"' for name in names),
+            f"at a steady input of {volts(cycle.emf.low)} to {volts(cycle.emf.high)} the reading's noise of "
+            f"{volts(review.design.sensing.noise_v)} moves the relays to and fro",
+            Witness(bands=names, from_v=cycle.emf.low, to_v=cycle.emf.high, noise_v=review.design.sensing.noise_v),
+        )
 
 
 def thin_hysteresis(review: Review) -> Iterator[Finding]:
@@ -160,21 +190,34 @@ def _overlap_witness(review: Review, below: Row, above: Row, overlap: Fraction) 
 
 def out_of_window(review: Review) -> Iterator[Finding]:
     """Inputs within the range that a band really holds and that put the output outside the window."""
-    for row in review.table.rows:
+    for number, row in enumerate(review.table.rows):
         real = row.real_hold(review.table.error)
         inside = real.meet(review.mains) if real is not None and row.state.usable else None
         if inside is None:
             continue
         for volt, output, limit in _breaches(review, row, inside):
             side = "below" if output < limit else "above"
+            reading, steps = _way_there(review, number, volt)
             yield Finding(
                 "out-of-window",
                 Severity.FAULT,
                 f'band "{row.name}"',
-                f"at {volts(volt)} in, which the band really holds, the output is {volts(output)}, "
-                f"{side} the window's {volts(limit)}",
-                _window_witness(row, (volt, output, limit)),
+                f"at {volts(volt)} in, read as {volts(reading)}, which the band holds, the output is "
+                f"{volts(output)}, {side} the window's {volts(limit)} ({course(steps)})",
+                replace(_window_witness(row, (volt, output, limit)), reading_v=reading, course_v=steps),
             )
+
+
+def _way_there(review: Review, number: int, volt: Fraction) -> tuple[Fraction, tuple[Fraction, ...] | None]:
+    """A reading of this input that the row holds, as near as can be, and the shortest course that ends so.
+
+    The reading errs by one and the same share all along the course.
+    """
+    hold = review.table.rows[number].input_hold or Span(volt, volt)
+    reading = min(max(volt, hold.low), hold.high)
+    factor = reading / volt
+    readings = shortest_course(review.table, number, reading, review.mains.scaled(factor))
+    return reading, None if readings is None else tuple(one / factor for one in readings)
 
 
 def holds_beyond_range(review: Review) -> Iterator[Finding]:

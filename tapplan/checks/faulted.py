@@ -8,21 +8,28 @@ from fractions import Fraction
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
+from tapplan.control.misreading import MISREADINGS, Misreading, rows_then
 from tapplan.control.table import Row
 from tapplan.exact import Span
 from tapplan.network.faults import Fault, broken, single_faults
+from tapplan.network.states import state_of
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
+
+AnyFault = Fault | Misreading
 
 
 @dataclass(frozen=True, slots=True)
 class FaultRow:
     """One fault in one band: what the stage then does over the band's hold within the mains range.
 
-    `output` is None when there is no ratio, or when the band holds nothing of the range.
+    `output` is None when there is no ratio, or when the band holds nothing of the range. A wrong reading can
+    lead to several rows: `output` then spans them all, and `outcome` and `energised`, the relays driven, are of the
+    one that goes farthest.
     """
 
-    fault: Fault
+    fault: AnyFault
     row: Row
+    energised: tuple[str, ...]
     outcome: Outcome
     output: Span | None
     window: Span
@@ -57,7 +64,26 @@ class FaultRow:
 def fault_table(review: Review) -> list[FaultRow]:
     """One row for every single fault and band, the most harmful first, ties in the order of the file."""
     rows = [_faulted(review, fault, row) for fault in single_faults(review.circuit) for row in review.table.rows]
+    rows += [_misread(review, fault, row) for fault in MISREADINGS for row in review.table.rows]
     return sorted(rows, key=lambda row: row.harm)
+
+
+def _misread(review: Review, fault: Misreading, row: Row) -> FaultRow:
+    """What a wrong reading makes of a band; nothing is put out where the load goes to the backup."""
+    backup = review.design.backup
+    driven = backup.energised if backup is not None else row.energised
+    away = state_of(review.circuit, driven).outcome
+    outputs = [
+        (Span(min(ends), max(ends)), then)
+        for then, inputs in rows_then(review.table, fault, row)
+        if then.ratio is not None and (ends := [then.ratio * inputs.low, then.ratio * inputs.high])
+    ]
+    if not outputs:
+        return FaultRow(fault, row, driven, away, None, review.window)
+    highest, lowest = max(outputs, key=lambda one: one[0].high), min(outputs, key=lambda one: one[0].low)
+    worst = highest if highest[0].high > review.window.high else lowest
+    reached = Span(lowest[0].low, highest[0].high)
+    return FaultRow(fault, row, worst[1].energised, worst[1].state.outcome, reached, review.window)
 
 
 def _faulted(review: Review, fault: Fault, row: Row) -> FaultRow:
@@ -67,10 +93,10 @@ def _faulted(review: Review, fault: Fault, row: Row) -> FaultRow:
     if isinstance(found, Gain) and inside is not None:
         ends = sorted((found.ratio * inside.low, found.ratio * inside.high))
         output = Span(ends[0], ends[1])
-    return FaultRow(fault, row, found, output, review.window)
+    return FaultRow(fault, row, row.energised, found, output, review.window)
 
 
-def never_survived(rows: list[FaultRow]) -> list[Fault]:
+def never_survived(rows: list[FaultRow]) -> list[AnyFault]:
     """The faults that take the output out of the window in every band, in the order given."""
     survived = {row.fault for row in rows if row.harmless}
     return [fault for fault in dict.fromkeys(row.fault for row in rows) if fault not in survived]
@@ -96,7 +122,7 @@ def stuck_overvoltage(review: Review, table: list[FaultRow]) -> Iterator[Finding
             f"above the window's {volts(review.window.high)}",
             Witness(
                 bands=(row.row.name,),
-                energised=row.row.energised,
+                energised=row.energised,
                 ratio=ratio,
                 input_v=None if not ratio else row.output.high / ratio,
                 output_v=row.output.high,
@@ -116,13 +142,13 @@ def stuck_short(table: list[FaultRow]) -> Iterator[Finding]:
             Severity.WARNING,
             f"{first.fault.part} {first.fault.fault}",
             f"closed contacts bridge turns or tie line to neutral in these bands: {named}",
-            Witness(bands=bands, energised=first.row.energised),
+            Witness(bands=bands, energised=first.energised),
         )
 
 
 def _worst_by_fault(table: list[FaultRow], harm: int) -> list[FaultRow]:
     """For every fault with rows of this class of harm, the worst of them."""
-    worst: dict[Fault, FaultRow] = {}
+    worst: dict[AnyFault, FaultRow] = {}
     for row in table:
         if row.harm[0] == harm:
             worst.setdefault(row.fault, row)

@@ -20,8 +20,10 @@ class Witness:
     """The case that shows a finding, in the terms of the design; what does not apply is None.
 
     Volts are exact. `input_v` is the true input, `reading_v` the reading referred to the input, `from_v` and
-    `to_v` the inputs concerned, `factor` an output as a multiple of nominal (for `flight-inrush`, peak
-    flux as a multiple of normal), `lasts_ms` a duration.
+    `to_v` the inputs concerned, `course_v` true inputs one after the other, the first at switch-on,
+    `emf_v` the open voltage of the source, `least_v` the least threshold that mends it by formula (and
+    `least_search_v` by trying), `factor` an output as a multiple of nominal (for `flight-inrush`, peak flux as a
+    multiple of normal), `lasts_ms` a duration and `limit_ms` what is allowed of it.
     """
 
     bands: tuple[str, ...] | None = None
@@ -29,6 +31,8 @@ class Witness:
     ratio: Fraction | None = None
     input_v: Fraction | None = None
     reading_v: Fraction | None = None
+    course_v: tuple[Fraction, ...] | None = None
+    emf_v: Fraction | None = None
     output_v: Fraction | None = None
     limit_v: Fraction | None = None
     from_v: Fraction | None = None
@@ -36,8 +40,14 @@ class Witness:
     overlap_v: Fraction | None = None
     noise_v: Fraction | None = None
     wanted_v: Fraction | None = None
+    least_v: Fraction | None = None
+    least_search_v: Fraction | None = None
+    worst_pct: Fraction | None = None
+    likely_pct: Fraction | None = None
+    limit_pct: Fraction | None = None
     factor: Fraction | None = None
     lasts_ms: Fraction | None = None
+    limit_ms: Fraction | None = None
     states: tuple[tuple[str, ...], ...] | None = None
     count: int | None = None
     points: tuple[str, ...] | None = None
@@ -57,6 +67,14 @@ class Finding:
 def volts(value: Fraction) -> str:
     """Volts in a sentence: at most three decimals, no trailing zeros."""
     return f"{float(value):.3f}".rstrip("0").rstrip(".") + " V"
+
+
+def course(steps: tuple[Fraction, ...] | None) -> str:
+    """A course of the input in a sentence."""
+    if steps is None:
+        return "no course inside the range leads there"
+    first, *then = steps
+    return ", then ".join([f"shortest course: on at {volts(first)}", *(volts(one) for one in then)])
 
 
 def relays(energised: tuple[str, ...]) -> str:

@@ -9,19 +9,11 @@ from math import pi, sin
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, Solved, moves, orders, passages, safest_order
-from tapplan.design.model import (
-    DEFAULT_BOUNCE_MS,
-    DEFAULT_OPERATE_MS,
-    DEFAULT_RELEASE_MS,
-    DEFAULT_TRANSFER_MS,
-    Relay,
-)
+from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, Order, Passage, moves, orders, safest_order
+from tapplan.control.timing import times_note, travel
 from tapplan.exact import Span
 from tapplan.network.states import State, state_of
 from tapplan.network.turns import Kind
-
-DEFAULTED = "default relay times used where the file gives none; common practice, no source"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +24,7 @@ class Flight:
     passages: tuple[Passage, ...]
     before: State
     after: State
+    mixtures: Mixtures
 
     @property
     def ends(self) -> tuple[Fraction, Fraction] | None:
@@ -45,6 +38,28 @@ class Flight:
         return [(one, one.ratio) for one in self.passages if one.ratio is not None]
 
     @property
+    def met(self) -> list[Fraction]:
+        """Every ratio that can be met in between."""
+        return [ratio for _, ratio in self.ratios]
+
+    @property
+    def shorts(self) -> int:
+        """In how many mixtures turns are shorted or line is tied to neutral."""
+        return sum(one.outcome.kind is Kind.SHORTED for one in self.passages)
+
+    @property
+    def without_ratio(self) -> int:
+        """In how many mixtures the output has no ratio at all."""
+        return sum(one.ratio is None for one in self.passages)
+
+    @property
+    def best(self) -> Order | None:
+        """The safest order of the relays; None where there is none to choose."""
+        if self.ends is None or len(self.move.movers) < 2 or not self.move.chosen:
+            return None
+        return safest_order(self.mixtures, self.move, self.ends)
+
+    @property
     def promised(self) -> bool:
         """Whether the load hangs on the stage, the controller commands the move, and both ends have a ratio."""
         return self.move.loaded and self.move.chosen and self.ends is not None
@@ -52,9 +67,7 @@ class Flight:
 
 def relay_flight(review: Review) -> Iterator[Finding]:
     """All that the flight of relays can do, every mixture of every move solved once."""
-    every = moves(review.table)
-    solved: Solved = {}
-    flights = [_flight_of(review, move, solved) for move in every if len(move.movers) <= MOST_MOVERS]
+    every, flights = moves(review.table), flights_of(review)
     yield from race_short(review, flights)
     yield from wrong_ratios(review, flights)
     yield from dropout_unsafe(review, flights)
@@ -63,10 +76,14 @@ def relay_flight(review: Review) -> Iterator[Finding]:
     yield from flight_inrush(review, flights)
 
 
-def _flight_of(review: Review, move: Move, solved: Solved) -> Flight:
-    circuit = review.circuit
-    before, after = (state_of(circuit, tuple(sorted(driven))) for driven in (move.old, move.new))
-    return Flight(move, tuple(passages(circuit, move, solved)), before, after)
+def flights_of(review: Review) -> list[Flight]:
+    """Every move whose mixtures can be gone through, with them."""
+    return [_flight_of(review, move) for move in moves(review.table) if len(move.movers) <= MOST_MOVERS]
+
+
+def _flight_of(review: Review, move: Move) -> Flight:
+    before, after = (state_of(review.circuit, tuple(sorted(driven))) for driven in (move.old, move.new))
+    return Flight(move, review.mixtures.passages(move), before, after, review.mixtures)
 
 
 def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
@@ -79,7 +96,7 @@ def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
         shorted = [one for one in flight.passages if one.outcome.kind is Kind.SHORTED]
         if not shorted or not move.chosen or Kind.SHORTED in (flight.before.kind, flight.after.kind):
             continue
-        clean = next((order for order in orders(review.circuit, move) if not order.shorts), None)
+        clean = next((order for order in orders(review.mixtures, move) if not order.shorts), None)
         remedy = "every order of its relays does so" if clean is None else f"a safe order: {_sequence(clean)}"
         yield Finding(
             "race-short",
@@ -119,7 +136,7 @@ def _race(review: Review, flight: Flight, code: str, worst: tuple[Passage, Fract
         Severity.WARNING,
         move.name,
         f"with {passage.told()}, {volts(volt)} in gives {volts(output)}, {side} the window's {volts(limit)}"
-        + _order_advice(review, flight),
+        + _order_advice(flight),
         Witness(
             energised=tuple(sorted(move.old)),
             states=(tuple(sorted(move.new)),),
@@ -128,16 +145,15 @@ def _race(review: Review, flight: Flight, code: str, worst: tuple[Passage, Fract
             output_v=output,
             limit_v=limit,
             factor=output / review.design.output.nominal_v,
-            lasts_ms=_gap_ms(review, {relay: relay in move.new for relay in move.movers}),
+            lasts_ms=travel(review.design, {relay: relay in move.new for relay in move.movers}).gap_ms,
         ),
     )
 
 
-def _order_advice(review: Review, flight: Flight) -> str:
-    move, ends = flight.move, flight.ends
-    if ends is None or len(move.movers) < 2 or not move.chosen or move.inputs is None:
+def _order_advice(flight: Flight) -> str:
+    best, ends = flight.best, flight.ends
+    if best is None or ends is None or flight.move.inputs is None:
         return ""
-    best = safest_order(review.circuit, move, ends)
     met = sorted({*best.ratios} - {*ends})
     passed = ", ".join(f"{ratio} = {float(ratio):.4f}" for ratio in met) or "no ratio but the two ends'"
     return f"; the safest order is {_sequence(best)}, which passes {passed}"
@@ -149,11 +165,7 @@ def _sequence(order: Order) -> str:
 
 def move_gap(review: Review, flights: list[Flight]) -> Iterator[Finding]:
     """The longest time the load can be without a fed output while relays move between bands."""
-    gaps = [
-        (_gap_ms(review, openers), flight.move)
-        for flight in flights
-        if flight.promised and (openers := _openers(flight, (Kind.FLOATING, Kind.UNFED)))
-    ]
+    gaps = [(gap, flight.move) for flight in flights if flight.promised and (gap := gap_ms(review, flight))]
     if gaps:
         longest, move = max(gaps, key=lambda pair: pair[0])
         yield Finding(
@@ -161,7 +173,7 @@ def move_gap(review: Review, flights: list[Flight]) -> Iterator[Finding]:
             Severity.WARNING,
             move.name,
             f"while {', '.join(move.movers)} fly, the output can be on nothing for up to {float(longest):g} ms, "
-            f"the longest of all moves ({_times_note(review, move)})",
+            f"the longest of all moves ({times_note(review.design, move.movers)})",
             Witness(energised=tuple(sorted(move.old)), states=(tuple(sorted(move.new)),), lasts_ms=longest),
         )
 
@@ -173,7 +185,7 @@ def flight_inrush(review: Review, flights: list[Flight]) -> Iterator[Finding]:
     the worst instant, 3 from half a cycle on (own derivation; the textbook limit 2 F_m + F_r).
     """
     opened = [
-        (_gap_ms(review, openers), flight.move)
+        (travel(review.design, openers).gap_ms, flight.move)
         for flight in flights
         if flight.move.chosen and (openers := _openers(flight, (Kind.UNFED,)))
     ]
@@ -187,7 +199,7 @@ def flight_inrush(review: Review, flights: list[Flight]) -> Iterator[Finding]:
         Severity.WARNING,
         move.name,
         f"the line leaves the winding for up to {float(longest):g} ms and comes back: peak flux up to "
-        f"{float(factor):.2f} times normal ({_times_note(review, move)})",
+        f"{float(factor):.2f} times normal ({times_note(review.design, move.movers)})",
         Witness(
             energised=tuple(sorted(move.old)), states=(tuple(sorted(move.new)),), factor=factor, lasts_ms=longest
         ),
@@ -223,6 +235,12 @@ def unexamined(every: list[Move]) -> Iterator[Finding]:
             )
 
 
+def gap_ms(review: Review, flight: Flight) -> Fraction:
+    """How long the output can be on nothing during a move; 0 where no mixture leaves it there."""
+    openers = _openers(flight, (Kind.FLOATING, Kind.UNFED))
+    return travel(review.design, openers).gap_ms if openers else Fraction(0)
+
+
 def _openers(flight: Flight, kinds: tuple[Kind, ...]) -> dict[str, bool]:
     """The movers that by flying alone bring about such a state, each with whether it is being driven."""
     return {
@@ -232,34 +250,3 @@ def _openers(flight: Flight, kinds: tuple[Kind, ...]) -> dict[str, bool]:
         for relay in one.flying
         if one.flying == (relay,)
     }
-
-
-def _gap_ms(review: Review, openers: dict[str, bool]) -> Fraction:
-    """The longest time from the first of these contacts that opens to the last that has closed and settled.
-
-    Relays commanded together: the latest operate or release, transfer and bounce, less the earliest operate or
-    release. A relay alone: its transfer and bounce.
-    """
-    relays = [relay for relay in review.design.relays if relay.name in openers]
-    begins = [_delay(relay, openers[relay.name]) for relay in relays]
-    lasts = [begin + _flight(relay) for begin, relay in zip(begins, relays, strict=True)]
-    return max(lasts) - min(begins)
-
-
-def _delay(relay: Relay, driven: bool) -> Fraction:
-    if driven:
-        return relay.operate_ms if relay.operate_ms is not None else DEFAULT_OPERATE_MS
-    return relay.release_ms if relay.release_ms is not None else DEFAULT_RELEASE_MS
-
-
-def _flight(relay: Relay) -> Fraction:
-    transfer = relay.transfer_ms if relay.transfer_ms is not None else DEFAULT_TRANSFER_MS
-    return transfer + (relay.bounce_ms if relay.bounce_ms is not None else DEFAULT_BOUNCE_MS)
-
-
-def _times_note(review: Review, move: Move) -> str:
-    relays = [relay for relay in review.design.relays if relay.name in move.movers]
-    given = all(
-        None not in (relay.operate_ms, relay.release_ms, relay.transfer_ms, relay.bounce_ms) for relay in relays
-    )
-    return "times as the file gives them" if given else DEFAULTED

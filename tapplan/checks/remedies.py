@@ -57,6 +57,46 @@ REMEDIES: dict[str, Remedy] = {
         "The margin against chatter is less than was asked for.",
         "Move the thresholds apart where the room allows (`tapplan bands`), or ask for less.",
     ),
+    "hunting": Remedy(
+        "Each move brings a reading that calls for the move back; the relays wear out in hours.",
+        "Hold the lower band up to where the message says, take smaller steps, or sense the input.",
+    ),
+    "backup-cycling": Remedy(
+        "The load hangs on the battery half of the time, and the transfer relay wears out.",
+        "Move return_v in as the message says; a delay before the return only slows the cycle.",
+    ),
+    "lost-in-counts": Remedy(
+        "The firmware compares whole counts; what it does is not what the table in volts says.",
+        "Leave a count of room beside each threshold, or use more bits or a smaller divider ratio.",
+    ),
+    "error-budget": Remedy(
+        "Every proof rests on error_pct; a reading that errs by more breaks promises that look kept.",
+        "Better parts, one adjustment on the board (calibrated_pct), a synchronised window, or a larger error_pct.",
+    ),
+    "converter-range": Remedy(
+        "Beyond its range the converter shows one and the same count, and the controller is blind.",
+        "Divide the voltage further down, or use a higher reference.",
+    ),
+    "few-counts": Remedy(
+        "A reading wanders by a count or two by itself.",
+        "Use more bits, divide the voltage less, or move the thresholds apart.",
+    ),
+    "step-through": Remedy(
+        "Two moves follow each other at once: a double click, and twice the wear.",
+        "Widen the band that is passed, or accept the double step and give it a row of its own.",
+    ),
+    "flight-in-reading": Remedy(
+        "The controller judges the new band by a reading taken while the relays were in the air.",
+        "Ignore readings after each move for as long as the message says, or lengthen confirm_ms to that.",
+    ),
+    "inrush-retrip": Remedy(
+        "The load's own start makes the stage move again, into more boost than it needs.",
+        "Ignore readings until the inrush is over, limit it, or widen the hysteresis.",
+    ),
+    "slow-recovery": Remedy(
+        "When a low line comes back at once, the boost still engaged passes it on, raised, until the relays move.",
+        "Shorten confirm_ms and window_cycles as far as the message says; else cut the output off at overvoltage.",
+    ),
     "unreachable-band": Remedy(
         "The row is never used; perhaps its hold_v is not the one meant.", "Move its hold_v or drop it."
     ),

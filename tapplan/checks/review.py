@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
+from tapplan.control.automaton import Automaton, automaton
+from tapplan.control.moves import Mixtures
 from tapplan.control.serving import Served, served
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.model import Design
@@ -12,9 +15,12 @@ from tapplan.network.circuit import Circuit
 from tapplan.network.states import Census, State, candidate_states, census, state_of
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Review:
-    """A design with its control table, what its usable states serve, and the census of all its states."""
+    """A design with its control table, what its usable states serve, and the census of all its states.
+
+    What not every verb needs is worked out when it is first asked for, and then kept.
+    """
 
     design: Design
     table: ControlTable
@@ -35,6 +41,21 @@ class Review:
     def window(self) -> Span:
         """The output volts promised."""
         return self.design.output.window
+
+    @cached_property
+    def mixtures(self) -> Mixtures:
+        """The relay positions met during moves, solved as they are met."""
+        return Mixtures(self.circuit)
+
+    @cached_property
+    def quiet(self) -> Automaton:
+        """The controller behind its source, with readings free of noise."""
+        return automaton(self.table, noisy=False)
+
+    @cached_property
+    def noisy(self) -> Automaton:
+        """The controller behind its source, with the noise of its readings."""
+        return automaton(self.table, noisy=True)
 
     @property
     def rest(self) -> State:

@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from tapplan.checks import coverage, faulted, flight, kinds, reach, wiring
+from tapplan.checks import (
+    aftermath,
+    counted,
+    coverage,
+    faulted,
+    flight,
+    hunting,
+    kinds,
+    reach,
+    recovery,
+    wiring,
+)
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review
 from tapplan.design.model import Design
@@ -36,6 +47,22 @@ RULES: tuple[Rule, ...] = (
     Rule(coverage.blind_reading, {"blind-reading": "the band's state does not fix what the controller reads"}),
     Rule(coverage.chatter, {"chatter": "neighbours overlap by no more than the noise: relays move to and fro"}),
     Rule(coverage.thin_hysteresis, {"thin-hysteresis": "the overlap beats the noise but not hysteresis_v"}),
+    Rule(
+        hunting.own_action,
+        {
+            "hunting": "at a steady source each move undoes itself",
+            "backup-cycling": "at a steady source the load goes to the backup and comes back without end",
+        },
+    ),
+    Rule(
+        counted.counts,
+        {
+            "lost-in-counts": "a promise that holds in volts breaks with thresholds in whole counts",
+            "error-budget": "the reading can err by more than error_pct says",
+            "converter-range": "a needed reading lies beyond the converter's range",
+            "few-counts": "fewer than two counts of hysteresis are left",
+        },
+    ),
     Rule(reach.unreachable_bands, {"unreachable-band": "no course of the input ever enters the band"}),
     Rule(kinds.unsafe_rest, {"unsafe-rest": "with every coil off the output leaves the window"}),
     Rule(
@@ -49,6 +76,18 @@ RULES: tuple[Rule, ...] = (
             "move-gap": "how long the load can be on nothing while relays move",
             "flight-inrush": "the line leaves the winding and comes back, which drives the core up",
         },
+    ),
+    Rule(
+        aftermath.after_moves,
+        {
+            "step-through": "the stage does not stay in the next band but moves on",
+            "flight-in-reading": "a reading that holds the open flight leaves the band just entered",
+            "inrush-retrip": "the load's inrush pulls the inlet below the band just entered",
+        },
+    ),
+    Rule(
+        recovery.slow_recovery,
+        {"slow-recovery": "a sudden step of the line leaves the tolerance curve before the relays have moved"},
     ),
     Rule(
         faulted.stuck_parts,

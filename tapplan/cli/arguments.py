@@ -10,6 +10,7 @@ from fractions import Fraction
 from tapplan.design.numbers import read_number
 
 MOST_SWEEP_POINTS = 20_000
+MOST_SAMPLES = 10_000_000
 
 
 def volts(text: str) -> Fraction:
@@ -37,6 +38,14 @@ def sweep(text: str) -> tuple[Fraction, ...]:
         raise argparse.ArgumentTypeError(f"found {count} points; accepted: at most {MOST_SWEEP_POINTS}")
     sign = 1 if last >= first else -1
     return tuple(first + sign * step * number for number in range(count))
+
+
+def samples(text: str) -> int:
+    """A number of random draws."""
+    accepted = f"accepted: a whole number from 1 to {MOST_SAMPLES}"
+    if not (text.isascii() and text.isdigit() and len(text) <= 9 and 1 <= int(text) <= MOST_SAMPLES):
+        raise argparse.ArgumentTypeError(f'found "{text}"; {accepted}')
+    return int(text)
 
 
 def parsed(version: str, arguments: Sequence[str]) -> argparse.Namespace:
@@ -90,6 +99,14 @@ def parser(version: str) -> argparse.ArgumentParser:
     at.add_argument("--both-ways", action="store_true", help="with --sweep: there and back")
 
     _verb(verbs, "faults", "what each single fault does in each band, the most harmful first")
+    margins = _verb(verbs, "margins", "the worst corner of every promise, what eats it, how far each may grow")
+    margins.add_argument("--samples", type=samples, metavar="N", help="beside it, N random draws: the likely case")
+    margins.add_argument("--seed", type=int, default=1, metavar="K", help="another set of draws (default 1)")
+    steps = _verb(verbs, "steps", "what the load sees after a sudden change of the line, against a tolerance curve")
+    steps.add_argument("--curve", metavar="KEY", help='a curve that "tapplan standards" lists')
+    _verb(verbs, "moves", "every move of the relays: what it can pass through, and the safest order")
+    compare = _verb(verbs, "compare", "two revisions, difference by difference; exit 1 when anything got worse")
+    compare.add_argument("new", metavar="NEW", help="the newer design file")
     _verb(
         verbs,
         "standards",

@@ -10,11 +10,12 @@ import argparse
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.review import review, review_of
+from tapplan.checks.review import Review, review, review_of
 from tapplan.cli.output import Draw, write_whole
 from tapplan.control.lookup import Answer, at
 from tapplan.control.table import ControlTable, control_table, derived_table, stated_table
@@ -251,6 +252,123 @@ def faults(args: argparse.Namespace) -> Reply:
     return Reply(answers.faults(rows, never) | {"caution": CAUTION}, draw)
 
 
+def margins(args: argparse.Namespace) -> Reply:
+    """The proof under tolerance, with the error budget of a [controller]; exit 1 when a margin is negative."""
+    from tapplan.checks import margins as proof
+    from tapplan.pages import proofs
+
+    reviewed = review(load(args.design))
+    found, shared, grown = proof.margins(reviewed), proof.sharings(reviewed), proof.growths(reviewed)
+    answer = proofs.margins(found, shared, grown)
+    more: list[Callable[[], RenderableType]] = []
+    if reviewed.design.controller is not None:
+        _add_budget(reviewed, answer, more)
+    if args.samples is not None:
+        _add_samples(reviewed, (args.samples, args.seed), answer, more)
+
+    def draw(width: int) -> RenderableType:
+        from rich.console import Group
+
+        from tapplan.pages import proof_screen
+
+        return Group(proof_screen.margins(reviewed, (found, shared, grown), width), *(part() for part in more))
+
+    return Reply(answer, draw, int(any(one.margin_v < 0 for one in found)))
+
+
+def _add_budget(reviewed: Review, answer: answers.Json, more: list[Callable[[], RenderableType]]) -> None:
+    from tapplan.checks.budget import budget
+    from tapplan.control.counts import converter, counted_holds, counts_between
+    from tapplan.pages import proofs
+
+    controller = reviewed.design.controller
+    if controller is None:
+        return
+    found, reading = budget(reviewed.design, controller), converter(reviewed.design, controller)
+    holds = counted_holds(reviewed.table, reading)
+    left = [counts_between(below, above, reading) for below, above in pairwise(holds)]
+    answer |= proofs.budget(found, reading, holds, left)
+
+    def drawn() -> RenderableType:
+        from tapplan.pages import proof_screen
+
+        return proof_screen.budget(found, reading, holds, left)
+
+    more.append(drawn)
+
+
+def _add_samples(
+    reviewed: Review, wanted: tuple[int, int], answer: answers.Json, more: list[Callable[[], RenderableType]]
+) -> None:
+    from tapplan.checks.samples import samples
+    from tapplan.pages import proofs
+
+    found = samples(reviewed, *wanted)
+    answer |= proofs.samples(found)
+
+    def drawn() -> RenderableType:
+        from tapplan.pages import proof_screen
+
+        return proof_screen.samples(found)
+
+    more.append(drawn)
+
+
+def steps(args: argparse.Namespace) -> Reply:
+    """Every sudden step against a tolerance curve."""
+    from tapplan.checks.recovery import cure, curve_of, verdicts
+    from tapplan.design.standards import CURVES, curve
+    from tapplan.pages import proofs
+
+    reviewed = review(load(args.design))
+    asked = curve(args.curve) if args.curve is not None else curve_of(reviewed)
+    if asked is None:
+        known = [one.key for one in CURVES]
+        hint = nearest(args.curve, known)
+        raise UsageError(f'found curve "{args.curve}"; accepted: {", ".join(known)}' + (f" ({hint})" if hint else ""))
+    found = verdicts(reviewed, asked)
+    cures = [cure(reviewed, one) for one in found]
+
+    def draw(width: int) -> RenderableType:
+        from tapplan.pages import proof_screen
+
+        return proof_screen.steps(reviewed, found, cures, width)
+
+    return Reply(proofs.steps(reviewed, found, cures), draw)
+
+
+def moves(args: argparse.Namespace) -> Reply:
+    """Every move of the relays with its mixtures and its safest order."""
+    from tapplan.checks.flight import flights_of, gap_ms
+    from tapplan.pages import proofs
+
+    reviewed = review(load(args.design))
+    found = flights_of(reviewed)
+    gaps = [gap_ms(reviewed, one) for one in found]
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import proof_screen
+
+        return proof_screen.moves(reviewed, found, gaps)
+
+    return Reply(proofs.moves(found, gaps), draw)
+
+
+def compare(args: argparse.Namespace) -> Reply:
+    """Two revisions, difference by difference; 1 when anything got worse."""
+    from tapplan.checks.comparison import compared
+    from tapplan.pages import proofs
+
+    found = compared(load(args.design), load(args.new))
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import proof_screen
+
+        return proof_screen.compared(found, (args.design, args.new))
+
+    return Reply({"new": args.new} | proofs.compared(found), draw, int(found.worse))
+
+
 def standards(_: argparse.Namespace) -> Reply:
     """The published supplies and curves."""
 
@@ -278,6 +396,10 @@ VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "check": check,
     "at": at_volts,
     "faults": faults,
+    "margins": margins,
+    "steps": steps,
+    "moves": moves,
+    "compare": compare,
     "standards": standards,
     "schema": schema,
 }

@@ -151,44 +151,74 @@ def _one_by_one(rows: list[Row], last: int, place: Place, side: int) -> int | No
     return None
 
 
+AWAY = -1  # no band in force: in backup, or, where the file has none, outside and undefined
+
+
+def decision(table: ControlTable, standing: int, place: Place) -> int:
+    """The row in force after one decision at an input, read without error, from the row before it.
+
+    A row that holds stays. An input reading leads to the nearest row in its direction that holds it; any other
+    reading, which the controller cannot foresee, to the next row. `AWAY` where there is none. From `AWAY` the
+    controller comes back as at switch-on, with a backup only inside its return range.
+    """
+    rows = list(table.rows)
+    if standing == AWAY:
+        return _back(table, rows, place)
+    hold = rows[standing].input_hold
+    if hold is None:
+        return AWAY
+    if holds(rows[standing], place):
+        return standing
+    upward = place > (hold.high, 0)
+    onward = range(standing + 1, len(rows)) if upward else range(standing - 1, -1, -1)
+    if table.design.sensing.at == "input":
+        return next((number for number in onward if holds(rows[number], place)), AWAY)
+    return next((number for number in onward if rows[number].input_hold is not None), AWAY)
+
+
+def _back(table: ControlTable, rows: list[Row], place: Place) -> int:
+    if table.design.backup is not None:
+        number = _returned(table, rows, place)
+        return AWAY if number is None else number
+    back = next(iter(starts(table, place)), None)
+    return AWAY if back is None else rows.index(back)
+
+
 def moves_to(table: ControlTable, standing: int, volts: Fraction) -> list[int]:
     """The rows entered, in order, when the input changes to `volts` while row `standing` is in force.
 
-    Empty when that row holds, or when the controller leaves all bands at once.
+    Empty when that row holds, or when the controller leaves all bands at once. Where the stage hunts, each
+    row is named once.
     """
-    rows = list(table.rows)
-    place: Place = (volts, 0)
-    hold = rows[standing].input_hold
-    if hold is None or holds(rows[standing], place):
-        return []
-    side = 1 if place > (hold.high, 0) else -1
-    onward = range(standing + 1, len(rows)) if side > 0 else range(standing - 1, -1, -1)
-    if table.design.sensing.at == "input":
-        return [number for number in onward if holds(rows[number], place)][:1]
-    passed = []
-    for number in onward:
-        passed.append(number)
-        next_hold = rows[number].input_hold
-        if next_hold is None or holds(rows[number], place):
-            break
-        if (place < (next_hold.low, 0)) if side > 0 else (place > (next_hold.high, 0)):
-            break
-    return passed
+    passed: list[int] = []
+    here = standing
+    while True:
+        there = decision(table, here, (volts, 0))
+        if there in (here, AWAY, standing) or there in passed:
+            return passed
+        passed.append(there)
+        here = there
 
 
-def inputs_of_interest(table: ControlTable) -> list[Fraction]:
-    """One input at, between and beyond all the places where something changes.
-
-    Between two hold ends the output nearest nominal can change over as well, so those places count too.
-    """
-    marks = {Fraction(0)}
+def marks(table: ControlTable) -> list[Fraction]:
+    """The inputs, in rising order, at which a decision can change: hold ends, and where switch-on changes over."""
+    found = {Fraction(0)}
     for row in table.rows:
         if row.input_hold is not None:
-            marks |= {row.input_hold.low, row.input_hold.high}
+            found |= {row.input_hold.low, row.input_hold.high}
     nominal = table.design.output.nominal_v
     for one, other in combinations(table.rows, 2):
         if one.ratio is not None and other.ratio is not None and one.ratio + other.ratio > 0:
-            marks.add(2 * nominal / (one.ratio + other.ratio))
-    ordered = sorted(marks)
+            found.add(2 * nominal / (one.ratio + other.ratio))
+    if table.design.backup is not None:
+        for row in table.rows:
+            if row.sensed is not None:
+                found |= {end / row.sensed for end in table.design.backup.return_v}
+    return sorted(found)
+
+
+def inputs_of_interest(table: ControlTable) -> list[Fraction]:
+    """One input at, between and beyond all the places where a decision can change."""
+    ordered = marks(table)
     middles = [(low + high) / 2 for low, high in pairwise(ordered)]
     return sorted([*ordered, *middles, ordered[-1] + 1])

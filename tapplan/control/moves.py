@@ -14,7 +14,7 @@ from itertools import permutations, product
 from tapplan.control.lookup import inputs_of_interest, moves_to, starts
 from tapplan.control.table import ControlTable, Row
 from tapplan.exact import Span
-from tapplan.network.circuit import Circuit, Closed, Position
+from tapplan.network.circuit import Circuit, Position
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
 
 MOST_MOVERS = 7  # 3**7 mixtures; beyond that a move is named as not examined
@@ -43,10 +43,16 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """One mixture of positions met during a move, and what the stage does in it."""
+    """One mixture met during a move, a position for each of its movers, and what the stage does in it."""
 
-    positions: tuple[tuple[str, Position], ...]
+    movers: tuple[str, ...]
+    mixture: tuple[Position, ...]
     outcome: Outcome
+
+    @property
+    def positions(self) -> tuple[tuple[str, Position], ...]:
+        """The movers, each with its position."""
+        return tuple(zip(self.movers, self.mixture, strict=True))
 
     @property
     def ratio(self) -> Fraction | None:
@@ -56,7 +62,8 @@ class Passage:
     @property
     def flying(self) -> tuple[str, ...]:
         """The relays in flight."""
-        return tuple(relay for relay, position in self.positions if position is Position.FLIGHT)
+        pairs = zip(self.movers, self.mixture, strict=True)
+        return tuple(relay for relay, position in pairs if position is Position.FLIGHT)
 
     def told(self) -> str:
         """The mixture in words."""
@@ -111,32 +118,61 @@ def _dropouts(table: ControlTable) -> Iterator[Move]:
         yield Move(name, frozenset(row.energised), frozenset(), _inputs(table, row), chosen=False)
 
 
-Solved = dict[Closed, Outcome]  # what a circuit does, by its closed contacts
+class Mixtures:
+    """What a circuit does in the mixtures of relay positions met during moves, each solved once for all moves."""
 
+    def __init__(self, circuit: Circuit) -> None:
+        self._circuit = circuit
+        self._marks = {
+            (relay, position): sum(
+                1 << number
+                for number, contact in enumerate(circuit.contacts)
+                if circuit.relays[contact.relay] == relay and contact.throw in position.value
+            )
+            for relay in circuit.relays
+            for position in (Position.REST, Position.FLIGHT, Position.DRIVEN)
+        }
+        self._solved: dict[int, Outcome] = {}  # by the closed contacts, one bit each
+        self._met: dict[tuple[frozenset[str], frozenset[str]], tuple[Passage, ...]] = {}
 
-def passages(circuit: Circuit, move: Move, solved: Solved | None = None) -> list[Passage]:
-    """Every mixture of old, in flight and new that is neither wholly old nor wholly new.
+    def passages(self, move: Move) -> tuple[Passage, ...]:
+        """Every mixture of old, in flight and new that is neither wholly old nor wholly new."""
+        key = (move.old, move.new)
+        if key not in self._met:
+            self._met[key] = tuple(self._every(move))
+        return self._met[key]
 
-    Moves of one table share most of their mixtures: `solved`, if given, is looked up first and added to.
-    """
-    known: Solved = {} if solved is None else solved
-    ends = [(_settled(relay, move.old), _settled(relay, move.new)) for relay in move.movers]
-    mixtures = product(*((old, Position.FLIGHT, new) for old, new in ends))
-    whole = {tuple(old for old, _ in ends), tuple(new for _, new in ends)}
-    return [_passage(circuit, move, mixture, known) for mixture in mixtures if mixture not in whole]
+    def _every(self, move: Move) -> Iterator[Passage]:
+        ends = [(_settled(relay, move.old), _settled(relay, move.new)) for relay in move.movers]
+        options = [
+            [(position, self._marks[relay, position]) for position in (old, Position.FLIGHT, new)]
+            for relay, (old, new) in zip(move.movers, ends, strict=True)
+        ]
+        whole = {tuple(old for old, _ in ends), tuple(new for _, new in ends)}
+        still = self._still(move)
+        for chosen in product(*options):
+            mixture = tuple(position for position, _ in chosen)
+            if mixture not in whole:
+                yield Passage(move.movers, mixture, self._outcome(still + sum(marks for _, marks in chosen)))
+
+    def passage(self, move: Move, mixture: tuple[Position, ...]) -> Passage:
+        """One mixture, a position for each mover; the other relays stand as before the move."""
+        moving = sum(self._marks[placed] for placed in zip(move.movers, mixture, strict=True))
+        return Passage(move.movers, mixture, self._outcome(self._still(move) + moving))
+
+    def _still(self, move: Move) -> int:
+        still = frozenset(self._circuit.relays) - frozenset(move.movers)
+        return sum(self._marks[relay, _settled(relay, move.old)] for relay in still)
+
+    def _outcome(self, closed: int) -> Outcome:
+        if closed not in self._solved:
+            contacts = (number for number in range(len(self._circuit.contacts)) if closed >> number & 1)
+            self._solved[closed] = outcome(self._circuit, frozenset(contacts))
+        return self._solved[closed]
 
 
 def _settled(relay: str, driven: frozenset[str]) -> Position:
     return Position.DRIVEN if relay in driven else Position.REST
-
-
-def _passage(circuit: Circuit, move: Move, mixture: tuple[Position, ...], solved: Solved) -> Passage:
-    placed = dict(zip(move.movers, mixture, strict=True))
-    every = {number: placed.get(relay, _settled(relay, move.old)) for number, relay in enumerate(circuit.relays)}
-    closed = circuit.closed(every)
-    if closed not in solved:
-        solved[closed] = outcome(circuit, closed)
-    return Passage(tuple(placed.items()), solved[closed])
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,21 +194,20 @@ class Order:
         return [one.ratio for one in (*self.settled, *self.flights) if one.ratio is not None]
 
 
-def orders(circuit: Circuit, move: Move) -> Iterator[Order]:
+def orders(mixtures: Mixtures, move: Move) -> Iterator[Order]:
     """Every order of moving one relay after the other."""
-    solved: Solved = {}
     for sequence in permutations(move.movers):
         settled, flights = [], []
         for step, relay in enumerate(sequence):
             placed = {name: _settled(name, move.new if name in sequence[:step] else move.old) for name in move.movers}
             flying = {**placed, relay: Position.FLIGHT}
-            flights.append(_passage(circuit, move, tuple(flying[name] for name in move.movers), solved))
+            flights.append(mixtures.passage(move, tuple(flying[name] for name in move.movers)))
             if step:
-                settled.append(_passage(circuit, move, tuple(placed[name] for name in move.movers), solved))
+                settled.append(mixtures.passage(move, tuple(placed[name] for name in move.movers)))
         yield Order(sequence, tuple(settled), tuple(flights))
 
 
-def safest_order(circuit: Circuit, move: Move, ends: tuple[Fraction, Fraction]) -> Order:
+def safest_order(mixtures: Mixtures, move: Move, ends: tuple[Fraction, Fraction]) -> Order:
     """The order that shorts nothing, then rises least above both ends' ratios, then dips least below them."""
     low, high = min(ends), max(ends)
 
@@ -181,4 +216,4 @@ def safest_order(circuit: Circuit, move: Move, ends: tuple[Fraction, Fraction]) 
         below = max([low - ratio for ratio in order.ratios if ratio < low], default=Fraction(0))
         return order.shorts, above, below
 
-    return min(orders(circuit, move), key=harm)
+    return min(orders(mixtures, move), key=harm)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from tapplan.control.choice import Demand, Rung, ladder, patchwork, rungs
@@ -23,7 +23,8 @@ class Row:
 
     `hold` is as the file has it, in the units sensed; `kept` differs from it only in the outermost bands of a
     table with a backup, where it ends at `leave_v`. `sensed` is reading over input volts, None when the state
-    does not fix it. `full` is the full-load ratio, None when there is no ratio.
+    does not fix it. `full` is the full-load ratio, None when there is no ratio. `input_hold` follows: the
+    error-free input volts that keep the band, None when the reading is not fixed.
     """
 
     name: str
@@ -32,6 +33,11 @@ class Row:
     kept: Span
     sensed: Fraction | None
     full: Fraction | None
+    input_hold: Span | None = field(init=False)
+
+    def __post_init__(self) -> None:
+        hold = None if self.sensed is None else self.kept.scaled(1 / self.sensed)
+        object.__setattr__(self, "input_hold", hold)
 
     @property
     def energised(self) -> tuple[str, ...]:
@@ -42,11 +48,6 @@ class Row:
     def ratio(self) -> Fraction | None:
         """Output over input without load."""
         return self.state.ratio
-
-    @property
-    def input_hold(self) -> Span | None:
-        """The error-free input volts that keep the band; None when the reading is not fixed."""
-        return None if self.sensed is None else self.kept.scaled(1 / self.sensed)
 
     def real_hold(self, error: Fraction) -> Span | None:
         """The true input volts that can keep the band when a reading errs by up to `error`."""

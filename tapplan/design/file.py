@@ -31,6 +31,7 @@ _TABLES: dict[str, type] = {
     "sensing": model.Sensing,
     "band": model.Band,
     "backup": model.Backup,
+    "controller": model.Controller,
 }
 _FILE_KEYS = {"windings": "winding", "relays": "relay", "bands": "band"}
 _ACCEPTED = {

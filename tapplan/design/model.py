@@ -16,11 +16,16 @@ from pydantic import ConfigDict, Field, StringConstraints, WithJsonSchema
 from tapplan.design.numbers import (
     PAIR,
     SENSED,
+    Bits,
+    Celsius,
     Frequency,
     NotNegative,
     Percent,
     Positive,
     Range,
+    Resistors,
+    SampleCount,
+    Temperatures,
     Turns,
     UnitFraction,
 )
@@ -83,6 +88,7 @@ class Output:
     load_model: Literal["impedance", "current", "power"] = "impedance"
     crest_factor: Positive | None = None
     inrush_a: Positive | None = None
+    tolerance_curve: Name | None = None
 
     @property
     def window(self) -> Span:
@@ -202,6 +208,33 @@ class Backup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Controller:
+    """The chain from the sensed points to whole counts: a divider, a reference, a converter, an average.
+
+    The `_pct` are the worst of each part, +/- percent; `divider_pct` and `divider_ppm_k` are of each resistor.
+    `calibrated_pct` is what is left of divider and reference after an adjustment on the board, at `adjusted_at_c`.
+    `samples` are averaged in one reading. A window that is "fixed" lasts `window_ms` (left out: the window_cycles of
+    the middle frequency), whatever the supply's frequency; a "synchronised" one follows the zero crossings.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    bits: Bits
+    reference_v: Positive
+    divider_ohm: Resistors
+    reference_pct: Percent = Fraction(0)
+    divider_pct: Percent = Fraction(0)
+    divider_ppm_k: NotNegative = Fraction(0)
+    temperature_c: Temperatures = (Fraction(25), Fraction(25))
+    adjusted_at_c: Celsius = Fraction(25)
+    calibrated_pct: Percent | None = None
+    converter_pct: Percent = Fraction(0)
+    samples: SampleCount = Fraction(1)
+    window: Literal["synchronised", "fixed"] = "synchronised"
+    window_ms: Positive | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Design:
     """A whole design file."""
 
@@ -217,6 +250,7 @@ class Design:
     sensing: Sensing = Sensing()
     bands: Annotated[tuple[Band, ...], Field(alias="band")] = ()
     backup: Backup | None = None
+    controller: Controller | None = None
 
     @property
     def relay_names(self) -> tuple[str, ...]:

@@ -69,6 +69,18 @@ Positive = Annotated[Fraction, _ABOVE_ZERO[0], _ABOVE_ZERO[1]]
 NotNegative = Annotated[Fraction, _FROM_ZERO[0], _FROM_ZERO[1]]
 Percent = Annotated[Fraction, _PERCENT[0], _PERCENT[1]]
 UnitFraction = Annotated[Fraction, _FACTOR[0], _FACTOR[1]]
+
+
+def _whole(low: int, high: int) -> tuple[Any, Any]:
+    accepted = f"a whole number from {low} to {high}"
+    number = _validator(read_number, lambda x: x.denominator == 1 and low <= x <= high, accepted)
+    return number, WithJsonSchema({"type": "integer", "minimum": low, "maximum": high})
+
+
+_BITS = _whole(4, 24)
+_SAMPLES = _whole(1, 1_000_000)
+Bits = Annotated[Fraction, _BITS[0], _BITS[1]]
+SampleCount = Annotated[Fraction, _SAMPLES[0], _SAMPLES[1]]
 Turns = Annotated[
     Fraction,
     _validator(
@@ -102,6 +114,34 @@ _RANGE_SCHEMA: dict[str, Any] = {
     "maxItems": 2,
 }
 Range = Annotated[tuple[Fraction, Fraction], PlainValidator(_read_range), WithJsonSchema(_RANGE_SCHEMA)]
+
+
+def _read_resistors(value: object) -> tuple[Fraction, Fraction]:
+    ohms = [read_number(one) for one in value] if isinstance(value, list | tuple) else []
+    if len(ohms) == 2 and ohms[0] is not None and ohms[1] is not None and min(ohms[0], ohms[1]) > 0:
+        return ohms[0], ohms[1]
+    accepted = "[upper, lower], two resistances above 0 ohm"
+    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+
+
+Resistors = Annotated[tuple[Fraction, Fraction], PlainValidator(_read_resistors), WithJsonSchema(_RANGE_SCHEMA)]
+
+
+def _read_temperatures(value: object) -> tuple[Fraction, Fraction]:
+    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and -273 <= ends[0] <= ends[1] <= 1000:
+        return ends[0], ends[1]
+    accepted = "[low, high] in degrees Celsius, the lower first"
+    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+
+
+Temperatures = Annotated[
+    tuple[Fraction, Fraction],
+    PlainValidator(_read_temperatures),
+    WithJsonSchema({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}),
+]
+_CELSIUS = _number(lambda x: -273 <= x <= 1000, "a temperature from -273 to 1000", minimum=-273, maximum=1000)
+Celsius = Annotated[Fraction, _CELSIUS[0], _CELSIUS[1]]
 
 
 def _read_frequency(value: object) -> tuple[Fraction, Fraction]:

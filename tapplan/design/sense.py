@@ -12,6 +12,7 @@ from difflib import get_close_matches
 
 from tapplan.design.model import Design, Relay
 from tapplan.design.places import Path
+from tapplan.design.standards import CURVES
 
 MOST_RELAYS = 400
 MOST_WINDINGS = 2000
@@ -193,6 +194,26 @@ def _backup(design: Design) -> Iterator[Doubt]:
         yield Doubt(("backup", "leave_v"), found, accepted)
 
 
+def _controller(design: Design) -> Iterator[Doubt]:
+    controller = design.controller
+    if controller is None:
+        return
+    if controller.window_ms is not None and controller.window == "synchronised":
+        accepted = 'window = "fixed" beside it; a synchronised window follows window_cycles'
+        yield Doubt(("controller", "window_ms"), "window_ms of a synchronised window", accepted)
+    low, high = controller.temperature_c
+    drift = controller.divider_ppm_k * max(abs(high - controller.adjusted_at_c), abs(controller.adjusted_at_c - low))
+    if drift >= 10**6:
+        found = f"{float(controller.divider_ppm_k):g} ppm/K, which is 100 % or more over temperature_c"
+        yield Doubt(("controller", "divider_ppm_k"), found, "a drift below 100 % over temperature_c")
+
+
+def _tolerance_curve(design: Design) -> Iterator[Doubt]:
+    asked, known = design.output.tolerance_curve, [curve.key for curve in CURVES]
+    if asked is not None and asked not in known:
+        yield Doubt(("output", "tolerance_curve"), f'"{asked}"', f"a curve of {quoted(known)}", nearest(asked, known))
+
+
 RULES: tuple[Callable[[Design], Iterator[Doubt]], ...] = (
     _sizes,
     _unique_names,
@@ -203,4 +224,6 @@ RULES: tuple[Callable[[Design], Iterator[Doubt]], ...] = (
     _sensing,
     _driven_relays,
     _backup,
+    _controller,
+    _tolerance_curve,
 )

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
+from math import log
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,8 @@ class Curve:
     """A published tolerance curve in percent of nominal against the seconds for which it lasts.
 
     `upper` and `lower` are corner points `(seconds, percent)` in rising time: from each point until the next
-    one a voltage up to (down to) that percentage is tolerated; the last level holds for ever.
+    one a voltage up to (down to) that percentage is tolerated; the last level holds for ever. Parts of `upper` that
+    end at or before `sloped_s` are straight in log time instead.
     """
 
     key: str
@@ -39,6 +42,49 @@ class Curve:
     source: str
     seen: str
     note: str = ""
+    sloped_s: Fraction = Fraction(0)
+
+    def may_rise_s(self, percent: Fraction) -> Fraction | None:
+        """For how many seconds the voltage may stand so high; None: for ever."""
+        if not self.upper or percent <= self.upper[-1][1]:
+            return None
+        for (begin, high), (end, low) in pairwise(self.upper):
+            if low < percent <= high:
+                share = (high - percent) / (high - low)
+                return _between(begin, end, share) if self._slopes(begin, end) else end
+        return Fraction(0)
+
+    def may_fall_s(self, percent: Fraction) -> Fraction | None:
+        """For how many seconds the voltage may stand so low; None: for ever."""
+        if not self.lower or percent >= self.lower[-1][1]:
+            return None
+        return next((end for (_, low), (end, high) in pairwise(self.lower) if low <= percent < high), Fraction(0))
+
+    def may_rise_to(self, seconds: Fraction) -> Fraction | None:
+        """The highest percentage tolerated for so long; None: the curve has no upper part."""
+        if not self.upper:
+            return None
+        for (begin, high), (end, low) in pairwise(self.upper):
+            if seconds <= end:
+                if seconds <= begin or not self._slopes(begin, end):
+                    return high
+                share = log(seconds / begin) / log(end / begin)
+                return high - (high - low) * Fraction(round(share * 10**9), 10**9)
+        return self.upper[-1][1]
+
+    def may_fall_to(self, seconds: Fraction) -> Fraction | None:
+        """The lowest percentage tolerated for so long; None: the curve has no lower part."""
+        if not self.lower:
+            return None
+        return next((low for (_, low), (end, _) in pairwise(self.lower) if seconds <= end), self.lower[-1][1])
+
+    def _slopes(self, begin: Fraction, end: Fraction) -> bool:
+        return begin < end <= self.sloped_s
+
+
+def _between(begin: Fraction, end: Fraction, share: Fraction) -> Fraction:
+    """A time between two, by its share of the way in log time; to a nanosecond."""
+    return Fraction(round(float(begin) * float(end / begin) ** float(share) * 10**9), 10**9)
 
 
 def _supply(key: str, volts: tuple[str, str, str], hertz: int, words: tuple[str, str, str]) -> Supply:
@@ -147,6 +193,7 @@ CURVES: tuple[Curve, ...] = (
         "in Kusko & Thompson, Power Quality in Electrical Systems, fig. 8.2",
         seen=_QUOTED,
         note="500 % at 1/6 ms, 200 % at 1 ms and 140 % at 3 ms are joined by lines straight in log time",
+        sloped_s=Fraction(3, 1000),
     ),
     Curve(
         "semi-f47",
@@ -157,6 +204,11 @@ CURVES: tuple[Curve, ...] = (
         seen=_QUOTED,
     ),
 )
+
+
+def curve(key: str) -> Curve | None:
+    """The tolerance curve of that key, or None."""
+    return next((entry for entry in CURVES if entry.key == key), None)
 
 
 def supply(key: str) -> Supply | None:

@@ -20,8 +20,7 @@ from tapplan.network.states import State, way_of
 from tapplan.network.turns import Gain
 
 if TYPE_CHECKING:
-    from tapplan.checks.faulted import FaultRow
-    from tapplan.network.faults import Fault
+    from tapplan.checks.faulted import AnyFault, FaultRow
 
 Json = dict[str, object]
 
@@ -155,12 +154,14 @@ def witness(one: Witness) -> Json:
             stated[field.name] = number(value)
         elif field.name == "states":
             stated[field.name] = [list(energised) for energised in value]
+        elif isinstance(value, tuple):
+            stated[field.name] = [number(one) if isinstance(one, Fraction) else one for one in value]
         else:
-            stated[field.name] = list(value) if isinstance(value, tuple) else value
+            stated[field.name] = value
     return stated
 
 
-def faults(rows: Sequence[FaultRow], never: Sequence[Fault]) -> Json:
+def faults(rows: Sequence[FaultRow], never: Sequence[AnyFault]) -> Json:
     """What each single fault does in each band, and the faults that no band survives."""
     return {
         "faults": [

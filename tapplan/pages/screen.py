@@ -22,21 +22,22 @@ from tapplan.pages import words
 from tapplan.pages.bandmap import LEGEND, band_map
 
 if TYPE_CHECKING:
-    from tapplan.checks.faulted import FaultRow
+    from tapplan.checks.faulted import AnyFault, FaultRow
     from tapplan.checks.remedies import Remedy
-    from tapplan.network.faults import Fault
 
 
-def _grid(*columns: str, title: str | None = None) -> Table:
+def plain_table(*columns: str, heading: str | None = None) -> Table:
+    """A table without rules, its columns headed."""
     table = Table(
-        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+        title=heading, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
     )
     for column in columns:
         table.add_column(column, overflow="fold")
     return table
 
 
-def _title(design_title: str, what: str) -> Text:
+def headline(design_title: str, what: str) -> Text:
+    """The first line of a screen: what it shows, and of which design."""
     return Text(f"{what}: {design_title}", style="bold")
 
 
@@ -45,7 +46,7 @@ def states(circuit: Circuit, rows: Iterable[tuple[State, str | None]], title: st
     shown = list(rows)
     symbolic = any(text is not None for _, text in shown)
     columns = ["energised", *(["makes no difference", "states"] if grouped else []), "kind", "ratio", "path"]
-    table = _grid(*columns, *(["in winding names"] if symbolic else []))
+    table = plain_table(*columns, *(["in winding names"] if symbolic else []))
     for one, text in shown:
         found = way_of(circuit, one)
         cells = [words.relays(one.energised)]
@@ -55,7 +56,7 @@ def states(circuit: Circuit, rows: Iterable[tuple[State, str | None]], title: st
         table.add_row(*(escape(cell) for cell in cells), *([escape(text or "-")] if symbolic else []))
     total = sum(one.count for one, _ in shown)
     closing = f"{total} relay states" + (f" in {len(shown)} rows" if grouped else "")
-    return Group(_title(title, "Relay states"), table, Text(closing))
+    return Group(headline(title, "Relay states"), table, Text(closing))
 
 
 def _few(names: Sequence[str], most: int = 6) -> str:
@@ -66,7 +67,7 @@ def _few(names: Sequence[str], most: int = 6) -> str:
 
 def table(control: ControlTable, gaps: Sequence[Finding], width: int) -> Group:
     """The truth table, the band map under it, and the coverage gaps in words."""
-    parts: list[RenderableType] = [_title(control.design.title, "Truth table")]
+    parts: list[RenderableType] = [headline(control.design.title, "Truth table")]
     parts += [_truth(control, width), *_throw_legend(control, width), Text("")]
     if control.rows:
         parts += [
@@ -82,7 +83,7 @@ def table(control: ControlTable, gaps: Sequence[Finding], width: int) -> Group:
 def _truth(control: ControlTable, width: int) -> Table:
     heads, drives = _drives(control, width)
     ends = ("rising:\nin > out", "falling:\nin > out", "output,\nat worst")
-    grid = _grid("band", *map(escape, heads), "ratio", *ends)
+    grid = plain_table("band", *map(escape, heads), "ratio", *ends)
     for column in grid.columns[-4:]:
         column.no_wrap = True
     for place, row in enumerate(control.rows):
@@ -148,7 +149,7 @@ def _origin(control: ControlTable) -> list[RenderableType]:
 
 def bands(control: ControlTable, gaps: Sequence[Finding]) -> Group:
     """The derived bands with the room between neighbours."""
-    grid = _grid("band", "energised", "ratio", "hold (readings, V)", "room to the next (V)")
+    grid = plain_table("band", "energised", "ratio", "hold (readings, V)", "room to the next (V)")
     rooms = control.rooms
     for place, row in enumerate(control.rows):
         room = rooms[place] if place < len(rooms) else None
@@ -161,7 +162,7 @@ def bands(control: ControlTable, gaps: Sequence[Finding]) -> Group:
         ]
         grid.add_row(*(escape(cell) for cell in cells))
     parts: list[RenderableType] = [
-        _title(control.design.title, "Derived bands"),
+        headline(control.design.title, "Derived bands"),
         grid,
         _gap_lines(control, gaps),
     ]
@@ -186,9 +187,9 @@ def _shortfalls(control: ControlTable) -> list[RenderableType]:
 _STYLE = {Severity.FAULT: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
 
 
-def findings(found: Sequence[Finding], title: str, gathered_at: int = 4) -> Group:
+def findings(found: Sequence[Finding], design_title: str = "", heading: str = "Check", gathered_at: int = 4) -> Group:
     """The findings, faults first; many warnings or notes of one code are gathered into one line."""
-    parts: list[RenderableType] = [_title(title, "Check")]
+    parts: list[RenderableType] = [headline(design_title, heading) if design_title else Text(heading, style="bold")]
     counts = {severity: sum(one.severity is severity for one in found) for severity in Severity}
     gathered: set[str] = set()
     for one in found:
@@ -220,7 +221,7 @@ def explanation(code: tuple[str, str], remedy: Remedy, found: Sequence[Finding])
 
 def at(control: ControlTable, answers: Sequence[Answer]) -> Group:
     """The bands in force at one input or several, the path and output of each."""
-    grid = _grid("line (V)", "when", "band", "energised", "output (V)", "path")
+    grid = plain_table("line (V)", "when", "band", "energised", "output (V)", "path")
     for answer in answers:
         volts = words.number(answer.input_v)
         rows = answer.by_row()
@@ -235,7 +236,7 @@ def at(control: ControlTable, answers: Sequence[Answer]) -> Group:
             grid.add_row(*(escape(cell) for cell in cells))
             volts = ""
     return Group(
-        _title(control.design.title, "Relays by line voltage"),
+        headline(control.design.title, "Relays by line voltage"),
         grid,
         Text(
             "rising: the line came slowly from below; falling: from above; start: switched on here",
@@ -253,9 +254,9 @@ def _outside(control: ControlTable) -> str:
 
 def sweep(control: ControlTable, passes: Sequence[tuple[str, Sequence[Answer]]]) -> Group:
     """One or two slow passes over a stretch of inputs, a line an input, with every change of band marked."""
-    parts: list[RenderableType] = [_title(control.design.title, "Sweep")]
+    parts: list[RenderableType] = [headline(control.design.title, "Sweep")]
     for course, answers in passes:
-        grid = _grid("line (V)", "band", "energised", "output (V)", "", title=f"{course}")
+        grid = plain_table("line (V)", "band", "energised", "output (V)", "", heading=course)
         before: Row | None = None
         for number, answer in enumerate(answers):
             row = answer.rising if course == "rising" else answer.falling
@@ -273,9 +274,9 @@ def sweep(control: ControlTable, passes: Sequence[tuple[str, Sequence[Answer]]])
     return Group(*parts)
 
 
-def faults(control: ControlTable, rows: Sequence[FaultRow], never: Sequence[Fault]) -> Group:
+def faults(control: ControlTable, rows: Sequence[FaultRow], never: Sequence[AnyFault]) -> Group:
     """The fault table, the most harmful first; harmless rows are only counted."""
-    grid = _grid("part", "fault", "band", "then", "output (V)")
+    grid = plain_table("part", "fault", "band", "then", "output (V)")
     harmful = [row for row in rows if not row.harmless]
     for row in harmful:
         effect = f"too high, {row.outcome.kind.value}" if row.harm[0] == 1 else row.outcome.kind.value
@@ -283,7 +284,7 @@ def faults(control: ControlTable, rows: Sequence[FaultRow], never: Sequence[Faul
         grid.add_row(*(escape(cell) for cell in cells))
     named = ", ".join(f"{one.part} {one.fault}" for one in never)
     return Group(
-        _title(control.design.title, "Single faults"),
+        headline(control.design.title, "Single faults"),
         grid,
         Text(f"{len(rows) - len(harmful)} more rows are harmless: the output stays inside the window."),
         Text(f"No band survives: {named or 'none, every single fault leaves at least one band in the window'}."),
@@ -297,7 +298,7 @@ def caution() -> Text:
 
 def standards() -> Group:
     """The published supplies and tolerance curves with their sources."""
-    supplies = _grid("key", "nominal", "range", "Hz", "what", "source", "how sure")
+    supplies = plain_table("key", "nominal", "range", "Hz", "what", "source", "how sure")
     for one in SUPPLIES:
         low, high = (words.number(end, 1) for end in one.range_v)
         supplies.add_row(
@@ -309,7 +310,7 @@ def standards() -> Group:
             escape(one.source),
             one.seen,
         )
-    curves = _grid("key", "may rise to", "may fall to", "source", "how sure")
+    curves = plain_table("key", "may rise to", "may fall to", "source", "how sure")
     for curve in CURVES:
         curves.add_row(curve.key, _corners(curve.upper), _corners(curve.lower), escape(curve.source), curve.seen)
     return Group(

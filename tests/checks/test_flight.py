@@ -8,7 +8,7 @@ import pytest
 
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.rules import findings
-from tapplan.control.moves import Move, orders, passages, safest_order
+from tapplan.control.moves import Mixtures, Move, orders, safest_order
 from tapplan.design.model import Backup, Design, Relay, Sensing
 from tapplan.network.circuit import circuit_of
 from tapplan.network.turns import Kind
@@ -37,7 +37,7 @@ MIDDLE = Move("direct to buck 1", frozenset(), frozenset({"K1", "K2"}), None)
 
 def test_two_movers_meet_in_seven_mixtures() -> None:
     """3 positions a mover, less wholly old and wholly new; two of them are settled states."""
-    met = passages(circuit_of(clinic()), MIDDLE)
+    met = Mixtures(circuit_of(clinic())).passages(MIDDLE)
     assert len(met) == 3**2 - 2
     assert sorted(one.ratio for one in met if not one.flying and one.ratio) == [
         Fraction(129, 160),
@@ -47,11 +47,11 @@ def test_two_movers_meet_in_seven_mixtures() -> None:
 
 def test_the_worked_example_surge_one_way_and_dip_the_other() -> None:
     """At 232 V in: moving K2 first passes 320/289, 256.9 V; moving K1 first passes 129/160, 187.05 V."""
-    circuit = circuit_of(clinic())
-    by_first = {order.relays[0]: order.settled[0].ratio for order in orders(circuit, MIDDLE)}
+    mixtures = Mixtures(circuit_of(clinic()))
+    by_first = {order.relays[0]: order.settled[0].ratio for order in orders(mixtures, MIDDLE)}
     assert round(float(232 * (by_first["K2"] or 0)), 1) == 256.9
     assert round(float(232 * (by_first["K1"] or 0)), 2) == 187.05
-    best = safest_order(circuit, MIDDLE, (Fraction(1), Fraction(258, 289)))
+    best = safest_order(mixtures, MIDDLE, (Fraction(1), Fraction(258, 289)))
     assert best.relays == ("K1", "K2")
 
 
@@ -77,16 +77,15 @@ def test_corners_of_the_double_steps_of_the_plans(name: str, low: Fraction, high
     old, new = (
         frozenset(r for r, bit in zip(plan["drives_order"], code, strict=True) if bit == "1") for code in step
     )
-    met = passages(circuit_of(design_of(plan)), Move("step", old, new, None))
+    met = Mixtures(circuit_of(design_of(plan))).passages(Move("step", old, new, None))
     ratios = {one.ratio for one in met if not one.flying}
     assert ratios == {low, high}
 
 
 def test_triple_moves_of_plan_six_have_27_mixtures_and_no_short() -> None:
     """Computed elsewhere: steps 3-4 move three relays, 27 mixtures, 0 shorts, 19 open."""
-    met = passages(
-        circuit_of(design_of(PLANS["S6"])), Move("3 to 4", frozenset({"P1", "Q3"}), frozenset({"Q1"}), None)
-    )
+    mixtures = Mixtures(circuit_of(design_of(PLANS["S6"])))
+    met = mixtures.passages(Move("3 to 4", frozenset({"P1", "Q3"}), frozenset({"Q1"}), None))
     assert len(met) + 2 == 27
     assert not any(one.outcome.kind is Kind.SHORTED for one in met)
     assert sum(one.ratio is None for one in met) == 19

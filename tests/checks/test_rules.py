@@ -15,7 +15,7 @@ from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.rules import CODES, RULES, findings
 from tapplan.design.file import load
-from tapplan.design.model import Backup, Design, Sensing
+from tapplan.design.model import Backup, Controller, Design, Sensing
 from tests.examples import PAIR, ROOT, TAPPED, design
 
 SENSED = Sensing(error_pct=Fraction(1), noise_v=Fraction(1), hysteresis_v=Fraction(3))
@@ -47,8 +47,8 @@ BASE = codes(sound())
 
 # What no relay stage is free of: faulted parts and relay flight.
 ALWAYS = {"stuck-short", "stuck-overvoltage", "race-overvoltage", "race-dip", "move-gap", "flight-inrush",
-          "dropout-unsafe"}  # fmt: skip
-SEEDED_IN_TEST_FLIGHT = {"race-short", "race-unexamined", *ALWAYS}
+          "dropout-unsafe", "slow-recovery"}  # fmt: skip
+SEEDED_IN_TEST_FLIGHT = {"race-short", "race-unexamined", *ALWAYS} - {"slow-recovery"}
 
 
 def test_the_sound_stage_has_no_fault_and_no_warning_but_its_rest_state() -> None:
@@ -73,6 +73,27 @@ def band(place: int, **changes: Any) -> list[tuple[Any, ...]]:
 
 def with_dead_ends() -> Design:
     return sound(links={**PAIR, "KX": ("A", "LOOSE", None)})
+
+
+def behind(made: Design, ohm: str, load_va: int, **output: Any) -> Design:
+    """The design behind a source resistance, with a load."""
+    return replace(
+        made,
+        mains=replace(made.mains, source_ohm=Fraction(ohm)),
+        output=replace(made.output, load_va=Fraction(load_va), **output),
+    )
+
+
+def counting(made: Design, **parts: Any) -> Design:
+    """The design with a converter: 12 bits, 3.3 V, 400 V full scale at the divider."""
+    plain = {"bits": 12, "reference_v": Fraction(33, 10), "divider_ohm": (Fraction(1_000_000), Fraction(3000))}
+    controller = Controller(**{key: value if isinstance(value, tuple) or key == "window" else Fraction(value)
+                               for key, value in (plain | parts).items()})  # fmt: skip
+    return replace(made, controller=controller)
+
+
+RETURNING = Backup(leave_v=(Fraction(166), Fraction(244)), return_v=(Fraction(168), Fraction(240)))
+QUIET = Sensing(error_pct=Fraction(1), hysteresis_v=Fraction(3))
 
 
 def poles(*triples: tuple[str, str | None, str | None]) -> list[tuple[str, str | None, str | None]]:
@@ -141,6 +162,32 @@ DEFECTS = [
         sections=(*TAPPED, ("free", "S1", "S2", (20, "another core"))), sensing=replace(SENSED, at=("S1", "S2"))),
            frozenset({"dead-zone"})),
     Defect("holds-beyond-range", Severity.NOTE, lambda: sound(bands=band(0, low=150))),
+    Defect("hunting", Severity.FAULT, lambda: sound(
+        sensing=Sensing(at="output"), bands=[("boost 1", [], 200, 225), ("direct", ["KL", "KO"], 220, 253)],
+        mains=(230, 185, 240)), frozenset({"dead-zone", "flight-in-reading", "holds-beyond-range"})),
+    Defect("backup-cycling", Severity.FAULT, lambda: behind(sound(sensing=QUIET, backup=RETURNING), "1.2", 1500),
+           frozenset({"flight-in-reading"})),
+    Defect("backup-cycling", Severity.FAULT, lambda: sound(
+        sensing=replace(SENSED, noise_v=Fraction(5, 2)), backup=RETURNING)),
+    Defect("step-through", Severity.WARNING,
+           lambda: behind(sound(sensing=QUIET, bands=[("boost 2", ["KO"], 166, 212), ("boost 1", [], 206, 216),
+                                                      BANDS[2]]), "7.9", 1000),
+           frozenset({"out-of-window", "flight-in-reading"})),
+    Defect("flight-in-reading", Severity.WARNING, lambda: sound(
+        sensing=Sensing(at="output"), bands=[("boost 1", [], 200, 249), ("direct", ["KL", "KO"], 211, 253)],
+        mains=(230, 185, 240)), frozenset({"holds-beyond-range"})),
+    Defect("inrush-retrip", Severity.WARNING, lambda: behind(sound(), "0.5", 500, inrush_a=Fraction(30)),
+           frozenset({"flight-in-reading"})),
+    Defect("lost-in-counts", Severity.FAULT, lambda: counting(sound(), bits=6),
+           frozenset({"few-counts", "error-budget"})),
+    Defect("few-counts", Severity.WARNING, lambda: counting(sound(), bits=9)),
+    Defect("error-budget", Severity.FAULT, lambda: counting(sound(), divider_pct=1)),
+    Defect("error-budget", Severity.WARNING, lambda: counting(sound(), divider_pct="0.5")),
+    Defect("converter-range", Severity.FAULT,
+           lambda: counting(sound(), divider_ohm=(Fraction(1_000_000), Fraction(6000)))),
+    Defect("slow-recovery", Severity.FAULT, lambda: (
+        lambda made: replace(made, output=replace(made.output, tolerance_curve="iti-2000")))(sound())),
+    Defect("slow-recovery", Severity.WARNING, sound),
     Defect("unsafe-rest", Severity.FAULT, lambda: sound(links={**PAIR, "KS": poles(("A", "B", None))},
            bands=[(n, [*e, "KS"], lo, hi) for n, e, lo, hi in BANDS]), frozenset({"shorted-state"})),
 ]  # fmt: skip

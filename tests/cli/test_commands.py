@@ -46,9 +46,11 @@ def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) ->
 
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
-@pytest.mark.parametrize("verb", ["states", "bands", "table", "check", "at"])
+@pytest.mark.parametrize(
+    "verb", ["states", "bands", "table", "check", "at", "faults", "margins", "steps", "moves", "compare"]
+)
 def test_every_verb_answers_on_every_shipped_design(call: Any, file: Path, verb: str) -> None:
-    extra = ["200"] if verb == "at" else []
+    extra = {"at": ["200"], "compare": [file]}.get(verb, [])
     answer = call(verb, file, *extra, "--json")
     assert answer.err == ""
     assert {"verb", "design", "version"} <= answer.json.keys()
@@ -58,7 +60,7 @@ def test_every_verb_answers_on_every_shipped_design(call: Any, file: Path, verb:
     assert screen.out
     assert screen.err == ""
     assert "\x1b" not in screen.out
-    faulty = file.stem == "hostel-review" and verb in ("table", "check")
+    faulty = file.stem == "hostel-review" and verb in ("table", "check", "margins")
     assert answer.code == int(faulty)
 
 
@@ -369,3 +371,115 @@ def test_light_verbs_load_no_heavy_library() -> None:
         [sys.executable, "-c", probe, EXAMPLE], capture_output=True, text=True, check=True, cwd=ROOT
     )
     assert done.stderr.strip() == "[]"
+
+
+CONTROLLER = """
+[controller]
+bits        = 10
+reference_v = 3.3
+divider_ohm = [1000000, 3900]
+"""
+
+
+def test_margins_keys(call: Any) -> None:
+    answer = call("margins", FAULTY, "--json").json
+    assert answer["smallest_margin_v"] == min(one["margin_v"] for one in answer["margins"])
+    assert {"band", "end", "input_v", "reading_v", "output_v", "limit_v", "margin_v", "eaten_by"} <= set(
+        answer["margins"][0]
+    )
+    assert {"whole_v", "eaten_by", "spare_above_v", "overlap_v", "overlap_at_source_v"} <= set(answer["handovers"][0])
+    assert {one["quantity"] for one in answer["growth"]} >= {"sensing.error_pct", "sensing.noise_v"}
+    assert "budget" not in answer
+    assert "samples" not in answer
+
+
+def test_margins_with_samples_and_a_controller(call: Any, tmp_path: Path) -> None:
+    file = tmp_path / "counted.toml"
+    file.write_text(Path(EXAMPLE).read_text() + CONTROLLER)
+    answer = call("margins", file, "--samples", "2000", "--seed", "4", "--json").json
+    assert answer["samples"]["count"] == 2000
+    assert sum(one["count"] for one in answer["samples"]["bands"]) + answer["samples"]["unheld"] == 2000
+    assert all(one["outside_worst"] == 0 for one in answer["samples"]["bands"])
+    assert [line["name"] for line in answer["budget"]["lines"]][:2] == ["divider", "reference"]
+    assert len(answer["counts"]["bands"]) == 4
+    screen = call("margins", file, "--samples", "2000").out
+    assert "One count is" in screen
+    assert "0 of 2000 samples lie outside the exact worst case" in screen
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["margins", EXAMPLE, "--samples", "0"], 'found "0"; accepted: a whole number from 1 to 10000000'),
+        (["margins", EXAMPLE, "--samples", "-5"], 'found "-5"'),
+        (["margins", EXAMPLE, "--samples", "99999999999"], "accepted: a whole number from 1"),
+        (["margins", EXAMPLE, "--samples", "many"], 'found "many"'),
+        (
+            ["steps", EXAMPLE, "--curve", "iti-200"],
+            'found curve "iti-200"; accepted: iti-2000, semi-f47 (nearest known',
+        ),
+        (["compare", EXAMPLE], "NEW"),
+        (["compare", EXAMPLE, "nowhere.toml"], "nowhere.toml: found no such file"),
+        (["compare", "nowhere.toml", EXAMPLE], "nowhere.toml: found no such file"),
+    ],
+)
+def test_calls_that_cannot_be_answered(call: Any, arguments: list[str], said: str) -> None:
+    answer = call(*arguments)
+    assert answer.code == 2
+    assert said in answer.err
+    assert answer.out == ""
+
+
+def test_steps_against_another_curve(call: Any) -> None:
+    answer = call("steps", EXAMPLE, "--curve", "semi-f47", "--json").json
+    assert {one["curve"] for one in answer["steps"]} == {"semi-f47"}
+    assert {one["side"] for one in answer["steps"]} == {"under"}
+    one = answer["steps"][0]
+    assert {
+        "from",
+        "entered",
+        "line_v",
+        "phases",
+        "settled_ms",
+        "kept",
+        "output_v",
+        "percent",
+        "lasts_ms",
+        "cure",
+    } <= set(one)
+    assert [phase["name"] for phase in one["phases"]][:2] == ["unnoticed", "in flight"]
+
+
+def test_the_picture_of_a_step_fits_its_screen(call: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    for width in ("60", "80", "120"):
+        monkeypatch.setenv("COLUMNS", width)
+        lines = call("steps", EXAMPLE).out.splitlines()
+        drawn = [line for line in lines if " |" in line or " +-" in line]
+        assert len(drawn) == 18
+        assert max(len(line) for line in drawn) <= int(width)
+
+
+def test_moves_name_the_safest_order(call: Any) -> None:
+    rows = {one["name"]: one for one in call("moves", EXAMPLE, "--json").json["moves"]}
+    middle = rows['"boost 1" to "direct"']
+    assert middle["movers"] == ["KL", "KO"]
+    assert middle["mixtures"] == 9
+    assert middle["safest_order"] == ["KL", "KO"]
+    assert middle["passes"] == ["530/599"]
+    assert middle["highest"]["ratio"] == "599/469"
+
+
+def test_compare_exits_with_1_when_worse(call: Any, tmp_path: Path) -> None:
+    mended = tmp_path / "mended.toml"
+    assert call("bands", FAULTY, "--write", "-o", mended).code == 0
+    better, worse = call("compare", FAULTY, mended, "--json"), call("compare", mended, FAULTY, "--json")
+    assert (better.code, worse.code) == (0, 1)
+    assert {one["code"] for one in better.json["lost"]} >= {"dead-zone", "chatter", "out-of-window"}
+    assert {one["change"] for one in better.json["bands"]} == {"moved"}
+    assert better.json["new"] == str(mended)
+
+
+def test_faults_know_the_reading(call: Any) -> None:
+    rows = [one for one in call("faults", EXAMPLE, "--json").json["faults"] if one["part"] == "reading"]
+    assert {one["fault"] for one in rows} == {"scaled-high", "scaled-low", "lost", "frozen"}
+    assert len(rows) == 4 * 4

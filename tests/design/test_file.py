@@ -258,3 +258,58 @@ def test_a_damaged_file_is_told_never_a_traceback(data: st.DataObject) -> None:
         assert all(problem.found and problem.accepted for problem in error.problems)
     else:
         assert made.format == 1
+
+
+CONTROLLER = """
+[controller]
+bits = 10
+reference_v = 3.3
+divider_ohm = [680000, 4700]
+temperature_c = [-10, 60]
+window = "fixed"
+window_ms = 20
+"""
+
+
+def test_a_controller_is_read_exactly() -> None:
+    made = parse(STARTER + CONTROLLER).controller
+    assert made is not None
+    assert (made.bits, made.reference_v, made.divider_ohm) == (10, Fraction("3.3"), (680000, 4700))
+    assert (made.temperature_c, made.adjusted_at_c, made.calibrated_pct) == ((-10, 60), 25, None)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("bits = 10", "bits = 0", "controller.bits: found 0; accepted: a whole number from 4 to 24"),
+        ("bits = 10", "bits = 64", "controller.bits: found 64; accepted: a whole number from 4 to 24"),
+        ("bits = 10", "bits = 10.5", "controller.bits: found 10.5"),
+        ("bits = 10\n", "", "controller.bits: found nothing; accepted: a value"),
+        ("3.3", "0", "controller.reference_v: found 0"),
+        ("3.3", "3.3\nreference_pct = 120", "controller.reference_pct: found 120; accepted: a percentage"),
+        ("3.3", "3.3\ndivider_pct = 100", "controller.divider_pct: found 100; accepted: a percentage"),
+        ("3.3", "3.3\ndivider_ppm_k = 90000", "controller.divider_ppm_k: found 90000 ppm/K, which is 100 % or more"),
+        ("[680000, 4700]", "[680000, 0]", "controller.divider_ohm: found [680000, 0]; accepted: [upper, lower]"),
+        ("[-10, 60]", "[60, -10]", "controller.temperature_c: found [60, -10]"),
+        ("[-10, 60]", "[-300, 60]", "controller.temperature_c: found [-300, 60]"),
+        ('"fixed"', '"synchronised"', "controller.window_ms: found window_ms of a synchronised window"),
+        ('"fixed"', '"loose"', 'controller.window: found "loose"; accepted: "synchronised" or "fixed"'),
+        ("3.3", "3.3\nbitz = 3", 'controller.bitz: found unknown key "bitz"; accepted: keys of this table'),
+    ],
+)
+def test_a_controller_that_makes_no_sense(old: str, new: str, said: str) -> None:
+    assert CONTROLLER.count(old) == 1
+    assert said in problems(STARTER + CONTROLLER.replace(old, new))
+
+
+@pytest.mark.parametrize("key", ["operate_ms", "release_ms", "transfer_ms"])
+@pytest.mark.parametrize("value", ["0", "-3"])
+def test_relay_times_of_nought_or_less(key: str, value: str) -> None:
+    said = problems(changed('com  = "LINE"', f'com  = "LINE"\n{key} = {value}'))
+    assert f"relay[1].{key}: found {value}; accepted: a number above 0" in said
+
+
+def test_a_tolerance_curve_that_does_not_exist() -> None:
+    said = problems(changed("window_v  = [207, 253]", 'window_v  = [207, 253]\ntolerance_curve = "iti-200"'))
+    assert 'output.tolerance_curve: found "iti-200"; accepted: a curve of "iti-2000", "semi-f47"' in said
+    assert 'nearest known: "iti-2000"' in said

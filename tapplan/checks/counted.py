@@ -1,0 +1,95 @@
+"""The table proven again in the controller's own counts, and the reading's error held against what is stated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+
+from tapplan.checks import coverage
+from tapplan.checks.budget import FINE, budget
+from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks.review import Review, review_of
+from tapplan.control.counts import Converter, converter, counted_holds, counted_table, counts_between
+from tapplan.design.model import Controller
+
+
+def counts(review: Review) -> Iterator[Finding]:
+    """Everything the controller's counts bring to light; nothing where the file has no [controller]."""
+    controller = review.design.controller
+    if controller is None:
+        return
+    reading = converter(review.design, controller)
+    yield from error_budget(review, controller)
+    yield from converter_range(review, reading)
+    yield from lost_in_counts(review, reading)
+    yield from few_counts(review, reading)
+
+
+def error_budget(review: Review, controller: Controller) -> Iterator[Finding]:
+    """A reading that errs by more than `error_pct`, on which every proof rests."""
+    found, stated = budget(review.design, controller), review.table.error
+    if found.worst <= stated:
+        return
+    largest = max(found.lines, key=lambda line: line.worst)
+    likely = Fraction(round(found.likely * FINE), FINE)
+    severity = Severity.FAULT if likely > stated else Severity.WARNING
+    yield Finding(
+        "error-budget",
+        severity,
+        "controller",
+        f"the reading can err by {float(100 * found.worst):.2f} % at worst, {float(100 * likely):.2f} % as a root of "
+        f"squares; error_pct says {float(100 * stated):g} %. The largest part is {largest.name}, "
+        f"{float(100 * largest.worst):.2f} %",
+        Witness(worst_pct=100 * found.worst, likely_pct=100 * likely, limit_pct=100 * stated),
+    )
+
+
+def converter_range(review: Review, reading: Converter) -> Iterator[Finding]:
+    """A highest threshold, or a highest reading of a promised input, that the converter cannot show."""
+    highest = max(
+        [row.kept.high for row in review.table.rows]
+        + [(1 + review.table.error) * review.mains.high * (row.sensed or 0) for row in review.table.rows[-1:]],
+        default=review.mains.high,
+    )
+    if highest > reading.highest_v:
+        yield Finding(
+            "converter-range",
+            Severity.FAULT,
+            "controller",
+            f"the converter is full at {volts(reading.highest_v)} of a sine; readings go up to {volts(highest)}",
+            Witness(reading_v=highest, limit_v=reading.highest_v),
+        )
+
+
+def lost_in_counts(review: Review, reading: Converter) -> Iterator[Finding]:
+    """Promises that hold with the thresholds in volts and break with the thresholds in whole counts."""
+    rounded = review_of(counted_table(review.table, reading))
+    checks = (coverage.dead_zone, coverage.out_of_window, coverage.chatter)
+    for check in checks:
+        known = {(one.code, one.where) for one in check(review)}
+        for one in check(rounded):
+            if (one.code, one.where) not in known:
+                yield Finding(
+                    "lost-in-counts",
+                    Severity.FAULT,
+                    one.where,
+                    f"with thresholds in whole counts of {volts(reading.step_v)}: {one.code}: {one.message}",
+                    one.witness,
+                )
+
+
+def few_counts(review: Review, reading: Converter) -> Iterator[Finding]:
+    """Neighbours with fewer than two counts of hysteresis left."""
+    holds = counted_holds(review.table, reading)
+    for below, above in pairwise(holds):
+        left = counts_between(below, above, reading)
+        if left < 2:
+            yield Finding(
+                "few-counts",
+                Severity.WARNING,
+                f'bands "{below.row.name}" and "{above.row.name}"',
+                f"{float(left):g} counts of hysteresis are left between them, of {volts(reading.step_v)} each; at "
+                "least two are needed for a reading to stand still",
+                Witness(bands=(below.row.name, above.row.name), count=int(left), overlap_v=left * reading.step_v),
+            )

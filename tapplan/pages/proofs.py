@@ -1,0 +1,211 @@
+"""The JSON answers of the verbs that prove: margins, steps, moves, compare."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from tapplan.checks.review import Review
+from tapplan.control.table import Row
+from tapplan.pages.answers import Json, ends, findings, number, ratio_keys
+
+if TYPE_CHECKING:
+    from tapplan.checks.budget import Budget
+    from tapplan.checks.comparison import BandChange, Comparison
+    from tapplan.checks.flight import Flight
+    from tapplan.checks.margins import Growth, Margin, Sharing
+    from tapplan.checks.recovery import Verdict
+    from tapplan.checks.samples import Samples
+    from tapplan.control.counts import Converter, CountedHold
+
+
+def margins(found: Sequence[Margin], shared: Sequence[Sharing], grown: Sequence[Growth]) -> Json:
+    """The worst corners, the use of each overlap, and how far each tolerance may grow."""
+    return {
+        "margins": [_margin(one) for one in found],
+        "handovers": [_sharing(one) for one in shared],
+        "growth": [
+            {
+                "quantity": one.quantity,
+                "now": number(one.now),
+                "most": number(one.most),
+                "breaks": one.code or None,
+                "where": one.where or None,
+            }
+            for one in grown
+        ],
+        "smallest_margin_v": number(min((one.margin_v for one in found), default=None)),
+    }
+
+
+def _margin(one: Margin) -> Json:
+    return {
+        "band": one.row.name,
+        "end": one.end,
+        "input_v": number(one.input_v),
+        "reading_v": number(one.reading_v),
+        "load": "full" if one.end == "low" else "none",
+        "output_v": number(one.output_v),
+        "limit_v": number(one.limit_v),
+        "margin_v": number(one.margin_v),
+        "eaten_by": {"error_v": number(one.error_v), "load_v": number(one.load_v)},
+    }
+
+
+def _sharing(one: Sharing) -> Json:
+    return {
+        "below": one.below.name,
+        "above": one.above.name,
+        "whole_v": number(one.whole_v),
+        "eaten_by": {
+            "load_v": number(one.load_v),
+            "error_v": number(one.error_v),
+            "noise_v": number(one.noise_v),
+            "hysteresis_v": number(one.hysteresis_v),
+        },
+        "spare_above_v": number(one.spare_above_v),
+        "spare_below_v": number(one.spare_below_v),
+        "overlap_v": number(one.overlap_v),
+        "overlap_at_source_v": number(one.open_overlap_v),
+    }
+
+
+def budget(found: Budget, reading: Converter, holds: Sequence[CountedHold], left: Sequence[Fraction]) -> Json:
+    """The error budget and the thresholds in counts."""
+    return {
+        "budget": {
+            "lines": [
+                {"name": one.name, "worst_pct": float(100 * one.worst), "likely_pct": 100 * one.likely}
+                for one in found.lines
+            ],
+            "worst_pct": float(100 * found.worst),
+            "sum_pct": float(100 * found.total),
+            "likely_pct": 100 * found.likely,
+        },
+        "counts": {
+            "step_v": number(reading.step_v),
+            "highest_v": number(reading.highest_v),
+            "bands": [
+                {
+                    "name": one.row.name,
+                    "hold_counts": [one.low, one.high],
+                    "left_above": number(left[place]) if place < len(left) else None,
+                }
+                for place, one in enumerate(holds)
+            ],
+        },
+    }
+
+
+def samples(drawn: Samples) -> Json:
+    """The random draws, band by band."""
+    return {
+        "samples": {
+            "count": drawn.count,
+            "seed": drawn.seed,
+            "unheld": drawn.unheld,
+            "bands": [
+                {
+                    "name": one.row.name,
+                    "count": one.count,
+                    "output_v": None if not one.count else [one.low, one.high],
+                    "percentiles_v": None
+                    if not one.count
+                    else {"1": one.one_percent, "50": one.half, "99": one.ninety_nine_percent},
+                    "outside_window": one.outside_window,
+                    "outside_worst": one.outside_worst,
+                }
+                for one in drawn.bands
+            ],
+        }
+    }
+
+
+def steps(reviewed: Review, found: Sequence[Verdict], named: Sequence[str]) -> Json:
+    """Every sudden step against a curve; `named` has a sentence for what would keep each."""
+    from tapplan.checks.recovery import highest_jump_v, longest_confirm_ms, row_name
+
+    return {
+        "steps": [
+            {
+                "from": row_name(reviewed, one.response.start),
+                "entered": [row_name(reviewed, row) for row in one.response.entered],
+                "line_v": ends(one.response.line),
+                "phases": [
+                    {
+                        "name": phase.name,
+                        "from_ms": number(phase.from_ms),
+                        "until_ms": number(phase.until_ms),
+                        "output_v": ends(phase.output),
+                    }
+                    for phase in one.response.phases
+                ],
+                "settled_ms": number(one.response.settled_ms),
+                "curve": one.curve.key,
+                "side": one.side,
+                "kept": one.kept,
+                "output_v": number(one.output_v),
+                "percent": float(one.percent),
+                "lasts_ms": number(one.lasts_ms),
+                "allowed_ms": number(one.allowed_ms),
+                "allowed_percent": float(one.allowed_percent),
+                "longest_confirm_ms": number(longest_confirm_ms(reviewed, one)),
+                "highest_jump_v": number(highest_jump_v(reviewed, one)),
+                "cure": sentence,
+            }
+            for one, sentence in zip(found, named, strict=True)
+        ]
+    }
+
+
+def moves(found: Sequence[Flight], gaps: Sequence[Fraction]) -> Json:
+    """Every move with what its relays can pass through and the safest order."""
+    return {
+        "moves": [
+            {
+                "name": one.move.name,
+                "from": sorted(one.move.old),
+                "to": sorted(one.move.new),
+                "movers": list(one.move.movers),
+                "inputs_v": ends(one.move.inputs),
+                "mixtures": len(one.passages) + 2,
+                "shorted": one.shorts,
+                "without_ratio": one.without_ratio,
+                "highest": ratio_keys(max(one.met, default=None)),
+                "lowest": ratio_keys(min(one.met, default=None)),
+                "gap_ms": number(gap),
+                "safest_order": None if one.best is None else list(one.best.relays),
+                "order_shorts": None if one.best is None else one.best.shorts,
+                "passes": None if one.best is None else [str(ratio) for ratio in one.best.ratios],
+            }
+            for one, gap in zip(found, gaps, strict=True)
+        ]
+    }
+
+
+def compared(found: Comparison) -> Json:
+    """Two revisions, difference by difference."""
+    return {
+        "promises": [
+            {"key": one.key, "old": ends(one.old), "new": ends(one.new), "worse": one.worse} for one in found.promises
+        ],
+        "bands": [_band_change(one) for one in found.bands],
+        "margins": [
+            {"what": one.what, "old_v": number(one.old_v), "new_v": number(one.new_v), "won_v": number(one.won_v)}
+            for one in (*found.margins, *found.smallest)
+        ],
+        "gained": findings(found.gained)["findings"],
+        "lost": findings(found.lost)["findings"],
+        "worse": found.worse,
+    }
+
+
+def _band_change(one: BandChange) -> Json:
+    return {"name": one.name, "change": one.change, "old": _band(one.old), "new": _band(one.new)}
+
+
+def _band(row: Row | None) -> Json | None:
+    return (
+        None if row is None else {"energised": list(row.energised), **ratio_keys(row.ratio), "hold_v": ends(row.kept)}
+    )

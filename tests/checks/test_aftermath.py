@@ -1,0 +1,85 @@
+"""What is read just after a move: the open flight, the inrush, a second step; each witness by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from tapplan.checks.finding import Finding
+from tapplan.checks.rules import findings
+from tapplan.design.model import Design, Sensing
+from tests.checks.test_hunting import pump
+from tests.checks.test_margins import stage
+
+F = Fraction
+
+
+def found(made: Design, code: str) -> dict[str, Finding]:
+    return {one.where: one for one in findings(made) if one.code == code}
+
+
+def test_a_reading_at_the_output_that_holds_the_flight() -> None:
+    """Transfer 10 + bounce 5 ms open in a window of 20 ms: a quarter of the square is left, half of the volts.
+
+    Up leaves at 249 V, 249/(227/200) = 219.4 V in; straight through, half of that is 109.7 V.
+    """
+    bands = [("up", [], 200, 249), ("down", ["KL", "KO"], 211, 253)]
+    sensing = Sensing(at="output")
+    (one,) = found(stage(bands=bands, sensing=sensing, mains=(230, 185, 240)), "flight-in-reading").values()
+    assert one.witness.reading_v == round(249 / F(227, 200) / 2, 3)
+    assert one.witness.limit_ms == 35
+    calm = replace(sensing, confirm_ms=F(35))
+    assert not found(stage(bands=bands, sensing=calm, mains=(230, 185, 240)), "flight-in-reading")
+
+
+def test_a_winding_that_stays_fed_reads_on_through_the_flight() -> None:
+    """Only the output moves, the winding stays on the line: its reading does not change in flight."""
+    base = pump(180, ohm="0")
+    sensed = replace(base, sensing=Sensing(at=("IN", "N")), backup=None)
+    assert not found(sensed, "flight-in-reading")
+
+
+def test_the_unloaded_inlet_is_read_high_on_a_weak_line() -> None:
+    """Bypass is left at 204 V; in flight the inlet stands at the open 204 (1 + z), in boost at that over (1 + z')."""
+    made = pump(190)
+    one = found(made, "flight-in-reading")['"bypass" to "boost"']
+    z, z_boost = (F("1.2") * ratio**2 * 1500 / 230**2 for ratio in (F(1), F(6, 5)))
+    emf = 204 * (1 + z)
+    assert one.witness.emf_v == emf
+    square = F(3, 4) * emf**2 + F(1, 4) * (emf / (1 + z_boost)) ** 2
+    assert one.witness.reading_v is not None
+    assert abs(float(one.witness.reading_v) - float(square) ** 0.5) < 0.001
+    assert one.witness.limit_v == 208
+
+
+def test_inrush_pulls_the_inlet_below_the_band() -> None:
+    """A start of 5 times 6.52 A: in boost the inlet falls by 1.2 x 1.2 x 32.6 V from the open source."""
+    made = pump(190)
+    starting = replace(made, output=replace(made.output, inrush_a=F("32.6")))
+    one = found(starting, "inrush-retrip")['"bypass" to "boost"']
+    z = F("1.2") * 1500 / 230**2
+    assert one.witness.input_v == 204 * (1 + z) - F("1.2") * F(6, 5) * F("32.6")
+    assert one.witness.limit_v == 170
+    assert one.witness.limit_ms == 20
+    held = one.witness.least_v
+    assert held is not None
+    lower = tuple(replace(band, hold_v=(held - 1, band.hold_v[1])) if band.hold_v and band.name == "boost" else band
+                  for band in starting.bands)  # fmt: skip
+    wide = replace(starting, bands=lower, backup=None)
+    assert '"bypass" to "boost"' not in found(wide, "inrush-retrip")
+
+
+def test_no_inrush_finding_on_a_stiff_source() -> None:
+    made = pump(190, ohm="0")
+    assert not found(replace(made, output=replace(made.output, inrush_a=F(100))), "inrush-retrip")
+
+
+def test_a_double_step_names_all_three_bands() -> None:
+    bands = [("boost 2", ["KO"], 166, 212), ("boost 1", [], 206, 216), ("direct", ["KL", "KO"], 212, 244)]
+    base = stage(bands=bands, sensing=Sensing())
+    made = replace(base, mains=replace(base.mains, source_ohm=F("7.9")), output=replace(base.output, load_va=F(1000)))
+    one = found(made, "step-through")['band "direct"']
+    assert one.witness.bands == ("direct", "boost 1", "boost 2")
+    emf = 212 * (1 + F("7.9") * 1000 / 230**2)
+    assert one.witness.emf_v == emf
+    assert one.witness.input_v == emf / (1 + F("7.9") * F(227, 200) ** 2 * 1000 / 230**2)

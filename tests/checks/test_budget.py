@@ -1,0 +1,186 @@
+"""The error budget of a reading: published lines, the fixed window against brute force, thresholds in counts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from math import cos, pi, sqrt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tapplan.checks.budget import budget, window_error
+from tapplan.checks.review import review
+from tapplan.checks.rules import findings
+from tapplan.control.counts import converter, counted_holds, counted_table, counts_between, divider
+from tapplan.design.model import Controller, Design, Sensing
+from tests.checks.test_margins import stage
+
+F = Fraction
+
+
+def chain(**parts: object) -> Controller:
+    plain = {"bits": F(10), "reference_v": F(5), "divider_ohm": (F(994_500), F(5500)), "samples": F(32)}
+    return Controller(**(plain | parts))  # type: ignore[arg-type]
+
+
+def lines(controller: Controller, made: Design | None = None) -> dict[str, tuple[float, float]]:
+    found = budget(made or stage(), controller)
+    return {one.name: (float(100 * one.worst), 100 * one.likely) for one in found.lines}
+
+
+def test_divider_of_one_percent_resistors() -> None:
+    """Budget template computed elsewhere: 2 t (1 - k), 2.0 % for 1 %; as a root of squares sqrt(2) t, 1.41 %."""
+    worst, likely = lines(chain(divider_pct=F(1)))["divider"]
+    assert worst == pytest.approx(2.0, abs=0.05)
+    assert likely == pytest.approx(1.41, abs=0.01)
+
+
+def test_temperature_of_forty_kelvin() -> None:
+    """40 K x 2 x 100 ppm/K = 0.8 %."""
+    worst, _ = lines(chain(divider_ppm_k=F(100), temperature_c=(F(0), F(65))))["temperature"]
+    assert worst == pytest.approx(0.8, abs=0.01)
+
+
+def test_the_divider_s_corner_is_exact() -> None:
+    """Lower resistor 1 % up, upper 1 % down, and the other way round: no pair of resistors does worse."""
+    controller = chain(divider_pct=F(1))
+    upper, lower = controller.divider_ohm
+    k = divider(controller)
+    worst = max(
+        abs(lower * b / (lower * b + upper * a) / k - 1)
+        for a in (F(99, 100), F(1), F(101, 100))
+        for b in (F(99, 100), F(1), F(101, 100))
+    )
+    assert budget(stage(), controller).lines[0].worst == worst
+
+
+def test_one_count_of_ten_bits_over_plus_and_minus_the_peak_of_320_volts() -> None:
+    """Computed elsewhere: 10 bits over +/- 320 sqrt(2) V, one count 0.884 V; RMS of 32 samples: sigma 0.045 V."""
+    share = F(5, 2) / F(320 * 1414213562373, 10**12)
+    controller = chain(divider_ohm=((1 - share) * 10**6, share * 10**6))
+    step = converter(stage(), controller).step_v
+    assert round(float(step), 3) == 0.884
+    assert float(converter(stage(), controller).highest_v) == pytest.approx(320)
+    _, likely = lines(controller)["quantisation"]
+    assert likely / 100 * 168 == pytest.approx(0.045, abs=0.0005)
+
+
+PRINTED = {  # worst RMS error in percent of a fixed window by |sin wT|/(2wT), to first order, computed elsewhere
+    F(10): {45: 5.46, 47: 3.17, 49: 1.02, 50: 0, 51: 0.98, 53: 2.81, 57: 5.94, 60: 7.80, 63: 9.21},
+    F(20): {45: 5.20, 47: 3.12, 49: 1.02, 50: 0, 51: 0.98, 53: 2.76, 57: 5.38, 60: 6.31, 63: 6.30},
+    F(40): {45: 4.20, 47: 2.90, 49: 1.01, 50: 0, 51: 0.97, 53: 2.57, 57: 3.43, 60: 1.95, 63: 0.40},
+    F(100): {45: 0, 47: 1.61, 49: 0.95, 50: 0, 51: 0.92, 53: 1.43, 57: 1.33, 60: 0, 63: 1.20},
+}
+
+
+@pytest.mark.parametrize("length", PRINTED)
+def test_a_fixed_window_errs_as_printed(length: Fraction) -> None:
+    """The printed figures are first order, x/2; the exact 1 - sqrt(1 - x) follows from x."""
+    for hertz, printed in PRINTED[length].items():
+        exact = float(window_error(length, F(hertz), F(hertz)))
+        first_order = (1 - (1 - exact) ** 2) / 2
+        assert 100 * first_order == pytest.approx(printed, abs=0.0051)
+
+
+def test_a_window_of_20_ms_at_53_hertz_by_brute_force() -> None:
+    """2.80 % by trying every phase, computed elsewhere; and tried again here."""
+    mean = [_mean_square(F(20), 53, phase / 500) for phase in range(500)]
+    worst = max(abs(sqrt(2 * one) - 1) for one in mean)
+    assert round(100 * worst, 2) == 2.80
+    assert float(window_error(F(20), F(53), F(53))) == pytest.approx(worst, abs=1e-5)
+
+
+def _mean_square(length: Fraction, hertz: int, turns: float, points: int = 4000) -> float:
+    seconds = float(length) / 1000
+    times = [(n + 0.5) * seconds / points for n in range(points)]
+    return sum(cos(2 * pi * (hertz * t + turns)) ** 2 for t in times) / points
+
+
+@given(st.integers(5, 60), st.integers(30, 80), st.integers(0, 40), st.integers(0, 100))
+def test_a_range_of_frequencies_is_no_better_than_any_of_them(length: int, low: int, more: int, share: int) -> None:
+    worst = window_error(F(length), F(low), F(low + more))
+    assert worst >= window_error(F(length), low + F(more * share, 100), low + F(more * share, 100)) - F(1, 10**8)
+
+
+def test_a_fixed_window_on_47_to_53_hertz_errs_by_about_3_percent() -> None:
+    made = stage()
+    roving = replace(made, mains=replace(made.mains, frequency_hz=(F(47), F(53))))
+    worst, _ = lines(chain(window="fixed"), roving)["window"]
+    assert 3.0 < worst < 3.3
+    assert lines(chain(), roving)["window"] == (0, 0)
+
+
+def test_an_adjustment_takes_the_place_of_divider_and_reference() -> None:
+    rough = chain(divider_pct=F(1), reference_pct=F(1))
+    adjusted = chain(divider_pct=F(1), reference_pct=F(1), calibrated_pct=F(3, 10))
+    assert budget(stage(), adjusted).worst < budget(stage(), rough).worst
+    assert "divider" not in lines(adjusted)
+
+
+def test_compounded_is_no_less_than_the_sum_and_the_sum_than_the_root() -> None:
+    found = budget(stage(), chain(divider_pct=F(1), reference_pct=F(1), converter_pct=F(3, 10)))
+    assert found.worst > found.total > found.likely
+
+
+# --- counts ---
+
+
+def test_thresholds_are_rounded_to_the_safe_side() -> None:
+    reviewed = review(stage())
+    reading = converter(reviewed.design, chain())
+    holds = counted_holds(reviewed.table, reading)
+    for number, counted in enumerate(holds):
+        kept = counted.row.kept
+        if number:
+            assert F(counted.low) / reading.per_volt >= kept.low > F(counted.low - 1) / reading.per_volt
+        if number + 1 < len(holds):
+            assert F(counted.high) / reading.per_volt <= kept.high < F(counted.high + 1) / reading.per_volt
+    assert F(holds[0].low) / reading.per_volt <= reviewed.table.rows[0].kept.low
+    assert F(holds[-1].high) / reading.per_volt >= reviewed.table.rows[-1].kept.high
+
+
+@given(st.integers(6, 16), st.integers(2000, 9000))
+def test_a_table_in_counts_never_holds_more_between_bands(bits: int, lower: int) -> None:
+    """Inner ends are rounded inward, so no band reaches farther toward its neighbours than in volts."""
+    table = review(stage()).table
+    reading = converter(table.design, chain(bits=F(bits), divider_ohm=(F(10**6), F(lower))))
+    counted = counted_table(table, reading)
+    by_name = {row.name: row for row in table.rows}
+    for row in counted.rows[1:]:
+        assert row.kept.low >= by_name[row.name].kept.low
+    for row in counted.rows[:-1]:
+        assert row.kept.high <= by_name[row.name].kept.high
+
+
+def test_counts_between_neighbours_are_the_difference_of_their_thresholds() -> None:
+    reviewed = review(stage())
+    reading = converter(reviewed.design, chain())
+    below, above, _ = counted_holds(reviewed.table, reading)
+    assert counts_between(below, above, reading) == below.high - above.low
+
+
+def test_where_the_output_is_read_counts_are_of_the_sensed_volts() -> None:
+    """Overlap 250/g_b - 205/g_c input volts; in the band of the smaller share a volt of input is fewer counts."""
+    sensing = Sensing(at="output")
+    made = stage(sensing=sensing, bands=[("up", [], 200, 250), ("down", ["KL", "KO"], 205, 253)])
+    reviewed = review(made)
+    reading = converter(made, chain())
+    below, above = counted_holds(reviewed.table, reading)
+    g = F(227, 200)
+    assert counts_between(below, above, reading) == F(below.high) / g - above.low
+
+
+@pytest.mark.parametrize(("detector", "per_volt"), [("average", 0.9003), ("peak", 1.4142)])
+def test_detectors_other_than_rms_scale_by_their_form(detector: str, per_volt: float) -> None:
+    """A sine of 1 V RMS averages 2 sqrt(2)/pi V rectified and peaks at sqrt(2) V (textbook identities)."""
+    made = stage()
+    other = replace(made, sensing=replace(made.sensing, detector=detector))  # type: ignore[arg-type]
+    rms, found = converter(made, chain()).per_volt, converter(other, chain()).per_volt
+    assert float(found / rms) == pytest.approx(per_volt, abs=1e-4)
+
+
+def test_without_a_controller_nothing_is_said_of_counts() -> None:
+    codes = {one.code for one in findings(stage())}
+    assert codes.isdisjoint({"lost-in-counts", "few-counts", "error-budget", "converter-range"})

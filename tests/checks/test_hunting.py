@@ -1,0 +1,108 @@
+"""Going to and fro at one steady source: published return distances, formula against search, mended and calm."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.rules import findings
+from tapplan.design.model import Backup, Design, Sensing
+from tests.checks.test_margins import stage
+from tests.examples import design
+
+F = Fraction
+PUMP_WINDING = (("long", "N", "IN", 300), ("short", "IN", "TOP", 60))
+PUMP_BANDS = [("boost", ["RB"], 170, 208), ("bypass", [], 204, 250)]
+
+
+def pump(returns: object, *, model: str = "impedance", ohm: str = "1.2", noise: object = 0) -> Design:
+    """Plan S5: one relay, 230 V, 1.5 kVA behind a weak line; it leaves at 170 V and comes back at `returns`."""
+    backup = Backup(leave_v=(F(170), F(250)), return_v=(F(str(returns)), F(240)))
+    made = design(PUMP_WINDING, {"RB": ("OUT", "IN", "TOP")}, terminals=("IN", "N", "OUT"), mains=(230, 171, 247),
+                  window=(230, 195, 253), bands=PUMP_BANDS, backup=backup, load_va=1500,
+                  sensing=Sensing(noise_v=F(str(noise))))  # fmt: skip
+    return replace(
+        made,
+        mains=replace(made.mains, source_ohm=F(ohm)),
+        output=replace(made.output, load_model=model),  # type: ignore[arg-type]
+    )
+
+
+def cycling(made: Design) -> Finding | None:
+    found = [one for one in findings(made) if one.code == "backup-cycling"]
+    assert len(found) <= 1
+    return found[0] if found else None
+
+
+def test_returns_at_177_cycle_for_ever_and_at_178_settle() -> None:
+    """Leave at 170 V, z = 4.5 % (1.1021 ohm), simulated elsewhere: 177 V cycles, 178 V settles; formula 177.65 V."""
+    found = cycling(pump(177, ohm="1.1020833"))
+    assert found is not None
+    assert found.severity is Severity.FAULT
+    assert found.witness.least_v is not None
+    assert float(found.witness.least_v) == pytest.approx(177.65, abs=0.005)
+    assert cycling(pump(178, ohm="1.1020833")) is None
+
+
+@pytest.mark.parametrize(("model", "least"), [("impedance", 178.3), ("power", 180.6)])
+def test_the_pump_s_own_return(model: str, least: float) -> None:
+    """Cut off at 170 V the unloaded inlet stands at 178.3 V (impedance) or 180.6 V (constant power)."""
+    found = cycling(pump(175, model=model))
+    assert found is not None
+    assert found.witness.least_v is not None
+    assert round(float(found.witness.least_v), 1) == least
+
+
+@pytest.mark.parametrize("model", ["impedance", "current", "power"])
+@pytest.mark.parametrize("noise", [0, 1, 2])
+def test_formula_and_search_agree_and_the_mended_return_is_calm(model: str, noise: int) -> None:
+    found = cycling(pump(172, model=model, noise=noise))
+    assert found is not None
+    formula, search = found.witness.least_v, found.witness.least_search_v
+    assert formula is not None
+    assert search is not None
+    assert abs(formula - search) <= F(2, 1000)
+    assert cycling(pump(formula + F(1, 100), model=model, noise=noise)) is None
+    assert cycling(pump(formula - F(1, 100), model=model, noise=noise)) is not None
+
+
+def test_noise_alone_cycles_when_the_return_is_nearer_than_it() -> None:
+    """On a stiff source: leave at 170 V, return at 171.5 V, noise of 2 V: the least return is 172 V."""
+    found = cycling(pump("171.5", ohm="0", noise=2))
+    assert found is not None
+    assert found.witness.least_v == 172
+    assert cycling(pump("172.1", ohm="0", noise=2)) is None
+
+
+def test_the_high_side_is_judged_too() -> None:
+    backup = Backup(leave_v=(F(170), F(250)), return_v=(F(180), F(249)))
+    found = cycling(replace(pump(180, noise=3, ohm="0"), backup=backup))
+    assert found is not None
+    assert "on the high side" in found.message
+    assert found.witness.least_v == 247
+
+
+def test_hunting_of_a_reading_behind_the_relays() -> None:
+    """Upper end 225 V at ratio 227/200, lower end 220 V straight: stable only from 220 x 227/200 = 249.7 V."""
+    bands = [("up", [], 200, 225), ("down", ["KL", "KO"], 220, 253)]
+    made = stage(bands=bands, sensing=Sensing(at="output"))
+    (found,) = [one for one in findings(made) if one.code == "hunting"]
+    assert found.witness.least_v == 220 * F(227, 200)
+    assert found.witness.least_search_v is not None
+    assert abs(found.witness.least_search_v - 220 * F(227, 200)) <= F(1, 1000)
+    mended = stage(bands=[("up", [], 200, 220 * F(227, 200)), bands[1]], sensing=Sensing(at="output"))
+    assert not [one for one in findings(mended) if one.code == "hunting"]
+
+
+def test_chatter_between_bands_that_are_no_neighbours() -> None:
+    """A short band inside the lower one is passed over: the lower and the third then overlap by 1 V, noise 2 V."""
+    bands = [("a", ["KO"], 166, 200), ("inner", [], 185, 198), ("c", ["KL", "KO"], 199, 244)]
+    found = [
+        one for one in findings(stage(bands=bands, sensing=Sensing(noise_v=F(2))))
+        if one.code == "chatter" and one.witness.bands == ("a", "c")
+    ]  # fmt: skip
+    assert len(found) == 1
+    assert (found[0].witness.from_v, found[0].witness.to_v) == (199, 200)

@@ -1,0 +1,50 @@
+"""Drawings in text: what is drawn is what the numbers say."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tapplan.control.response import Phase, Response
+from tapplan.design.standards import CURVES
+from tapplan.exact import Span
+from tapplan.pages.bars import OVERDRAWN, bar
+from tapplan.pages.envelope import HEIGHT, envelope
+
+F = Fraction
+
+
+@given(st.lists(st.integers(0, 50), min_size=1, max_size=6), st.integers(10, 100))
+def test_a_bar_is_as_long_as_its_shares_and_no_longer(sizes: list[int], columns: int) -> None:
+    whole = sum(sizes) or 1
+    shares = [(letter, F(size)) for letter, size in zip("ABCDEF", sizes, strict=False)]
+    drawn = bar(shares, F(whole), columns)
+    assert len(drawn) == (columns if sum(sizes) else 0)
+    for letter, size in shares:
+        assert abs(drawn.count(letter) - size * columns / whole) <= 1
+
+
+def test_an_overdrawn_share_is_marked() -> None:
+    assert bar([("E", F(4)), (".", F(-2))], F(8), 16) == "EEEEEEEE" + OVERDRAWN * 4
+    assert bar([("E", F(8)), (".", F(-1, 100))], F(8), 8).endswith(OVERDRAWN)
+
+
+def test_an_envelope_shows_the_old_level_then_the_gap_then_the_new_level() -> None:
+    """130 % for 30 ms, nothing until 45 ms, 100 % ever after."""
+    response = Response(0, Span(F(300), F(300)), (1,), (
+        Phase("unnoticed", F(0), F(30), Span(F(299), F(299))),
+        Phase("in flight", F(30), F(45), Span(F(0), F(0))),
+    ))  # fmt: skip
+    lines = envelope(response, Span(F(230), F(230)), CURVES[0], (F(230), 88))
+    picture = [line[7:].ljust(80) for line in lines[:HEIGHT]]
+
+    def row_of(column: int) -> list[int]:
+        return [row for row in range(HEIGHT) if picture[row][column] in "#X"]
+
+    at = {ms: round(20 * (len(str(ms)) - 1) + 20 * (ms / 10 ** (len(str(ms)) - 1) - 1) / 9) for ms in (1, 10, 1000)}
+    assert row_of(at[1] + 1) == row_of(at[10]) == [round(16 * (1 - 130 / 200))]
+    assert row_of(31) == [HEIGHT - 1]
+    assert row_of(at[1000]) == row_of(79) == [8]
+    assert lines[-1].split() == ["1", "ms", "10", "ms", "100", "ms", "1", "s", "10", "s"]
