@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 
 from tapplan.checks import (
@@ -111,12 +111,17 @@ CODES: dict[str, str] = {code: meaning for rule in RULES for code, meaning in ru
 _ORDER = {severity: place for place, severity in enumerate(Severity)}
 
 
-def findings(design: Design) -> list[Finding]:
-    """Everything the rules find in a design, faults first, then in the order of the rules."""
-    return findings_in(review(design))
+def findings(design: Design, only: Collection[str] | None = None) -> list[Finding]:
+    """Everything the rules find in a design, faults first, then in the order of the rules.
+
+    With `only`, findings of these codes; rules that cannot give them are not run.
+    """
+    return findings_in(review(design), only)
 
 
-def findings_in(reviewed: Review) -> list[Finding]:
+def findings_in(reviewed: Review, only: Collection[str] | None = None) -> list[Finding]:
     """As `findings`, for a design already reviewed."""
-    found = [finding for rule in RULES for finding in rule.check(reviewed)]
+    wanted = frozenset(CODES if only is None else only)
+    rules = [rule for rule in RULES if not wanted.isdisjoint(rule.meanings)]
+    found = [finding for rule in rules for finding in rule.check(reviewed) if finding.code in wanted]
     return sorted(found, key=lambda finding: _ORDER[finding.severity])

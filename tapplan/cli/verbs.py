@@ -154,9 +154,9 @@ def check(args: argparse.Namespace) -> Reply:
                 f'found code "{code}"; accepted: {", ".join(rules.CODES)}' + (f" ({hint})" if hint else "")
             )
     design = load(args.design)
-    found = [one for one in rules.findings(design) if args.only is None or one.code in args.only]
+    found = rules.findings(design, args.only if args.explain is None else [args.explain])
     if args.explain is not None:
-        return _explained(args.explain, [one for one in found if one.code == args.explain])
+        return _explained(args.explain, found)
 
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen

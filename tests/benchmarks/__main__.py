@@ -9,6 +9,8 @@ import subprocess
 import sys
 import tracemalloc
 from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from time import perf_counter
 
@@ -16,6 +18,12 @@ import networkx as nx
 from rich.console import Console
 from rich.table import Table
 
+from tapplan.checks.margins import growths, margins, sharings
+from tapplan.checks.review import review
+from tapplan.checks.rules import findings
+from tapplan.checks.samples import samples
+from tapplan.design.file import load
+from tapplan.design.model import Design, Sensing
 from tapplan.network.bulk import solve_all
 from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.network.states import each_state, energised_of, grouped_states, state_of
@@ -87,6 +95,44 @@ def circuits_in_groups(table: Table) -> None:
     )
 
 
+def proofs(table: Table) -> None:
+    """The exact proof against a million random draws, and whole checks of larger stages."""
+    reviewed = review(load(next(file for file in SHIPPED if file.stem == "ridge-dispensary")))
+    drawn = best(lambda: samples(reviewed, 1_000_000, 1))
+    exact = best(lambda: (margins(reviewed), sharings(reviewed), growths(reviewed)), 9)
+    table.add_row("10^6 random draws, vectorised", f"{drawn * 1000:.0f} ms", "1")
+    table.add_row("exact proof of the same table", f"{exact * 1000:.2f} ms", f"{drawn / exact:.0f}")
+    for name, made in (("6 relays", many_bands()), ("12 relays", long_chain())):
+        bands, found = len(review(made).table.rows), findings(made)
+        seconds = best(lambda made=made: findings(made))  # type: ignore[misc]
+        table.add_row(f"check, {name}, {bands} bands, {len(found)} findings", f"{seconds:.2f} s", "")
+
+
+def many_bands() -> Design:
+    """Six add-in sections, a narrow window: twelve bands, most moves of several relays."""
+    made = add_in(6)
+    return replace(
+        made,
+        mains=replace(made.mains, range_v=(Fraction(157), Fraction(234))),
+        output=replace(made.output, window_v=(Fraction(225), Fraction(236))),
+        sensing=Sensing(error_pct=Fraction(1, 5), noise_v=Fraction(1, 2), hysteresis_v=Fraction(1)),
+    )
+
+
+def long_chain() -> Design:
+    """A chain of twelve relays that choose one of thirteen taps for the output."""
+    made = chain(12)
+    steps = [replace(one, turns=Fraction(12)) if one.name != "base" else one for one in made.windings]
+    return replace(
+        made,
+        windings=tuple(steps),
+        terminals=replace(made.terminals, line="T6"),
+        mains=replace(made.mains, range_v=(Fraction(190), Fraction(282))),
+        output=replace(made.output, window_v=(Fraction(224), Fraction(236))),
+        sensing=Sensing(error_pct=Fraction(1, 10), noise_v=Fraction(1), hysteresis_v=Fraction(2)),
+    )
+
+
 def cold_starts(table: Table) -> None:
     """Whole processes, against the time Python takes to import numpy."""
 
@@ -105,7 +151,7 @@ def cold_starts(table: Table) -> None:
 def main() -> None:
     """Measures and prints one table."""
     table = Table("what", "measured", "ratio", title="tapplan benchmarks")
-    for measure in (states_in_bulk, circuits_in_groups, cold_starts):
+    for measure in (states_in_bulk, circuits_in_groups, proofs, cold_starts):
         measure(table)
         table.add_section()
     Console(width=110).print(table)

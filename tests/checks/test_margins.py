@@ -75,7 +75,7 @@ PROMISES = {"dead-zone", "out-of-window", "chatter", "uncovered-range"}
 
 
 def broken(made: Design) -> set[str]:
-    return {one.code for one in findings(made) if one.code in PROMISES}
+    return {one.code for one in findings(made, PROMISES)}
 
 
 def with_quantity(made: Design, quantity: str, value: Fraction) -> Design:
