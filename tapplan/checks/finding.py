@@ -42,6 +42,11 @@ class Witness:
     wanted_v: Fraction | None = None
     least_v: Fraction | None = None
     least_search_v: Fraction | None = None
+    current_a: Fraction | None = None
+    limit_a: Fraction | None = None
+    flux_t: Fraction | None = None
+    limit_t: Fraction | None = None
+    rise_k: Fraction | None = None
     worst_pct: Fraction | None = None
     likely_pct: Fraction | None = None
     limit_pct: Fraction | None = None

@@ -97,6 +97,40 @@ REMEDIES: dict[str, Remedy] = {
         "When a low line comes back at once, the boost still engaged passes it on, raised, until the relays move.",
         "Shorten confirm_ms and window_cycles as far as the message says; else cut the output off at overvoltage.",
     ),
+    "backfeed": Remedy(
+        "Whoever touches the plug's pins, or works on the dead line outside, meets mains volts.",
+        "Choose the relay state that the message names, or open both poles of the inlet before the feed starts.",
+    ),
+    "over-flux": Remedy(
+        "Above its limit the core saturates: the magnetising current rises many times, and heat with it.",
+        "More turns or more iron, or a line tap with more turns at high input.",
+    ),
+    "over-current": Remedy(
+        "The wire runs hotter than its insulation is meant for.",
+        "Use a thicker wire for the section, or promise a smaller load; `tapplan rate` names the next size.",
+    ),
+    "contact-overload": Remedy(
+        "Overloaded contacts weld or burn; an overstressed gap does not clear its arc.",
+        "A relay of a higher rating, or an arrangement that gives the contact less to do.",
+    ),
+    "make-overload": Remedy(
+        "Closing onto an inrush welds contacts, often at the first attempt.",
+        "Limit the inrush, or use a relay with contacts made for it.",
+    ),
+    "window-full": Remedy("The coil cannot be wound.", "A larger lamination, thinner wire, or fewer turns."),
+    "hot": Remedy(
+        "Insulation ages twice as fast for every few kelvin above its class.",
+        "Less loss (thicker wire, lower flux), or better cooling; measure the rise on a prototype.",
+    ),
+    "coil-starved": Remedy(
+        "At low line, when the boost is needed most, its relays do not pull in.",
+        "More turns on the coil supply's winding, fewer coils in the strongest boost, or another supply.",
+    ),
+    "fuse-overload": Remedy("The fuse ages and blows in normal service.", "A larger fuse, or a smaller load."),
+    "fuse-blind": Remedy(
+        "A few shorted turns burn while the line sees little of it.",
+        "Add a thermal cut-out on the winding, or fuse the section itself.",
+    ),
     "unreachable-band": Remedy(
         "The row is never used; perhaps its hold_v is not the one meant.", "Move its hold_v or drop it."
     ),

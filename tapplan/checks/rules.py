@@ -13,6 +13,7 @@ from tapplan.checks import (
     flight,
     hunting,
     kinds,
+    rated,
     reach,
     recovery,
     wiring,
@@ -63,6 +64,21 @@ RULES: tuple[Rule, ...] = (
             "few-counts": "fewer than two counts of hysteresis are left",
         },
     ),
+    Rule(
+        rated.over_rated,
+        {
+            "backfeed": "a feed runs while the inlet is joined to its live winding: mains volts on the plug",
+            "over-flux": "the core works above the flux density stated",
+            "over-current": "a wire carries more than the current density allows",
+            "contact-overload": "a contact carries or holds off more than its rating",
+            "make-overload": "a contact closes onto more inrush than it can make",
+            "window-full": "more copper than the window takes",
+            "hot": "the estimated temperature is above the limit stated",
+            "coil-starved": "the coil supply from the core cannot pull in the coils of a band",
+            "fuse-overload": "the inlet's normal current is above the fuse's",
+            "fuse-blind": "a bridged contact's fault hardly reaches the line fuse",
+        },
+    ),
     Rule(reach.unreachable_bands, {"unreachable-band": "no course of the input ever enters the band"}),
     Rule(kinds.unsafe_rest, {"unsafe-rest": "with every coil off the output leaves the window"}),
     Rule(
@@ -107,6 +123,9 @@ RULES: tuple[Rule, ...] = (
 )
 
 CODES: dict[str, str] = {code: meaning for rule in RULES for code, meaning in rule.meanings.items()}
+
+# The codes of what is carried beyond a limit; `rate` gives just these.
+RATED = next(tuple(rule.meanings) for rule in RULES if rule.check is rated.over_rated)
 
 _ORDER = {severity: place for place, severity in enumerate(Severity)}
 

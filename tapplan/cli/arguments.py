@@ -99,6 +99,7 @@ def parser(version: str) -> argparse.ArgumentParser:
     at.add_argument("--both-ways", action="store_true", help="with --sweep: there and back")
 
     _verb(verbs, "faults", "what each single fault does in each band, the most harmful first")
+    _verb(verbs, "rate", "currents, flux, wire, losses, contacts, feeds: what every part carries at worst")
     margins = _verb(verbs, "margins", "the worst corner of every promise, what eats it, how far each may grow")
     margins.add_argument("--samples", type=samples, metavar="N", help="beside it, N random draws: the likely case")
     margins.add_argument("--seed", type=int, default=1, metavar="K", help="another set of draws (default 1)")

@@ -252,6 +252,27 @@ def faults(args: argparse.Namespace) -> Reply:
     return Reply(answers.faults(rows, never) | {"caution": CAUTION}, draw)
 
 
+def rate(args: argparse.Namespace) -> Reply:
+    """What copper, iron and contacts carry; 1 when a limit of the file is broken."""
+    from tapplan.checks import rules
+    from tapplan.pages import ratings as answer
+    from tapplan.rating.rated import ratings
+
+    reviewed = review(load(args.design))
+    found = ratings(reviewed.table)
+    broken = rules.findings_in(reviewed, rules.RATED)
+
+    def draw(_: int) -> RenderableType:
+        from rich.console import Group
+
+        from tapplan.pages import rating_screen, screen
+
+        told = [screen.findings(broken, heading="Limits")] if broken else []
+        return _cautioned(Group(rating_screen.ratings(found), *told))
+
+    return Reply(answer.ratings(found) | answers.findings(broken) | {"caution": CAUTION}, draw, _code(broken))
+
+
 def margins(args: argparse.Namespace) -> Reply:
     """The proof under tolerance, with the error budget of a [controller]; exit 1 when a margin is negative."""
     from tapplan.checks import margins as proof
@@ -396,6 +417,7 @@ VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "check": check,
     "at": at_volts,
     "faults": faults,
+    "rate": rate,
     "margins": margins,
     "steps": steps,
     "moves": moves,

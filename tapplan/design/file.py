@@ -32,14 +32,21 @@ _TABLES: dict[str, type] = {
     "band": model.Band,
     "backup": model.Backup,
     "controller": model.Controller,
+    "core": model.Core,
+    "copper": model.Copper,
+    "coil_supply": model.CoilSupply,
+    "feed": model.Feed,
+    "battery": model.Battery,
+    "protection": model.Protection,
 }
-_FILE_KEYS = {"windings": "winding", "relays": "relay", "bands": "band"}
+_FILE_KEYS = {"windings": "winding", "relays": "relay", "bands": "band", "feeds": "feed"}
 _ACCEPTED = {
     "missing": "a value: this key is required",
     "string_type": "a text in quotes",
     "string_pattern_mismatch": "a text that is not empty, with no space at its ends and no control character",
     "string_too_long": "a shorter text: 80 characters for a name, 500 for the title",
     "tuple_type": "a list in brackets",
+    "bool_type": "true or false",
     "dataclass_type": "a table of keys",
     "too_short": "at least one entry",
 }

@@ -117,6 +117,7 @@ class Winding:
     ends: Annotated[tuple[Name, Name], PAIR]
     turns: Turns
     resistance_ohm: NotNegative | None = None
+    leakage_ohm: NotNegative = Fraction(0)
     wire_mm: Positive | None = None
     core: Name = "core"
 
@@ -150,9 +151,11 @@ class Relay:
     contact_a: Positive | None = None
     contact_v: Positive | None = None
     contact_ohm: NotNegative | None = None
+    contact_make_a: Positive | None = None
     coil_v: Positive | None = None
     coil_w: Positive | None = None
     endurance: Positive | None = None
+    moves_a_day: Positive | None = None
 
     @property
     def all_poles(self) -> tuple[Pole, ...]:
@@ -208,6 +211,99 @@ class Backup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Core:
+    """The iron of one core, and what it may carry.
+
+    `lamination` with `stack_mm` gives area, window, path and mean turn; figures given outright go before them.
+    `area_mm2` is the gross area of the leg, `stack_factor` the iron's share of it. `fill_limit` is the most of the
+    window that bare copper may take.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    name: Name = "core"
+    lamination: Name | None = None
+    stack_mm: Positive | None = None
+    area_mm2: Positive | None = None
+    stack_factor: UnitFraction = Fraction(1)
+    flux_limit_t: Positive | None = None
+    grade: Name | None = None
+    mass_kg: Positive | None = None
+    path_mm: Positive | None = None
+    window_mm2: Positive | None = None
+    mean_turn_mm: Positive | None = None
+    fill_limit: UnitFraction = Fraction(35, 100)
+    thermal_k_per_w: Positive | None = None
+    ambient_c: Celsius = Fraction(40)
+    temperature_limit_c: Celsius | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Copper:
+    """How the wire is chosen: current density, series of sizes, and the temperature of its resistance."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    density_a_mm2: Positive = Fraction(3)
+    series: Literal["metric", "awg"] = "metric"
+    temperature_c: Celsius = Fraction(75)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoilSupply:
+    """Where the coils get their volts: a winding, rectified and smoothed (else as it is), and what it can give.
+
+    A coil pulls in from `pick_up_pct` of its rated volts (80: class 1 of IEC 61810-1, from memory).
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    winding: Name
+    rectified: Annotated[bool, Field(strict=True)] = True
+    drop_v: NotNegative = Fraction(14, 10)
+    power_w: Positive | None = None
+    pick_up_pct: Percent = Fraction(80)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feed:
+    """Another source that may drive a winding, such as an inverter: RMS volts at the winding, lowest and highest.
+
+    `energised` is the relay state while it runs; left out, it is chosen.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    name: Name
+    winding: Name
+    volts_v: Range
+    energised: tuple[Name, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Battery:
+    """A battery charged from a winding through a rectifier; its volts are for the whole battery."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    winding: Name
+    float_v: Range
+    cyclic_v: Range | None = None
+    drop_v: NotNegative = Fraction(14, 10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Protection:
+    """The fuse in the line, and the temperature at which a cut-out on the winding opens."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    fuse_a: Positive | None = None
+    fuse_a2s: Positive | None = None
+    cutout_c: Celsius | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Controller:
     """The chain from the sensed points to whole counts: a divider, a reference, a converter, an average.
 
@@ -251,6 +347,12 @@ class Design:
     bands: Annotated[tuple[Band, ...], Field(alias="band")] = ()
     backup: Backup | None = None
     controller: Controller | None = None
+    core: Core | None = None
+    copper: Copper = Copper()
+    coil_supply: CoilSupply | None = None
+    feeds: Annotated[tuple[Feed, ...], Field(alias="feed")] = ()
+    battery: Battery | None = None
+    protection: Protection | None = None
 
     @property
     def relay_names(self) -> tuple[str, ...]:

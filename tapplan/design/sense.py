@@ -9,7 +9,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
+from fractions import Fraction
 
+from tapplan.design.materials import LAMINATIONS, STEELS
 from tapplan.design.model import Design, Relay
 from tapplan.design.places import Path
 from tapplan.design.standards import CURVES
@@ -61,6 +63,7 @@ def _unique_names(design: Design) -> Iterator[Doubt]:
         "winding": [winding.name for winding in design.windings],
         "relay": [relay.name for relay in design.relays],
         "band": [band.name for band in design.bands],
+        "feed": [feed.name for feed in design.feeds],
     }
     for table, names in named.items():
         for index, name in enumerate(names):
@@ -162,6 +165,7 @@ def _driven_relays(design: Design) -> Iterator[Doubt]:
     ]
     if design.backup is not None:
         driven.append((("backup", "energised"), design.backup.energised))
+    driven += [(("feed", index, "energised"), feed.energised or ()) for index, feed in enumerate(design.feeds)]
     known = design.relay_names
     for path, relays in driven:
         for relay, count in Counter(relays).items():
@@ -208,6 +212,44 @@ def _controller(design: Design) -> Iterator[Doubt]:
         yield Doubt(("controller", "divider_ppm_k"), found, "a drift below 100 % over temperature_c")
 
 
+def _core(design: Design) -> Iterator[Doubt]:
+    core = design.core
+    if core is None:
+        return
+    cores = {winding.core for winding in design.windings}
+    if core.name not in cores:
+        yield Doubt(("core", "name"), f'"{core.name}"', f"a core of a winding: {quoted(sorted(cores))}")
+    laminations, steels = [one.key for one in LAMINATIONS], [one.key for one in STEELS]
+    if core.lamination is not None and core.lamination not in laminations:
+        accepted = f"a lamination of {quoted(laminations, 30)}, or area_mm2, window_mm2 and mean_turn_mm"
+        hint = nearest(core.lamination, laminations)
+        yield Doubt(("core", "lamination"), f'"{core.lamination}"', accepted, hint)
+    elif core.lamination is not None and core.stack_mm is None:
+        yield Doubt(("core", "lamination"), "a lamination without stack_mm", "stack_mm beside it")
+    if core.grade is not None and core.grade not in steels:
+        accepted = f"a grade of {quoted(steels, 30)}"
+        yield Doubt(("core", "grade"), f'"{core.grade}"', accepted, nearest(core.grade, steels))
+    window = core.window_mm2
+    for index, winding in enumerate(design.windings):
+        if window is not None and winding.wire_mm is not None and winding.wire_mm**2 * Fraction(11, 14) >= window:
+            found = f"{float(winding.wire_mm):g} mm, thicker than the window of {float(window):g} mm2"
+            yield Doubt(("winding", index, "wire_mm"), found, "a wire that goes into the window")
+
+
+def _named_windings(design: Design) -> Iterator[Doubt]:
+    named: list[tuple[Path, str]] = [
+        (("feed", index, "winding"), feed.winding) for index, feed in enumerate(design.feeds)
+    ]
+    if design.battery is not None:
+        named.append((("battery", "winding"), design.battery.winding))
+    if design.coil_supply is not None:
+        named.append((("coil_supply", "winding"), design.coil_supply.winding))
+    known = [winding.name for winding in design.windings]
+    for path, winding in named:
+        if winding not in known:
+            yield Doubt(path, f'"{winding}"', f"a winding of this design: {quoted(known)}", nearest(winding, known))
+
+
 def _tolerance_curve(design: Design) -> Iterator[Doubt]:
     asked, known = design.output.tolerance_curve, [curve.key for curve in CURVES]
     if asked is not None and asked not in known:
@@ -225,5 +267,7 @@ RULES: tuple[Callable[[Design], Iterator[Doubt]], ...] = (
     _driven_relays,
     _backup,
     _controller,
+    _core,
+    _named_windings,
     _tolerance_curve,
 )

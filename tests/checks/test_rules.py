@@ -15,7 +15,18 @@ from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.rules import CODES, RULES, findings
 from tapplan.design.file import load
-from tapplan.design.model import Backup, Controller, Design, Sensing
+from tapplan.design.model import (
+    Backup,
+    CoilSupply,
+    Controller,
+    Copper,
+    Core,
+    Design,
+    Feed,
+    Output,
+    Protection,
+    Sensing,
+)
 from tests.examples import PAIR, ROOT, TAPPED, design
 
 SENSED = Sensing(error_pct=Fraction(1), noise_v=Fraction(1), hysteresis_v=Fraction(3))
@@ -94,6 +105,22 @@ def counting(made: Design, **parts: Any) -> Design:
 
 RETURNING = Backup(leave_v=(Fraction(166), Fraction(244)), return_v=(Fraction(168), Fraction(240)))
 QUIET = Sensing(error_pct=Fraction(1), hysteresis_v=Fraction(3))
+
+
+def rated_by(made: Design, **limits: Any) -> Design:
+    """The design with limits on every relay (`contact_*`), every winding (`wire_mm`), or in tables of its own."""
+    relay = {key: value for key, value in limits.items() if key.startswith("contact") or key == "coil_v"}
+    wire = {key: value for key, value in limits.items() if key == "wire_mm"}
+    return replace(
+        made,
+        relays=tuple(replace(one, **relay) for one in made.relays),
+        windings=tuple(replace(one, **wire) for one in made.windings),
+        **{key: value for key, value in limits.items() if key not in relay | wire},
+    )
+
+
+AUX = (*TAPPED, ("aux", "S1", "S2", 10))
+LOADED = Output(nominal_v=Fraction(230), window_v=(Fraction(207), Fraction(253)), load_va=Fraction(500))
 
 
 def poles(*triples: tuple[str, str | None, str | None]) -> list[tuple[str, str | None, str | None]]:
@@ -185,6 +212,33 @@ DEFECTS = [
     Defect("error-budget", Severity.WARNING, lambda: counting(sound(), divider_pct="0.5")),
     Defect("converter-range", Severity.FAULT,
            lambda: counting(sound(), divider_ohm=(Fraction(1_000_000), Fraction(6000)))),
+    Defect("backfeed", Severity.FAULT, lambda: replace(sound(sections=AUX), feeds=(
+        Feed(name="inverter", winding="aux", volts_v=(Fraction(9), Fraction(11)), energised=()),))),
+    Defect("over-flux", Severity.FAULT, lambda: rated_by(sound(), core=Core(
+        area_mm2=Fraction(2000), flux_limit_t=Fraction(12, 10)))),
+    Defect("over-flux", Severity.WARNING, lambda: rated_by(sound(), core=Core(
+        area_mm2=Fraction(2000), flux_limit_t=Fraction(26, 10)))),
+    Defect("over-current", Severity.FAULT, lambda: rated_by(
+        sound(), output=LOADED, wire_mm=Fraction(9, 10), copper=Copper(density_a_mm2=Fraction(5, 2)))),
+    Defect("over-current", Severity.WARNING, lambda: rated_by(sound(), output=LOADED, wire_mm=Fraction(8, 10))),
+    Defect("contact-overload", Severity.FAULT, lambda: rated_by(sound(), output=LOADED, contact_a=Fraction(2))),
+    Defect("contact-overload", Severity.FAULT, lambda: rated_by(sound(), contact_v=Fraction(50))),
+    Defect("make-overload", Severity.FAULT, lambda: rated_by(
+        sound(), output=replace(LOADED, inrush_a=Fraction(40)), contact_make_a=Fraction(30))),
+    Defect("window-full", Severity.WARNING, lambda: rated_by(
+        sound(), wire_mm=Fraction(9, 10), core=Core(window_mm2=Fraction(400)))),
+    Defect("window-full", Severity.FAULT, lambda: rated_by(
+        sound(), wire_mm=Fraction(9, 10), core=Core(window_mm2=Fraction(400), fill_limit=Fraction(3, 10)))),
+    Defect("hot", Severity.WARNING, lambda: rated_by(sound(), output=LOADED, wire_mm=Fraction(1), core=Core(
+        lamination="EI 120", stack_mm=Fraction(60), grade="M400-50A", thermal_k_per_w=Fraction(4),
+        temperature_limit_c=Fraction(90))), frozenset({"over-current"})),
+    Defect("coil-starved", Severity.FAULT, lambda: rated_by(
+        sound(sections=AUX), coil_v=Fraction(24), coil_supply=CoilSupply(winding="aux"))),
+    Defect("fuse-overload", Severity.FAULT, lambda: rated_by(
+        sound(), output=LOADED, protection=Protection(fuse_a=Fraction(2)))),
+    Defect("fuse-blind", Severity.WARNING, lambda: rated_by(
+        replace(sound(), windings=tuple(replace(one, resistance_ohm=Fraction(2)) for one in sound().windings)),
+        protection=Protection(fuse_a=Fraction(10)))),
     Defect("slow-recovery", Severity.FAULT, lambda: (
         lambda made: replace(made, output=replace(made.output, tolerance_curve="iti-2000")))(sound())),
     Defect("slow-recovery", Severity.WARNING, sound),

@@ -47,7 +47,7 @@ def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) ->
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
 @pytest.mark.parametrize(
-    "verb", ["states", "bands", "table", "check", "at", "faults", "margins", "steps", "moves", "compare"]
+    "verb", ["states", "bands", "table", "check", "at", "faults", "rate", "margins", "steps", "moves", "compare"]
 )
 def test_every_verb_answers_on_every_shipped_design(call: Any, file: Path, verb: str) -> None:
     extra = {"at": ["200"], "compare": [file]}.get(verb, [])
@@ -483,3 +483,49 @@ def test_faults_know_the_reading(call: Any) -> None:
     rows = [one for one in call("faults", EXAMPLE, "--json").json["faults"] if one["part"] == "reading"]
     assert {one["fault"] for one in rows} == {"scaled-high", "scaled-low", "lost", "frozen"}
     assert len(rows) == 4 * 4
+
+
+HUT = str(ROOT / "designs" / "shepherds-hut.toml")
+
+
+def test_rate_keys(call: Any) -> None:
+    answer = call("rate", HUT, "--json").json
+    assert answer["caution"] == CAUTION
+    assert answer["needs"] == []
+    band = answer["bands"][0]
+    assert {
+        "loaded_output_v",
+        "drop_pct",
+        "line_a",
+        "through_va",
+        "core_va",
+        "copper_saved",
+        "flux_t",
+        "copper_w",
+    } <= set(band)
+    section = answer["sections"][0]
+    assert {"name", "current_a", "at", "at_v", "wire", "density_a_mm2", "resistance_ohm", "loss_w", "live_v"} <= set(
+        section
+    )
+    assert answer["feeds"][0]["used"] == []
+    assert answer["feeds"][0]["backfeed"] is False
+    assert {one["band"] for one in answer["charging"]} == {one["name"] for one in answer["bands"]}
+
+
+def test_rate_says_what_is_missing_and_never_guesses(call: Any) -> None:
+    answer = call("rate", FAULTY, "--json").json
+    assert any(text.startswith("[core] area_mm2") for text in answer["needs"])
+    assert all(band["flux_t"] is None and band["core_w"] is None for band in answer["bands"])
+    assert answer["core"] is None
+    assert "needs [core] area_mm2" in call("rate", FAULTY).out
+
+
+def test_rate_exits_with_1_when_a_stated_limit_is_broken(call: Any, tmp_path: Path) -> None:
+    file = tmp_path / "live.toml"
+    file.write_text(
+        Path(HUT).read_text().replace("volts_v   = [21.5, 24.2] ", 'energised = ["KM"]\nvolts_v   = [21.5, 24.2] ')
+    )
+    answer = call("rate", file, "--json")
+    assert answer.code == 1
+    assert [one["code"] for one in answer.json["findings"] if one["severity"] == "fault"] == ["backfeed"]
+    assert "the inlet's line pin stands at 225.75 V to 254.1 V" in call("rate", file).out

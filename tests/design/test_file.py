@@ -313,3 +313,67 @@ def test_a_tolerance_curve_that_does_not_exist() -> None:
     said = problems(changed("window_v  = [207, 253]", 'window_v  = [207, 253]\ntolerance_curve = "iti-200"'))
     assert 'output.tolerance_curve: found "iti-200"; accepted: a curve of "iti-2000", "semi-f47"' in said
     assert 'nearest known: "iti-2000"' in said
+
+
+CORE = """
+[core]
+lamination = "EI 96"
+stack_mm = 45
+grade = "M400-50A"
+[[feed]]
+name = "inverter"
+winding = "base"
+volts_v = [20, 25]
+[battery]
+winding = "base"
+float_v = [27, 27.6]
+[coil_supply]
+winding = "base"
+[protection]
+fuse_a = 4
+"""
+
+
+def test_the_tables_of_a_rating_are_read() -> None:
+    made = parse(STARTER + CORE)
+    assert made.core is not None
+    assert (made.core.lamination, made.core.stack_mm, made.core.stack_factor) == ("EI 96", 45, 1)
+    assert made.feeds[0].volts_v == (20, 25)
+    assert made.protection is not None
+    assert made.protection.fuse_a == 4
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"EI 96"', '"EI 97"', 'core.lamination: found "EI 97"; accepted: a lamination of "EI 30"'),
+        ("stack_mm = 45", "stack_mm = 0", "core.stack_mm: found 0; accepted: a number above 0"),
+        ("stack_mm = 45\n", "", "core.lamination: found a lamination without stack_mm"),
+        ("stack_mm = 45", "stack_mm = 45\narea_mm2 = 0", "core.area_mm2: found 0"),
+        ("stack_mm = 45", "stack_mm = 45\nstack_factor = 1.2", "core.stack_factor: found 1.2"),
+        ("stack_mm = 45", 'stack_mm = 45\nname = "iron"', 'core.name: found "iron"; accepted: a core of a winding'),
+        ('"M400-50A"', '"M400"', 'core.grade: found "M400"'),
+        ('[[feed]]\nname = "inverter"\nwinding = "base"', '[[feed]]\nname = "inverter"\nwinding = "bass"',
+         'feed[1].winding: found "bass"; accepted: a winding of this design'),
+        ("[20, 25]", "[25, 20]", "feed[1].volts_v: found [25, 20]"),
+        ("[20, 25]", '[20, 25]\nenergised = ["KZ"]', 'feed[1].energised: found "KZ"'),
+        ("float_v = [27, 27.6]", "float_v = 27", "battery.float_v: found 27"),
+        ("fuse_a = 4", "fuse_a = -4", "protection.fuse_a: found -4"),
+        ("[coil_supply]", "[coil_supply]\nrectified = 1", "coil_supply.rectified: found 1; accepted: true or false"),
+    ],
+)  # fmt: skip
+def test_tables_of_a_rating_that_make_no_sense(old: str, new: str, said: str) -> None:
+    assert old in CORE
+    assert said in problems(STARTER + CORE.replace(old, new, 1))
+
+
+def test_a_wire_thicker_than_the_window() -> None:
+    thick = changed('ends  = ["A", "B"]', 'ends  = ["A", "B"]\nwire_mm = 40')
+    said = problems(thick + "\n[core]\nwindow_mm2 = 768\n")
+    assert "winding[2].wire_mm: found 40 mm, thicker than the window of 768 mm2" in said
+
+
+@pytest.mark.parametrize("value", ["0", "1.1", "-0.5"])
+def test_a_power_factor_of_nought_or_over_one(value: str) -> None:
+    said = problems(changed("load_va   = 400", f"load_va   = 400\npower_factor = {value}"))
+    assert f"output.power_factor: found {value}; accepted: a number above 0, at most 1" in said

@@ -1,0 +1,263 @@
+"""Ratings held against the limits that the file states: flux, wire, window, contacts, fuse, coils, and backfeed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import fields
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from tapplan.checks.finding import Finding, Severity, Witness, relays, volts
+from tapplan.checks.review import Review
+from tapplan.design.model import Copper, Core, Design
+
+if TYPE_CHECKING:
+    from tapplan.rating.rated import Ratings
+    from tapplan.rating.windings import SectionRating
+
+
+def over_rated(review: Review) -> Iterator[Finding]:
+    """Everything that is carried beyond a limit; nothing is worked out where the file states no limit at all."""
+    if not _has_limits(review.design):
+        return
+    from tapplan.rating.rated import ratings  # numpy is needed only here
+
+    found = ratings(review.table)
+    yield from backfeed(found)
+    yield from over_flux(review, found)
+    yield from over_current(found)
+    yield from contact_overload(found)
+    yield from make_overload(found)
+    yield from window_full(found)
+    yield from hot(found)
+    yield from coil_starved(found)
+    yield from fuses(found)
+
+
+def _has_limits(design: Design) -> bool:
+    stated = (design.core, design.battery, design.coil_supply, design.protection)
+    wires = any(winding.wire_mm is not None for winding in design.windings)
+    contacts = any(
+        limit is not None
+        for relay in design.relays
+        for limit in (relay.contact_a, relay.contact_v, relay.contact_make_a)
+    )
+    return any(one is not None for one in stated) or bool(design.feeds) or wires or contacts
+
+
+def _exact(value: float) -> Fraction:
+    """A rating as a witness has it: to a millionth."""
+    return Fraction(round(value * 10**6), 10**6)
+
+
+def backfeed(found: Ratings) -> Iterator[Finding]:
+    """A feed that runs while the inlet's line pin is joined to its live winding: mains volts on the plug."""
+    for one in found.feeds:
+        used = one.used
+        if used is None or not used.inlet_live or used.line is None:
+            continue
+        safe = next((fed for fed in one.states if not fed.inlet_live and fed.output is not None), None)
+        mend = (
+            f"; with {relays(safe.state.energised)} the inlet would be dead"
+            if safe is not None
+            else "; no relay state takes the inlet off, so another contact must"
+        )
+        yield Finding(
+            "backfeed",
+            Severity.FAULT,
+            f'feed "{used.feed.name}"',
+            f"while it runs with {relays(used.state.energised)}, the inlet's line pin stands at "
+            f"{volts(used.line.low)} to {volts(used.line.high)} against neutral{mend}",
+            Witness(
+                energised=used.state.energised,
+                from_v=used.line.low,
+                to_v=used.line.high,
+                output_v=used.output.high if used.output else None,
+            ),
+        )
+
+
+def over_flux(review: Review, found: Ratings) -> Iterator[Finding]:
+    """Flux density above the core's limit: steady in a band, a fault; only after a sudden step, a warning."""
+    iron, limit = found.iron, found.iron.core.flux_limit_t if found.iron is not None else None
+    rated = [(one.flux_t, one) for one in found.bands if one.flux_t is not None]
+    if iron is None or limit is None or not rated:
+        return
+    highest, band = max(rated, key=lambda pair: pair[0])
+    if highest > float(limit):
+        yield Finding(
+            "over-flux",
+            Severity.FAULT,
+            f'band "{band.row.name}"',
+            f"at {band.line_v[1]:.1f} V in the core works at {highest:.3f} T, above the {float(limit):g} T stated",
+            Witness(bands=(band.row.name,), input_v=_exact(band.line_v[1]), flux_t=_exact(highest), limit_t=limit),
+        )
+        return
+    top = float(review.mains.high)
+    sudden, band = max((flux * top / one.line_v[1], one) for flux, one in rated)
+    if sudden > float(limit):
+        yield Finding(
+            "over-flux",
+            Severity.WARNING,
+            f'band "{band.row.name}"',
+            f"when the line jumps to {volts(review.mains.high)} the core works at {sudden:.3f} T until the relays "
+            f"have moved, above the {float(limit):g} T stated",
+            Witness(bands=(band.row.name,), input_v=review.mains.high, flux_t=_exact(sudden), limit_t=limit),
+        )
+
+
+def over_current(found: Ratings) -> Iterator[Finding]:
+    """A wire that carries more than the current density allows; a fault when the file states the density."""
+    copper = found.design.copper
+    limit = copper.density_a_mm2
+    for one in found.sections:
+        if one.chosen or one.density is None or one.density <= float(limit) * (1 + 1e-9):
+            continue
+        yield Finding(
+            "over-current",
+            Severity.FAULT if _stated(copper, "density_a_mm2") else Severity.WARNING,
+            f'winding "{one.name}"',
+            f"it carries {one.amperes:.3f} A in {_wire(one)}, {one.density:.2f} A/mm2, above {float(limit):g} A/mm2"
+            + ("" if _stated(copper, "density_a_mm2") else " (common practice, no source)"),
+            Witness(
+                bands=(one.at.name,),
+                input_v=_exact(one.at.volts),
+                current_a=_exact(one.amperes),
+                limit_a=_exact(one.amperes / one.density * float(limit)),
+            ),
+        )
+
+
+def _wire(one: SectionRating) -> str:
+    return one.wire.name if one.wire is not None else "its wire"
+
+
+def _stated(table: Copper | Core, key: str) -> bool:
+    """Whether a limit differs from the default, which is common practice only."""
+    default = next(field.default for field in fields(table) if field.name == key)
+    return bool(getattr(table, key) != default)
+
+
+def contact_overload(found: Ratings) -> Iterator[Finding]:
+    """Contacts that carry, or hold off, more than their ratings."""
+    for one in found.contacts:
+        rated_a, rated_v = one.relay.contact_a, one.relay.contact_v
+        if rated_a is not None and one.at is not None and one.amperes > float(rated_a):
+            yield Finding(
+                "contact-overload",
+                Severity.FAULT,
+                one.label,
+                f"it carries {one.amperes:.2f} A, above the {float(rated_a):g} A of its rating",
+                Witness(
+                    bands=(one.at.name,),
+                    input_v=_exact(one.at.volts),
+                    current_a=_exact(one.amperes),
+                    limit_a=rated_a,
+                ),
+            )
+        if rated_v is not None and one.gap_v is not None and one.gap_v > float(rated_v):
+            yield Finding(
+                "contact-overload",
+                Severity.FAULT,
+                one.label,
+                f"its open gap holds off {one.gap_v:.1f} V, above the {float(rated_v):g} V of its rating",
+                Witness(output_v=_exact(one.gap_v), limit_v=rated_v),
+            )
+
+
+def make_overload(found: Ratings) -> Iterator[Finding]:
+    """Contacts that close onto more of the load's inrush than they can make."""
+    for one in found.contacts:
+        rated = one.relay.contact_make_a
+        if rated is not None and one.make_a is not None and one.make_a > float(rated):
+            yield Finding(
+                "make-overload",
+                Severity.FAULT,
+                one.label,
+                f"it closes onto {one.make_a:.1f} A of the load's inrush, above the {float(rated):g} A it can make",
+                Witness(current_a=_exact(one.make_a), limit_a=rated),
+            )
+
+
+def window_full(found: Ratings) -> Iterator[Finding]:
+    """More copper than the window takes; a fault when the file states the share, or when it cannot fit at all."""
+    use = found.window
+    if use is None or use.fill is None or use.fill <= use.limit or found.iron is None:
+        return
+    stated = _stated(found.iron.core, "fill_limit")
+    yield Finding(
+        "window-full",
+        Severity.FAULT if stated or use.fill > 1 else Severity.WARNING,
+        "core",
+        f"bare copper of {use.copper_mm2 or 0:.0f} mm2 takes {use.fill:.0%} of the window, more than {use.limit:.0%}"
+        + ("" if stated else " (common practice, no source)"),
+        Witness(worst_pct=_exact(100 * use.fill), limit_pct=_exact(100 * use.limit)),
+    )
+
+
+def hot(found: Ratings) -> Iterator[Finding]:
+    """An estimated temperature above the limit stated."""
+    if found.iron is None or found.iron.core.temperature_limit_c is None:
+        return
+    core, limit = found.iron.core, found.iron.core.temperature_limit_c
+    rises = [(one.rise_k, one) for one in found.bands if one.rise_k is not None]
+    if not rises:
+        return
+    rise, band = max(rises, key=lambda pair: pair[0])
+    if float(core.ambient_c) + rise > float(limit or 0):
+        yield Finding(
+            "hot",
+            Severity.WARNING,
+            f'band "{band.row.name}"',
+            f"estimated at {float(core.ambient_c) + rise:.0f} C in {float(core.ambient_c):g} C of air, above "
+            f"{float(limit or 0):g} C; an estimate from losses and thermal resistance, not a type test",
+            Witness(bands=(band.row.name,), rise_k=_exact(rise)),
+        )
+
+
+def coil_starved(found: Ratings) -> Iterator[Finding]:
+    """A band whose coils the supply from the core cannot pull in at its lowest input."""
+    for one in found.coils:
+        if one.starved:
+            needs = f"{one.needed_v:.2f} V to pull in" if one.needed_v is not None else "an unstated voltage"
+            power = f", {one.power_w:.2f} W of coils" if one.power_w is not None else ""
+            yield Finding(
+                "coil-starved",
+                Severity.FAULT,
+                f'band "{one.row.name}"',
+                f"at its lowest input the coil supply gives {one.volts:.2f} V; {relays(one.row.energised)} needs "
+                f"{needs}{power}",
+                Witness(
+                    bands=(one.row.name,),
+                    energised=one.row.energised,
+                    output_v=_exact(one.volts),
+                    limit_v=None if one.needed_v is None else _exact(one.needed_v),
+                ),
+            )
+
+
+def fuses(found: Ratings) -> Iterator[Finding]:
+    """A line fuse that normal current overloads, or that a bridged contact's fault hardly reaches."""
+    protection = found.design.protection
+    if protection is None or protection.fuse_a is None or not found.bands:
+        return
+    fuse = float(protection.fuse_a)
+    worst = max(found.bands, key=lambda one: one.line_a)
+    if worst.line_a > fuse:
+        yield Finding(
+            "fuse-overload",
+            Severity.FAULT,
+            f'band "{worst.row.name}"',
+            f"the inlet carries {worst.line_a:.2f} A, above the fuse's {fuse:g} A",
+            Witness(bands=(worst.row.name,), current_a=_exact(worst.line_a), limit_a=protection.fuse_a),
+        )
+    for one in found.bridges:
+        if one.line_a is not None and one.section_a is not None and one.line_a < 2 * fuse:
+            yield Finding(
+                "fuse-blind",
+                Severity.WARNING,
+                f"{one.label} bridged",
+                f"the shorted turns carry {one.section_a:.0f} A while the inlet carries {one.line_a:.1f} A, less "
+                f"than twice the fuse's {fuse:g} A: it blows late or never, and the section burns",
+                Witness(bands=(one.row.name,), current_a=_exact(one.line_a), limit_a=protection.fuse_a),
+            )

@@ -1,0 +1,152 @@
+"""Every voltage and current of many relay states at once: complex, linear, batched in numpy.
+
+The unknowns of one state are the points' volts, the currents of windings and contacts, the volts per turn of each
+core, and the line current. Winding from start to finish with turns N, impedance z and current J:
+V(finish) - V(start) = N u - z J; on each core sum(N J) = -y u, with y the magnetising admittance per turn squared
+(0: an ideal core); currents balance in every point. An open contact carries nothing; a closed one obeys Ohm's law.
+
+A network is linear in two things: the volts at the line and the current drawn at the output. Both are solved for,
+so that any load at any input follows without another solve.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tapplan.network.circuit import Circuit, Closed
+
+Complex = NDArray[np.complex128]
+
+# What stands in for nothing, so that parallel contacts share a current and a free point stands still: far below what
+# shows in any answer, far above what double precision loses.
+LEAST_OHM = 1e-6
+LEAST_SIEMENS = 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class Impedances:
+    """Ohms of each section and contact, and siemens per turn squared of each core, in the circuit's order."""
+
+    sections: tuple[complex, ...]
+    contacts: tuple[float, ...]
+    cores: tuple[complex, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """The answers, first axis the state, second axis the cause: 1 V at the line, or 1 A drawn at the output.
+
+    `points` volts, `sections` and `contacts` ampere (from start to finish, from common to throw), `line` ampere
+    into the inlet, `per_turn` volts per turn of each core.
+    """
+
+    points: Complex
+    sections: Complex
+    contacts: Complex
+    line: Complex
+    per_turn: Complex
+
+    def output(self, circuit: Circuit) -> Complex:
+        """Volts at the output against neutral: by the line, and (negative) by the load's own current."""
+        return self.points[:, :, circuit.output]
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Where each kind of unknown begins."""
+
+    sections: int
+    contacts: int
+    cores: int
+    line: int
+
+    @property
+    def count(self) -> int:
+        return self.line + 1
+
+
+def flows(
+    circuit: Circuit, states: Sequence[Closed], impedances: Impedances, between: tuple[int, int] | None = None
+) -> Flow:
+    """The linear answers of these states; memory and time grow with states times unknowns squared and cubed.
+
+    `between` puts the source across two other points, first minus second, and leaves the line open. A shorted state
+    is solved too, limited by the impedances given; where turns are shorted without any, by `LEAST_OHM`, and then
+    the figures mean nothing.
+    """
+    columns = _columns(circuit)
+    common = _common(circuit, impedances, columns)
+    _set_source(common, between or (circuit.line, circuit.neutral), columns)
+    common[circuit.neutral, :] = 0
+    common[circuit.neutral, circuit.neutral] = 1
+    matrix = np.repeat(common[np.newaxis], len(states), axis=0)
+    for place, closed in enumerate(states):
+        _set_contacts(matrix[place], circuit, (closed, impedances), columns)
+    causes = np.zeros((columns.count, 2), dtype=np.complex128)
+    causes[columns.line, 0] = 1
+    causes[circuit.output, 1] = -1
+    solved = np.linalg.solve(matrix, np.broadcast_to(causes, (len(states), *causes.shape)))
+    by_cause = np.asarray(np.swapaxes(solved, 1, 2), dtype=np.complex128)
+    per_unit = by_cause[:, :, columns.cores : columns.line]
+    return Flow(
+        by_cause[:, :, : columns.sections],
+        by_cause[:, :, columns.sections : columns.contacts],
+        by_cause[:, :, columns.contacts : columns.cores],
+        by_cause[:, :, columns.line],
+        np.divide(per_unit, complex(circuit.turn_unit)),
+    )
+
+
+def _columns(circuit: Circuit) -> _Columns:
+    points = len(circuit.points)
+    contacts = points + len(circuit.sections)
+    cores = contacts + len(circuit.contacts)
+    return _Columns(points, contacts, cores, cores + len(circuit.cores))
+
+
+def _common(circuit: Circuit, impedances: Impedances, columns: _Columns) -> Complex:
+    """The rows that all states share: one a point (balance), one a section, one a core."""
+    matrix = np.zeros((columns.count, columns.count), dtype=np.complex128)
+    for point in range(len(circuit.points)):
+        matrix[point, point] = LEAST_SIEMENS
+    for number, section in enumerate(circuit.sections):
+        current, core = columns.sections + number, columns.cores + section.core
+        matrix[section.start, current] += 1
+        matrix[section.finish, current] -= 1
+        matrix[current, section.finish] += 1
+        matrix[current, section.start] -= 1
+        matrix[current, core] = -section.turns
+        matrix[current, current] = impedances.sections[number] or LEAST_OHM
+        matrix[core, current] = section.turns
+    for number, admittance in enumerate(impedances.cores):
+        core = columns.cores + number
+        matrix[core, core] = admittance / float(circuit.turn_unit) ** 2 + LEAST_SIEMENS
+    for number, contact in enumerate(circuit.contacts):
+        current = columns.contacts + number
+        matrix[contact.com, current] += 1
+        matrix[contact.end, current] -= 1
+    return matrix
+
+
+def _set_source(matrix: Complex, between: tuple[int, int], columns: _Columns) -> None:
+    """The source's row and its current, which enters at the first point and leaves at the second."""
+    high, low = between
+    matrix[high, columns.line] = -1
+    matrix[low, columns.line] = 1
+    matrix[columns.line, high] = 1
+    matrix[columns.line, low] = -1
+
+
+def _set_contacts(matrix: Complex, circuit: Circuit, state: tuple[Closed, Impedances], columns: _Columns) -> None:
+    closed, impedances = state
+    for number, contact in enumerate(circuit.contacts):
+        row = columns.contacts + number
+        if number in closed:
+            matrix[row, contact.com], matrix[row, contact.end] = 1, -1
+            matrix[row, row] = -(impedances.contacts[number] or LEAST_OHM)
+        else:
+            matrix[row, row] = 1

@@ -1,0 +1,158 @@
+"""The JSON answer of the verb `rate`."""
+
+from __future__ import annotations
+
+from tapplan.exact import Span
+from tapplan.pages.answers import Json, ends
+from tapplan.rating.bandwise import BandRating
+from tapplan.rating.contacts import ContactRating, years
+from tapplan.rating.feeds import Fed
+from tapplan.rating.rated import FeedRating, Ratings
+from tapplan.rating.windings import SectionRating
+
+DIGITS = 6  # physics in floating point, shown to a millionth
+
+
+def rounded(value: float | None) -> float | None:
+    """A measured number; None stays None."""
+    return None if value is None else round(value, DIGITS)
+
+
+def ratings(found: Ratings) -> Json:
+    """Everything that is carried, each worst value with the band and input where it stands."""
+    return {
+        "bands": [_band(one) for one in found.bands],
+        "sections": [_section(one) for one in found.sections],
+        "contacts": [_contact(one) for one in found.contacts],
+        "bridges": [
+            {
+                "pole": one.label,
+                "band": one.row.name,
+                "section_a": rounded(one.section_a),
+                "line_a": rounded(one.line_a),
+            }
+            for one in found.bridges
+        ],
+        "permitted": [
+            {
+                "band": one.row.name,
+                "input_v": rounded(one.input_v),
+                "va": rounded(one.va),
+                "limited_by": one.limited_by,
+            }
+            for one in found.permitted
+        ],
+        "core": _core(found),
+        "feeds": [_feed(one) for one in found.feeds],
+        "charging": [
+            {"band": one.row.name, "peak_v": [rounded(end) for end in one.peak_v]} for one in found.charging
+        ],
+        "coil_supply": [
+            {
+                "band": one.row.name,
+                "volts": rounded(one.volts),
+                "needed_v": rounded(one.needed_v),
+                "power_w": rounded(one.power_w),
+                "starved": one.starved,
+            }
+            for one in found.coils
+        ],
+        "needs": list(found.needs),
+    }
+
+
+def _band(one: BandRating) -> Json:
+    return {
+        "name": one.row.name,
+        "energised": list(one.row.energised),
+        "input_v": [rounded(end) for end in one.line_v],
+        "open_output_v": [rounded(end) for end in one.open_v],
+        "loaded_output_v": [rounded(end) for end in one.loaded_v],
+        "drop_pct": rounded(one.drop_pct),
+        "line_a": rounded(one.line_a),
+        "load_a": rounded(one.load_a),
+        "through_va": rounded(one.through_va),
+        "core_va": rounded(one.core_va),
+        "copper_saved": rounded(one.copper_saved),
+        "volts_per_turn": rounded(one.per_turn_v),
+        "flux_t": rounded(one.flux_t),
+        "copper_w": rounded(one.copper_w),
+        "core_w": rounded(one.core_w),
+        "efficiency": rounded(one.efficiency),
+        "rise_k": rounded(one.rise_k),
+        "coil_w": rounded(one.coil_w),
+    }
+
+
+def _section(one: SectionRating) -> Json:
+    return {
+        "name": one.name,
+        "turns": one.turns,
+        "current_a": rounded(one.amperes),
+        "at": one.at.name,
+        "at_v": rounded(one.at.volts),
+        "wire": one.wire.name if one.wire is not None else None,
+        "wire_mm": rounded(one.wire.mm) if one.wire is not None else None,
+        "wire_chosen": one.chosen,
+        "density_a_mm2": rounded(one.density),
+        "resistance_ohm": rounded(one.ohm),
+        "loss_w": rounded(one.loss_w),
+        "copper_kg": rounded(one.kg),
+        "live_v": rounded(one.live_v),
+        "needs": list(one.needs),
+    }
+
+
+def _contact(one: ContactRating) -> Json:
+    return {
+        "contact": one.label,
+        "current_a": rounded(one.amperes),
+        "at": one.at.name if one.at is not None else None,
+        "at_v": rounded(one.at.volts) if one.at is not None else None,
+        "gap_v": rounded(one.gap_v),
+        "make_a": rounded(one.make_a),
+        "peak_a": rounded(one.peak_a),
+        "years": rounded(years(one.relay)),
+    }
+
+
+def _core(found: Ratings) -> Json | None:
+    iron, use = found.iron, found.window
+    if iron is None or use is None:
+        return None
+    return {
+        "name": iron.name,
+        "net_mm2": rounded(iron.net_mm2),
+        "window_mm2": rounded(iron.window_mm2),
+        "mean_turn_mm": rounded(iron.mean_turn_mm),
+        "mass_kg": rounded(iron.mass_kg),
+        "copper_mm2": rounded(use.copper_mm2),
+        "copper_kg": rounded(use.kg),
+        "fill": rounded(use.fill),
+        "fill_limit": use.limit,
+    }
+
+
+def _feed(one: FeedRating) -> Json:
+    case = one.case
+    return {
+        "name": one.states[0].feed.name if one.states else None,
+        "states": [_fed(state) for state in one.states],
+        "used": None if one.used is None else list(one.used.state.energised),
+        "backfeed": one.used is not None and one.used.inlet_live,
+        "loaded_output_v": None if case is None else [rounded(float(volts)) for volts in case.output_v],
+        "current_a": None if case is None else rounded(float(case.feed_a.max())),
+    }
+
+
+def _fed(one: Fed) -> Json:
+    return {
+        "energised": list(one.state.energised),
+        "output_v": _ends(one.output),
+        "inlet_v": _ends(one.line),
+        "inlet_live": one.inlet_live,
+    }
+
+
+def _ends(span: Span | None) -> list[int | float | None] | None:
+    return ends(span)

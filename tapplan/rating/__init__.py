@@ -1,0 +1,1 @@
+"""What copper, iron and contacts carry: physics in floating point, on top of the exact table."""

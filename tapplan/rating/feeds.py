@@ -1,0 +1,191 @@
+"""Other sources on the core: an inverter that drives a winding, a battery and a coil supply fed from one. Exact.
+
+While a feed of U volts drives a winding of N turns, every turn of that core has U/N: the output stands at its turns
+from neutral times that, and so does the inlet's line pin, wherever contacts still join it to the winding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import islice
+from math import sqrt
+
+import numpy as np
+
+from tapplan.control.table import ControlTable, Row
+from tapplan.design.model import Battery, CoilSupply, Design, Feed
+from tapplan.exact import Span
+from tapplan.network.circuit import Circuit
+from tapplan.network.flow import Complex, Impedances, flows
+from tapplan.network.load import load_current
+from tapplan.network.states import State, candidate_states, state_of
+from tapplan.network.turns import Kind, potentials
+from tapplan.rating.carried import Carried, Floats, load_of
+
+MOST_STATES = 256
+
+
+@dataclass(frozen=True, slots=True)
+class Fed:
+    """One relay state while a feed runs: volts at the output, and at the inlet's line pin, over the feed's range.
+
+    None: nothing joins the point to the winding in a way that fixes its volts.
+    """
+
+    feed: Feed
+    state: State
+    output: Span | None
+    line: Span | None
+
+    @property
+    def inlet_live(self) -> bool:
+        """Whether the plug's line pin is joined to the live winding."""
+        return self.line is not None and self.line.high > 0
+
+
+def fed_states(table: ControlTable, feed: Feed) -> list[Fed]:
+    """Every relay state that shorts nothing, while the feed runs; beyond 256 of them only those in use."""
+    circuit = table.circuit
+    states = list(islice(candidate_states(circuit), MOST_STATES + 1))
+    if len(states) > MOST_STATES:
+        states = [row.state for row in table.rows]
+    used = [feed.energised, table.design.backup.energised if table.design.backup else None, ()]
+    states += [state_of(circuit, energised) for energised in used if energised is not None]
+    once = {frozenset(state.energised): state for state in states if state.kind is not Kind.SHORTED}
+    return [_fed(table.design, circuit, feed, state) for state in once.values()]
+
+
+def _fed(design: Design, circuit: Circuit, feed: Feed, state: State) -> Fed:
+    winding = next(one for one in design.windings if one.name == feed.winding)
+    core = circuit.cores.index(winding.core)
+    found = potentials(circuit, circuit.state(state.energised))
+
+    def volts(point: int) -> Span | None:
+        turns = found.between(circuit.neutral, point)
+        if turns is None or any(n for number, n in enumerate(turns) if number != core):
+            return None
+        share = abs(turns[core] * circuit.turn_unit / winding.turns)
+        return Span(share * feed.volts_v[0], share * feed.volts_v[1])
+
+    return Fed(feed, state, volts(circuit.output), volts(circuit.line))
+
+
+def state_in_use(table: ControlTable, feed: Feed, states: Iterable[Fed]) -> Fed | None:
+    """The state while the feed runs: as the feed, else the backup, states it; else the best there is.
+
+    Best: the inlet dead, then the output as near nominal as can be in the middle of the feed's range.
+    """
+    backup = table.design.backup
+    stated = feed.energised if feed.energised is not None else backup.energised if backup is not None else None
+    if stated is not None:
+        wanted = frozenset(stated)
+        return next((one for one in states if frozenset(one.state.energised) == wanted), None)
+    nominal = table.design.output.nominal_v
+
+    def rank(one: Fed) -> tuple[bool, Fraction, int]:
+        middle = (one.output.low + one.output.high) / 2 if one.output else Fraction(0)
+        return one.inlet_live, abs(middle - nominal), len(one.state.energised)
+
+    return min((one for one in states if one.output is not None), key=rank, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class FeedCase:
+    """What flows while a feed runs in the state in use, at both ends of its volts, with the load on; ampere."""
+
+    name: str
+    volts: Floats
+    output_v: Floats
+    feed_a: Floats
+    sections: Floats
+    contacts: Floats
+
+
+def feed_case(design: Design, circuit: Circuit, impedances: Impedances, used: Fed) -> FeedCase | None:
+    """The network driven from the feed's winding; None where the output is not joined to it."""
+    if used.output is None or used.output.low == 0:
+        return None
+    number = next(n for n, winding in enumerate(design.windings) if winding.name == used.feed.winding)
+    section = circuit.sections[number]
+    closed = circuit.state(used.state.energised)
+    flow = flows(circuit, [closed], impedances, (section.finish, section.start))
+    volts = np.array([float(one) for one in used.feed.volts_v])
+    output = flow.output(circuit)[0]
+    drawn = load_current(load_of(design), output[0] * volts, np.broadcast_to(-output[1], volts.shape))
+
+    def both(linear: Complex) -> Floats:
+        return np.asarray(np.abs(np.outer(volts, linear[0]) + np.outer(drawn, linear[1])), dtype=np.float64)
+
+    return FeedCase(
+        used.feed.name,
+        volts,
+        np.abs(output[0] * volts + output[1] * drawn),
+        np.abs(flow.line[0, 0] * volts + flow.line[0, 1] * drawn),
+        both(flow.sections[0]),
+        both(flow.contacts[0]),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Charging:
+    """What a winding gives the charger in one band: the rectified peak less the drops, lowest and highest."""
+
+    row: Row
+    peak_v: tuple[float, float]
+
+
+def charging(design: Design, carried: Carried, battery: Battery) -> list[Charging]:
+    """The charger's input in every band: sqrt(2) times the winding's volts, less the rectifier's drop."""
+    volts = _winding_volts(design, carried, battery.winding)
+    drop = float(battery.drop_v)
+    return [
+        Charging(row, (sqrt(2) * low - drop, sqrt(2) * high - drop))
+        for row, (low, high) in zip(carried.rows, volts, strict=True)
+    ]
+
+
+def _winding_volts(design: Design, carried: Carried, name: str) -> list[tuple[float, float]]:
+    """RMS volts of a winding, without load, at both ends of every band."""
+    number = next(place for place, winding in enumerate(design.windings) if winding.name == name)
+    turns, core = float(design.windings[number].turns), carried.circuit.sections[number].core
+    return [(float(low[core]) * turns, float(high[core]) * turns) for low, high in carried.per_turn]
+
+
+@dataclass(frozen=True, slots=True)
+class CoilsOn:
+    """The coil supply in one band at its lowest: volts there, volts the driven coils need to pull in, and power.
+
+    `needed_v` and `power_w` are None where a driven relay states no coil volts, or no coil power.
+    """
+
+    row: Row
+    volts: float
+    needed_v: float | None
+    power_w: float | None
+    supply: CoilSupply
+
+    @property
+    def starved(self) -> bool:
+        """Whether a coil would not pull in, or the supply cannot give the power."""
+        low = self.needed_v is not None and self.volts < self.needed_v
+        weak = (
+            self.power_w is not None and self.supply.power_w is not None and self.power_w > float(self.supply.power_w)
+        )
+        return low or weak
+
+
+def coils_on(design: Design, carried: Carried, supply: CoilSupply) -> list[CoilsOn]:
+    """The coil supply at the lowest input of every band."""
+    found = []
+    for row, (low, _) in zip(carried.rows, _winding_volts(design, carried, supply.winding), strict=True):
+        driven = [relay for relay in design.relays if relay.name in row.energised]
+        rated = [relay.coil_v for relay in driven]
+        watts = [relay.coil_w for relay in driven]
+        known = [float(volts) for volts in rated if volts is not None]
+        needed = max(known, default=0.0) * float(supply.pick_up_pct) / 100 if None not in rated else None
+        power = float(sum(one for one in watts if one is not None)) if None not in watts else None
+        volts = sqrt(2) * low - float(supply.drop_v) if supply.rectified else low
+        found.append(CoilsOn(row, volts, needed, power, supply))
+    return found

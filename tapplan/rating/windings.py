@@ -1,0 +1,144 @@
+"""Each winding section: the worst current, the wire for it or the density in the wire it has, resistance, losses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tapplan.design.model import Design
+from tapplan.rating.carried import Carried, Floats
+from tapplan.rating.feeds import FeedCase
+from tapplan.rating.iron import Iron
+from tapplan.rating.wire import Wire, bare_wire, copper_kg, next_wire, ohms
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """Where a worst value stands: the band and the true input, or the feed that runs and its volts."""
+
+    name: str
+    volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class SectionRating:
+    """One section at its worst. `wire` is the one it has, or the next standard size for its current.
+
+    `ohm` is as stated, else worked out warm from wire and mean turn; None, like `kg`, where something is missing that
+    `needs` names. `live_v` is the most that either end stands above neutral.
+    """
+
+    name: str
+    turns: float
+    amperes: float
+    at: At
+    wire: Wire | None
+    chosen: bool
+    density: float | None
+    ohm: float | None
+    loss_w: float | None
+    kg: float | None
+    live_v: float
+    needs: tuple[str, ...]
+
+
+def section_ratings(
+    design: Design, carried: Carried, iron: Iron | None, feeds: Sequence[FeedCase]
+) -> list[SectionRating]:
+    """Every section in the order of the file; empty when no band holds anything of the range."""
+    if not carried.rows:
+        return []
+    return [_section(design, (carried, feeds), iron, number) for number in range(len(design.windings))]
+
+
+def worst(places: Sequence[At], currents: Floats) -> tuple[float, At]:
+    """The largest of some currents, and where it stands."""
+    place = int(np.argmax(currents))
+    return float(currents[place]), places[place]
+
+
+def places(carried: Carried, feeds: Sequence[FeedCase]) -> list[At]:
+    """Every case there is a current for: each band at both its ends, then each feed at both its ends."""
+    bands = [
+        At(row.name, float(volts)) for row, ends in zip(carried.rows, carried.line_v, strict=True) for volts in ends
+    ]
+    return bands + [At(feed.name, float(volts)) for feed in feeds for volts in feed.volts]
+
+
+def _section(
+    design: Design, cases: tuple[Carried, Sequence[FeedCase]], iron: Iron | None, number: int
+) -> SectionRating:
+    winding = design.windings[number]
+    carried, feeds = cases
+    currents = [np.abs(carried.sections[:, :, number]).ravel(), *(feed.sections[:, number] for feed in feeds)]
+    amperes, at = worst(places(carried, feeds), np.concatenate(currents))
+    wire = bare_wire(float(winding.wire_mm)) if winding.wire_mm else next_wire(amperes, design.copper)
+    turn = iron.mean_turn_mm if iron is not None and winding.core == iron.name else None
+    ohm = _ohm(design, number, wire, turn)
+    needs = [] if ohm is not None else [f"winding {winding.name} resistance_ohm, or [core] mean_turn_mm"]
+    if turn is None:
+        needs.append("[core] mean_turn_mm for the mass of copper")
+    return SectionRating(
+        winding.name,
+        float(winding.turns),
+        amperes,
+        at,
+        wire,
+        chosen=winding.wire_mm is None,
+        density=amperes / wire.mm2 if wire is not None else None,
+        ohm=ohm,
+        loss_w=None if ohm is None else amperes**2 * ohm,
+        kg=copper_kg(float(winding.turns), turn, wire) if turn is not None and wire is not None else None,
+        live_v=_live(carried, number),
+        needs=tuple(needs),
+    )
+
+
+def _ohm(design: Design, number: int, wire: Wire | None, turn: float | None) -> float | None:
+    winding = design.windings[number]
+    if winding.resistance_ohm is not None:
+        return float(winding.resistance_ohm)
+    if wire is None or turn is None:
+        return None
+    return ohms(float(winding.turns), turn, wire, float(design.copper.temperature_c))
+
+
+def _live(carried: Carried, number: int) -> float:
+    """The most volts to neutral at either end, without load; an end that nothing fixes counts as 0."""
+    section = carried.circuit.sections[number]
+    ends = carried.flow.points[:, 0][:, [section.start, section.finish]]
+    return float(np.abs(ends[:, np.newaxis, :] * carried.line_v[:, :, np.newaxis]).max())
+
+
+@dataclass(frozen=True, slots=True)
+class WindowUse:
+    """Copper in one window: bare section of all turns against the window's area; None where something is missing."""
+
+    copper_mm2: float | None
+    window_mm2: float | None
+    limit: float
+    kg: float | None
+
+    @property
+    def fill(self) -> float | None:
+        """The share of the window that bare copper takes."""
+        if self.copper_mm2 is None or not self.window_mm2:
+            return None
+        return self.copper_mm2 / self.window_mm2
+
+
+def window_use(design: Design, sections: list[SectionRating], iron: Iron | None) -> WindowUse | None:
+    """The window of the described core; None without [core]."""
+    if iron is None:
+        return None
+    own = [one for one, winding in zip(sections, design.windings, strict=True) if winding.core == iron.name]
+    areas = [one.turns * one.wire.mm2 for one in own if one.wire is not None]
+    masses = [one.kg for one in own if one.kg is not None]
+    return WindowUse(
+        sum(areas) if len(areas) == len(own) else None,
+        iron.window_mm2,
+        float(iron.core.fill_limit),
+        sum(masses) if len(masses) == len(own) else None,
+    )
