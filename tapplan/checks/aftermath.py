@@ -121,6 +121,18 @@ def _read_in_flight(review: Review, rows: tuple[Row, Row], emf: Fraction) -> Fra
     return Fraction(0) if met & lost else None
 
 
+def _return(review: Review) -> Iterator[Crossing]:
+    """The return from the backup at the lowest input it comes back at."""
+    backup, rows = review.design.backup, review.table.rows
+    shares = [row.sensed for row in rows if row.sensed is not None]
+    if backup is None or not shares:
+        return
+    low = backup.return_v[0] / max(shares)
+    new = review.quiet.follows(AWAY, low)
+    if new != AWAY:
+        yield Crossing(AWAY, new, low, 1)
+
+
 def inrush_retrip(review: Review, every: list[Crossing]) -> Iterator[Finding]:
     """Moves after which the load's inrush pulls the inlet below the new band.
 
@@ -131,26 +143,27 @@ def inrush_retrip(review: Review, every: list[Crossing]) -> Iterator[Finding]:
     inrush, design, source = review.design.output.inrush_a, review.design, review.quiet.source
     if inrush is None or source.ohm == 0:
         return
-    for crossing in every:
-        old, new, emf = review.table.rows[crossing.old], review.table.rows[crossing.new], crossing.emf
+    for crossing in [*every, *_return(review)]:
+        new, emf = review.table.rows[crossing.new], crossing.emf
         hold = new.input_hold
         if hold is None or new.ratio is None:
             continue
-        sagged = emf - source.ohm * new.ratio * inrush
+        sagged = max(emf - source.ohm * new.ratio * inrush, Fraction(0))
         if sagged >= hold.low or not hold.low <= source.inlet(emf, new.ratio) <= hold.high:
             continue
         blind = reading_ms(design) + design.sensing.confirm_ms
-        before = source.inlet(emf, old.ratio)
+        old = "backup" if crossing.old == AWAY else review.table.rows[crossing.old].name
+        before = source.inlet(emf, None if crossing.old == AWAY else review.table.rows[crossing.old].ratio)
         yield Finding(
             "inrush-retrip",
             Severity.WARNING,
-            f'"{old.name}" to "{new.name}"',
+            f'"{old}" to "{new.name}"',
             f"the load's inrush of {float(inrush):g} A pulls the inlet down to {volts(sagged)}, below the band's "
-            f"{volts(hold.low)}: where it lasts longer than a reading and its confirmation, {float(blind):g} ms, the "
-            f"stage moves again; a hysteresis of {float(100 * (1 - sagged / before)):.1f} % stops it, as does "
+            f"{volts(hold.low)}: where it lasts longer than a reading and its confirmation, {float(blind):.4g} ms, "
+            f"the stage moves again; a hysteresis of {float(100 * (1 - sagged / before)):.1f} % stops it, as does "
             "ignoring readings until it is over",
             Witness(
-                bands=(old.name, new.name),
+                bands=(old, new.name),
                 emf_v=emf,
                 input_v=sagged,
                 limit_v=hold.low,

@@ -7,8 +7,10 @@ from fractions import Fraction
 from math import ceil, cos, pi, sin, sqrt
 
 from tapplan.control.counts import converter, divider
+from tapplan.control.table import ControlTable
 from tapplan.design.model import Controller, Design
 
+MOST_TURNS = 100  # half turns looked at for a peak; later ones are lower
 FINE = 10**9  # shares that are not rational are rounded up to this
 
 
@@ -47,12 +49,19 @@ class Budget:
         return sqrt(sum(line.likely**2 for line in self.lines))
 
 
-def budget(design: Design, controller: Controller) -> Budget:
-    """The error budget of a controller, as shares of the reading at the lowest promised input."""
+def budget(table: ControlTable, controller: Controller) -> Budget:
+    """The error budget of a controller, as shares of the lowest reading of a promised input."""
     lines = [*_scale(controller), _temperature(controller)]
     lines.append(_plain("converter", controller.converter_pct / 100, "gain and linearity, as stated"))
-    lines += [_quantisation(design, controller), _window(design, controller)]
+    lines += [_quantisation(table, controller), _window(table.design, controller)]
     return Budget(tuple(lines))
+
+
+def lowest_reading(table: ControlTable) -> Fraction:
+    """The lowest volts at the sensed points that a band holds for a promised input."""
+    low = table.design.mains.span.low
+    held = [(row.sensed, row.input_hold) for row in table.rows]
+    return min((q * max(low, hold.low) for q, hold in held if q is not None and hold is not None), default=low)
 
 
 def _plain(name: str, share: Fraction, formula: str) -> BudgetLine:
@@ -87,35 +96,46 @@ def _temperature(controller: Controller) -> BudgetLine:
     return _resistors("temperature", controller, controller.divider_ppm_k * span / 10**6)
 
 
-def _quantisation(design: Design, controller: Controller) -> BudgetLine:
-    """Half a count at the lowest promised input; over N samples of a wave the likely share falls with sqrt(12 N)."""
-    count = converter(design, controller).step_v / design.mains.span.low
+def _quantisation(table: ControlTable, controller: Controller) -> BudgetLine:
+    """Half a count at the lowest reading; over N samples of a wave the likely share falls with sqrt(12 N)."""
+    count = converter(table.design, controller).step_v / lowest_reading(table)
     return BudgetLine(
         "quantisation", count / 2, float(count) / sqrt(12 * controller.samples), "count/2; count/sqrt(12 N)"
     )
 
 
 def _window(design: Design, controller: Controller) -> BudgetLine:
-    if controller.window == "synchronised":
-        return BudgetLine("window", Fraction(0), 0.0, "none: it follows the zero crossings")
+    detector = design.sensing.detector
+    if controller.window == "synchronised" or detector == "peak":
+        why = "it follows the zero crossings" if detector != "peak" else "a peak is not averaged"
+        return BudgetLine("window", Fraction(0), 0.0, f"none: {why}")
     low, high = design.mains.frequency_hz
     middle = (low + high) / 2
     length = controller.window_ms or 1000 * design.sensing.window_cycles / middle
-    worst = window_error(length, low, high)
+    share = window_share(length, low, high)
+    if detector == "average":
+        return BudgetLine("window", share, float(share), "x = |sin wT|/(wT)")
+    worst = window_error(share)
     return BudgetLine("window", worst, float(worst), "1 - sqrt(1 - x), x = |sin wT|/(wT)")
 
 
-def window_error(length_ms: Fraction, low_hz: Fraction, high_hz: Fraction) -> Fraction:
-    """The worst error of an RMS reading over a fixed window, as a share of it, rounded up.
+def window_share(length_ms: Fraction, low_hz: Fraction, high_hz: Fraction) -> Fraction:
+    """The largest x = |sin wT|/(wT) over a range of frequencies, rounded up.
 
-    The mean square of a sine over a window T is off by at most x = |sin wT|/(wT) of itself, w the angular
-    frequency; so the root by at most 1 - sqrt(1 - x) (own derivation; to first order x/2).
+    A fixed window T on a sine is off by no more than x, as a share: in the mean square, and in the rectified mean,
+    whose Fourier terms 2/(4k^2 - 1) |sin kwT|/(kwT) add up to no more (own derivation).
     """
     angles = [2 * pi * float(hz) * float(length_ms) / 1000 for hz in (low_hz, high_hz)]
-    within = [peak for turn in range(int(angles[0] / pi), int(angles[1] / pi) + 1) if (peak := _peak(turn))]
+    turns = range(int(angles[0] / pi), int(angles[1] / pi) + 1)
+    within = [peak for turn in turns[:MOST_TURNS] if (peak := _peak(turn))]
     tried = [*angles, *(angle for angle in within if angles[0] <= angle <= angles[1])]
     worst = max(abs(sin(angle)) / angle for angle in tried)
-    return Fraction(ceil((1 - sqrt(max(0.0, 1 - worst))) * FINE), FINE) if worst > 1e-12 else Fraction(0)
+    return Fraction(ceil(worst * FINE), FINE) if worst > 1e-12 else Fraction(0)
+
+
+def window_error(share: Fraction) -> Fraction:
+    """The worst error of an RMS reading whose mean square is off by a share x: 1 - sqrt(1 - x), rounded up."""
+    return Fraction(ceil((1 - sqrt(max(0.0, 1 - float(share)))) * FINE), FINE)
 
 
 def _peak(turn: int) -> float:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 
-from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.finding import Finding, Severity, Witness
 from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import Review, review
 from tapplan.checks.rules import findings_in
@@ -57,6 +57,53 @@ class MarginChange:
 
 
 @dataclass(frozen=True, slots=True)
+class FindingChange:
+    """A finding of one code, severity and place in both revisions whose witness differs."""
+
+    old: Finding
+    new: Finding
+
+    @property
+    def worse(self) -> bool:
+        """Whether a fault grew in any measure, or a warning in time, current, flux or error.
+
+        Where and how high a warning about flight or a stuck part bites moves with every threshold, to and fro.
+        """
+        if self.new.severity is Severity.NOTE:
+            return False
+        before, after = _sizes(self.old.witness), _sizes(self.new.witness)
+        counted = before.keys() & after.keys()
+        if self.new.severity is Severity.WARNING:
+            counted &= {"time", "current", "flux", "error"}
+        return any(after[what] > before[what] for what in counted)
+
+
+def _sizes(witness: Witness) -> dict[str, Fraction]:
+    """How bad a witness is, in every measure it has."""
+    found: dict[str, Fraction | None] = {
+        "time": witness.lasts_ms,
+        "factor": None if witness.factor is None else abs(witness.factor - 1),
+        "error": witness.worst_pct,
+        "current": witness.current_a,
+        "flux": witness.flux_t,
+    }
+    if witness.from_v is not None and witness.to_v is not None:
+        found["stretch"] = witness.to_v - witness.from_v
+    if witness.output_v is not None and witness.limit_v is not None:
+        found["excess"] = abs(witness.output_v - witness.limit_v)
+    return {what: size for what, size in found.items() if size is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class StatedChange:
+    """A key of the file that differs, beside the promise and the bands; None: not stated."""
+
+    key: str
+    old: object
+    new: object
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
     """Two revisions, difference by difference."""
 
@@ -66,10 +113,12 @@ class Comparison:
     smallest: tuple[MarginChange, ...]
     gained: tuple[Finding, ...]
     lost: tuple[Finding, ...]
+    grown: tuple[FindingChange, ...]
+    stated: tuple[StatedChange, ...]
 
     @property
     def worse(self) -> bool:
-        """Whether less is promised, the smallest margin or overlap has shrunk, or a fault or warning was gained.
+        """Whether less is promised, the smallest margin or overlap shrank, or a fault or warning was gained or grew.
 
         A larger margin may shrink in favour of the smallest: a threshold that moves gives to one and takes from one.
         """
@@ -77,6 +126,7 @@ class Comparison:
             any(one.worse for one in self.promises)
             or any(one.won_v < 0 for one in self.smallest)
             or any(one.severity is not Severity.NOTE for one in self.gained)
+            or any(one.worse for one in self.grown)
         )
 
 
@@ -91,6 +141,8 @@ def compared(old: Design, new: Design) -> Comparison:
         tuple(_smallest(before, after)),
         tuple(_without(found_after, found_before)),
         tuple(_without(found_before, found_after)),
+        tuple(_changed(found_before, found_after)),
+        tuple(_stated(old, new)),
     )
 
 
@@ -140,6 +192,41 @@ def _ends_of(reviewed: Review) -> dict[str, Fraction]:
 
 def _overlaps_of(reviewed: Review) -> dict[str, Fraction]:
     return {f'overlap of "{one.below.name}" and "{one.above.name}"': one.overlap_v for one in sharings(reviewed)}
+
+
+def _changed(before: list[Finding], after: list[Finding]) -> Iterator[FindingChange]:
+    known = {(one.code, one.severity, one.where): one for one in before}
+    for one in after:
+        was = known.get((one.code, one.severity, one.where))
+        if was is not None and was.witness != one.witness:
+            yield FindingChange(was, one)
+
+
+_ELSEWHERE = {"mains.range_v", "output.window_v", "title"}  # told as promises, or of no consequence
+
+
+def _stated(old: Design, new: Design) -> Iterator[StatedChange]:
+    """Every key that differs, named as in the file; bands are told by themselves."""
+    was, now = (dict(_keys(one, "")) for one in (old, new))
+    for key in dict.fromkeys([*was, *now]):
+        if was.get(key) != now.get(key) and key not in _ELSEWHERE and not key.startswith("band"):
+            yield StatedChange(key, was.get(key), now.get(key))
+
+
+def _keys(value: object, path: str) -> Iterator[tuple[str, object]]:
+    """The leaves of a design, each with its path; entries of a list by their names where they have them."""
+    if is_dataclass(value) and not isinstance(value, type):
+        for field in fields(value):
+            name = _FILE_NAMES.get(field.name, field.name)
+            yield from _keys(getattr(value, field.name), f"{path}.{name}" if path else name)
+    elif isinstance(value, tuple) and value and is_dataclass(value[0]):
+        for number, one in enumerate(value, 1):
+            yield from _keys(one, f"{path}[{getattr(one, 'name', number)}]")
+    else:
+        yield path, value
+
+
+_FILE_NAMES = {"windings": "winding", "relays": "relay", "bands": "band", "feeds": "feed"}
 
 
 def _without(some: list[Finding], others: list[Finding]) -> Iterator[Finding]:

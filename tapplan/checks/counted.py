@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
 
-from tapplan.checks import coverage
+from tapplan.checks import coverage, hunting
 from tapplan.checks.budget import FINE, budget
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review, review_of
@@ -28,7 +28,7 @@ def counts(review: Review) -> Iterator[Finding]:
 
 def error_budget(review: Review, controller: Controller) -> Iterator[Finding]:
     """A reading that errs by more than `error_pct`, on which every proof rests."""
-    found, stated = budget(review.design, controller), review.table.error
+    found, stated = budget(review.table, controller), review.table.error
     if found.worst <= stated:
         return
     largest = max(found.lines, key=lambda line: line.worst)
@@ -65,7 +65,7 @@ def converter_range(review: Review, reading: Converter) -> Iterator[Finding]:
 def lost_in_counts(review: Review, reading: Converter) -> Iterator[Finding]:
     """Promises that hold with the thresholds in volts and break with the thresholds in whole counts."""
     rounded = review_of(counted_table(review.table, reading))
-    checks = (coverage.dead_zone, coverage.out_of_window, coverage.chatter)
+    checks = (coverage.dead_zone, coverage.out_of_window, coverage.chatter, hunting.own_action)
     for check in checks:
         known = {(one.code, one.where) for one in check(review)}
         for one in check(rounded):
@@ -89,7 +89,7 @@ def few_counts(review: Review, reading: Converter) -> Iterator[Finding]:
                 "few-counts",
                 Severity.WARNING,
                 f'bands "{below.row.name}" and "{above.row.name}"',
-                f"{float(left):g} counts of hysteresis are left between them, of {volts(reading.step_v)} each; at "
+                f"{float(left):.3g} counts of hysteresis are left between them, of {volts(reading.step_v)} each; at "
                 "least two are needed for a reading to stand still",
                 Witness(bands=(below.row.name, above.row.name), count=int(left), overlap_v=left * reading.step_v),
             )

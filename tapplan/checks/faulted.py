@@ -24,7 +24,7 @@ class FaultRow:
 
     `output` is None when there is no ratio, or when the band holds nothing of the range. A wrong reading can
     lead to several rows: `output` then spans them all, and `outcome` and `energised`, the relays driven, are of the
-    one that goes farthest.
+    one that goes farthest. `away`: the load goes to the backup.
     """
 
     fault: AnyFault
@@ -33,11 +33,12 @@ class FaultRow:
     outcome: Outcome
     output: Span | None
     window: Span
+    away: bool = False
 
     @property
     def harmless(self) -> bool:
-        """Whether the output stays inside the window all the same."""
-        return (
+        """Whether the output stays inside the window all the same, or the load goes to the backup."""
+        return self.away or (
             isinstance(self.outcome, Gain)
             and self.output is not None
             and self.window.low <= self.output.low
@@ -54,6 +55,8 @@ class FaultRow:
         """For sorting, the worst first: shorts, then too high by how much, then no or too little output."""
         if self.outcome.kind is Kind.SHORTED:
             return (0, Fraction(0))
+        if self.away:
+            return (4, Fraction(0))
         if self.output is None:
             return (2, Fraction(0))
         if self.output.high > self.window.high:
@@ -79,7 +82,7 @@ def _misread(review: Review, fault: Misreading, row: Row) -> FaultRow:
         if then.ratio is not None and (ends := [then.ratio * inputs.low, then.ratio * inputs.high])
     ]
     if not outputs:
-        return FaultRow(fault, row, driven, away, None, review.window)
+        return FaultRow(fault, row, driven, away, None, review.window, away=backup is not None)
     highest, lowest = max(outputs, key=lambda one: one[0].high), min(outputs, key=lambda one: one[0].low)
     worst = highest if highest[0].high > review.window.high else lowest
     reached = Span(lowest[0].low, highest[0].high)

@@ -14,10 +14,12 @@ from itertools import pairwise
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.automaton import Cycle, automaton
+from tapplan.control.automaton import Automaton, Cycle, automaton
 from tapplan.control.lookup import AWAY
+from tapplan.control.source import source_of
 from tapplan.control.table import ControlTable, Row
 from tapplan.control.timing import travel_between
+from tapplan.design.model import Design
 from tapplan.exact import Span
 
 FINEST = Fraction(1, 1000)  # volts: to this the searches for a least threshold go
@@ -123,15 +125,42 @@ def _least(calm: Callable[[Fraction], bool], among: Span) -> Fraction | None:
 def backup_cycling(review: Review) -> Iterator[Finding]:
     """Mains and backup that follow each other: the load leaves, the inlet rises, the load comes back."""
     backup = review.design.backup
-    if backup is None:
+    if backup is None or not review.table.rows:
         return
-    cycles = [cycle for cycle in review.noisy.cycles() if AWAY in cycle.rows]
+    cycles = [cycle for noisy in erring(review) for cycle in noisy.cycles() if AWAY in cycle.rows]
     middle = sum(backup.return_v) / 2
     for low_side in (True, False):
         share = _outermost(review, low_side=low_side).sensed or Fraction(1)
         here = [cycle for cycle in cycles if (cycle.emf.low * share < middle) == low_side]
         if here:
             yield _cycling(review, here, low_side=low_side)
+
+
+def erring(review: Review) -> list[Automaton]:
+    """The noisy controller as it is, and where that differs, with its reading at either end of its error.
+
+    A load of constant impedance scales with the volts, so that an error moves a cycle and neither makes nor ends one.
+    """
+    source, error = review.noisy.source, review.table.error
+    if source.stiff or source.model == "impedance" or not error:
+        return [review.noisy]
+    return [review.noisy, *(automaton(review.table, noisy=True, error=one) for one in (-error, error))]
+
+
+def last_calm(review: Review, changed: Callable[[Fraction], Design], among: Span) -> Fraction | None:
+    """The largest value with which mains and backup do not cycle, by formula, to `FINEST`; None when all are calm.
+
+    `changed` is the design with a value in it; below `among.low`, where even that one cycles.
+    """
+
+    def cycles(value: Fraction) -> bool:
+        design = changed(value)
+        moved = replace(review, design=design, table=replace(review.table, design=design))
+        low, high = design.backup.return_v if design.backup is not None else (Fraction(0), Fraction(0))
+        return _least_return(moved, low_side=True) >= low or _least_return(moved, low_side=False) <= high
+
+    first = _least(cycles, among)
+    return None if first is None else first - FINEST
 
 
 def _outermost(review: Review, *, low_side: bool) -> Row:
@@ -167,17 +196,18 @@ def _least_return(review: Review, *, low_side: bool) -> Fraction:
 
     The load leaves at leave_v, noise included; the inlet then stands at the EMF, Z I above: on the low side
     return = E(leave + noise/2) + noise/2, which for a load of constant impedance and no noise is
-    leave (1 + z), z = Z g^2 S / Vn^2 (own derivation).
+    leave (1 + z), z = Z g^2 S / Vn^2 (own derivation). A reading s too high leaves at leave/s and reads s E.
     """
     row = _outermost(review, low_side=low_side)
     hold, share = row.input_hold, row.sensed or Fraction(1)
     half = review.design.sensing.noise_v / 2 / share
-    source = review.quiet.source
+    source = source_of(review.design)
     if hold is None:
         return Fraction(0)
-    if low_side:
-        return (source.emf(hold.low + half, row.ratio) + half) * share
-    return (source.emf(hold.high - half, row.ratio) - half) * share
+    scales = [1 + error for error in (-review.table.error, Fraction(0), review.table.error)]
+    left = hold.low + half if low_side else hold.high - half
+    unloaded = [scale * source.emf(left / scale, row.ratio) for scale in scales]
+    return (max(unloaded) + half) * share if low_side else (min(unloaded) - half) * share
 
 
 def _searched_return(review: Review, *, low_side: bool) -> Fraction | None:
@@ -194,7 +224,8 @@ def _searched_return(review: Review, *, low_side: bool) -> Fraction | None:
         middle = sum(backup.return_v) / 2
         return not any(
             AWAY in cycle.rows and (cycle.emf.low * share < middle) == low_side
-            for cycle in automaton(table, noisy=True).cycles()
+            for error in {Fraction(0), table.error, -table.error}
+            for cycle in automaton(table, noisy=True, error=error).cycles()
         )
 
     found = _least(calm, Span(first, last))

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from tapplan.checks.finding import Finding, Severity, Witness, relays, volts
 from tapplan.checks.review import Review
-from tapplan.network.states import State, state_of
+from tapplan.network.states import Census, State, state_of
 from tapplan.network.turns import Kind, NoGain
 
 UNUSABLE: dict[Kind, str] = {
@@ -67,8 +67,10 @@ def _unused(review: Review, kind: Kind, known: tuple[str, set[tuple[str, ...]]])
 
 def duplicate_states(review: Review) -> Iterator[Finding]:
     """Relay states that give the same ratio."""
-    for ratio in dict.fromkeys(entry.ratio for entry in review.census):
-        alike = [entry for entry in review.census if entry.ratio == ratio]
+    by_ratio: dict[Fraction | None, list[Census]] = {}
+    for entry in review.census:
+        by_ratio.setdefault(entry.ratio, []).append(entry)
+    for ratio, alike in by_ratio.items():
         count = sum(entry.count for entry in alike)
         examples = tuple(example for entry in alike for example in entry.examples)
         if ratio is not None and count > 1:

@@ -7,16 +7,20 @@ worst case of a band lies at a corner that can be named and computed again by ha
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from itertools import pairwise
 from typing import Literal
 
+from tapplan.checks.hunting import last_calm
 from tapplan.checks.review import Review
-from tapplan.control.serving import load_ohm
+from tapplan.control.counts import converter, counted_table
+from tapplan.control.drop import load_ohm
 from tapplan.control.source import source_of
 from tapplan.control.table import Row
+from tapplan.design.model import Design
 from tapplan.exact import Opening, Span, uncovered
 
 End = Literal["low", "high"]
@@ -160,24 +164,69 @@ Bound = tuple[Fraction, str, str]  # a limit, the code that comes beyond it, and
 
 
 def growths(review: Review) -> list[Growth]:
-    """Every quantity of the file that eats a margin, with how far it may go; thresholds stay where they are."""
-    error, sensing = review.table.error, review.design.sensing
+    """Every quantity of the file that eats a margin, with how far it may go; thresholds stay where they are.
+
+    Judged are the promises of the table (coverage, window, chatter), those of the table in whole counts where there
+    is a controller, and the cycling of mains and backup where there is a backup. Nothing without a band.
+    """
+    if not review.table.rows:
+        return []
+    counted = _counted(review)
+    both = [review] if counted is None else [review, counted]
+    sensing, load, mains = review.design.sensing, review.design.output.load_va, review.mains
+
+    def bounds(of: Callable[[Review], list[Bound]]) -> list[Bound]:
+        return [bound if one is review else _lost(bound) for one in both for bound in of(one)]
+
+    errors = [(100 * most, code, where) for most, code, where in bounds(_error_bounds)]
     found = [
-        _grown(
-            "sensing.error_pct",
-            100 * error,
-            [(100 * most, code, where) for most, code, where in _error_bounds(review)],
-        ),
-        _grown("sensing.noise_v", sensing.noise_v, _noise_bounds(review)),
+        _grown("sensing.error_pct", sensing.error_pct, errors),
+        _grown("sensing.noise_v", sensing.noise_v, [*bounds(_noise_bounds), *_cycling_by_noise(review)]),
     ]
-    load = review.design.output.load_va
     if load is not None:
-        found.append(_grown("output.load_va", load, _load_bounds(review)))
-    mains = review.mains
-    lowest = max(_range_bounds(review, low_side=True), default=None, key=lambda bound: bound[0])
+        found.append(_grown("output.load_va", load, [*bounds(_load_bounds), *_cycling_by_load(review, load)]))
+    lowest = max(bounds(partial(_range_bounds, low_side=True)), default=None, key=lambda bound: bound[0])
     found.append(_growth("mains.range_v, lower end", mains.low, lowest))
-    found.append(_grown("mains.range_v, upper end", mains.high, _range_bounds(review, low_side=False)))
+    found.append(_grown("mains.range_v, upper end", mains.high, bounds(partial(_range_bounds, low_side=False))))
     return found
+
+
+def _counted(review: Review) -> Review | None:
+    """The same with thresholds in whole counts, where the file has a controller."""
+    controller = review.design.controller
+    if controller is None:
+        return None
+    table = counted_table(review.table, converter(review.design, controller))
+    return replace(review, design=table.design, table=table)
+
+
+def _lost(bound: Bound) -> Bound:
+    """A limit of the table in counts, under the code that `check` gives it."""
+    most, _, where = bound
+    return most, "lost-in-counts", where
+
+
+def _cycling_by_noise(review: Review) -> list[Bound]:
+    design = review.design
+
+    def noisy(value: Fraction) -> Design:
+        return replace(design, sensing=replace(design.sensing, noise_v=value))
+
+    return _cycling(review, noisy, Span(Fraction(0), design.mains.span.low / 4))
+
+
+def _cycling_by_load(review: Review, load: Fraction) -> list[Bound]:
+    design = review.design
+
+    def loaded(value: Fraction) -> Design:
+        return replace(design, output=replace(design.output, load_va=value))
+
+    return _cycling(review, loaded, Span(Fraction(0), 20 * load)) if design.mains.source_ohm else []
+
+
+def _cycling(review: Review, changed: Callable[[Fraction], Design], among: Span) -> list[Bound]:
+    most = None if review.design.backup is None else last_calm(review, changed, among)
+    return [] if most is None else [(most, "backup-cycling", "backup")]
 
 
 def _grown(quantity: str, now: Fraction, bounds: list[Bound]) -> Growth:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -23,15 +23,15 @@ COMMON_CURVE = "iti-2000"  # where the file names none; it has both an upper and
 class Verdict:
     """One response against one side of a curve: the phase that comes nearest to leaving it, or leaves it most.
 
-    `percent` is the output in percent of nominal, `lasts_ms` how long the output has stood beyond the curve's steady
-    level by the end of that phase, `allowed_ms` how long the curve lets it stand at that percentage (None: for
-    ever), `allowed_percent` what it lets stand so long.
+    `percent` is the output in percent of nominal, `lasts_ms` how long it stands there or farther out without a break
+    (over the phases `during`), `allowed_ms` how long the curve lets it (None: for ever), `allowed_percent` what the
+    curve lets stand so long.
     """
 
     response: Response
     curve: Curve
     side: Side
-    phase: Phase
+    during: tuple[Phase, ...]
     output_v: Fraction
     percent: Fraction
     lasts_ms: Fraction
@@ -53,47 +53,77 @@ class Verdict:
         """Percent of nominal beyond what the curve tolerates for so long; negative when inside."""
         return (self.percent - self.allowed_percent) * (1 if self.side == "over" else -1)
 
+    @property
+    def harm(self) -> tuple[bool, Fraction, Fraction]:
+        """For sorting: first whether it leaves the curve, then by how many percent, then by how long."""
+        late = self.lasts_ms - self.allowed_ms if self.allowed_ms is not None else Fraction(0)
+        return not self.kept, self.excess, late
 
-def verdicts(review: Review, curve: Curve) -> list[Verdict]:
-    """Every response of the controller against both sides of a curve, in the order of the rows."""
+
+def verdicts(review: Review, curve: Curve, *, detours: bool = False) -> list[Verdict]:
+    """Every response of the controller against both sides of a curve, in the order of the rows.
+
+    `detours` as in `responses`.
+    """
     nominal = review.design.output.nominal_v
-    found = [
-        _verdict(response, curve, side, nominal)
-        for response in responses(review.table, review.mixtures)
+    return [
+        verdict
+        for response in responses(review.table, review.mixtures, detours=detours)
         for side in (("over", "under") if curve.upper else ("under",))
+        for verdict in levels(response, curve, side, nominal)
     ]
-    return [verdict for verdict in found if verdict is not None]
 
 
-def _verdict(response: Response, curve: Curve, side: Side, nominal: Fraction) -> Verdict | None:
-    """The worst phase of a response on one side; None when no phase leaves the steady level of the curve."""
+def worst_each(found: Sequence[Verdict]) -> list[Verdict]:
+    """For every response and side the level that leaves the curve most, or comes nearest to it."""
+    worst: dict[tuple[int, str], Verdict] = {}
+    for one in found:
+        key = (id(one.response), one.side)
+        if key not in worst or one.harm > worst[key].harm:
+            worst[key] = one
+    return list(worst.values())
+
+
+def levels(response: Response, curve: Curve, side: Side, nominal: Fraction) -> list[Verdict]:
+    """Every level of a response beyond the steady one of a curve, held against it.
+
+    A level is held against the curve for as long as it, or a worse one, lasts without a break: 0 V of an open flight
+    at the end of a long sag counts for the flight alone, the sag for both.
+    """
     steady = (curve.upper if side == "over" else curve.lower)[-1][1]
-    worst: Verdict | None = None
-    since: Fraction | None = None
-    for phase in response.phases:
-        output = phase.output.high if side == "over" else phase.output.low
-        percent = 100 * output / nominal
-        beyond = percent > steady if side == "over" else percent < steady
-        since = None if not beyond else phase.from_ms if since is None else since
-        if since is None:
-            continue
-        found = _held_against(response, curve, side, (phase, output, percent, phase.until_ms - since))
-        if worst is None or (found.kept, -found.excess) < (worst.kept, -worst.excess):
-            worst = found
-    return worst
+    sign = 1 if side == "over" else -1
+    percents = [100 * (one.output.high if side == "over" else one.output.low) / nominal for one in response.phases]
+    found = []
+    for place, percent in enumerate(percents):
+        if (percent - steady) * sign > 0:
+            during = _stretch(response.phases, [(one - percent) * sign >= 0 for one in percents], place)
+            found.append(_held_against((response, during), curve, side, (percent * nominal / 100, percent)))
+    return found
+
+
+def _stretch(phases: tuple[Phase, ...], as_bad: list[bool], place: int) -> tuple[Phase, ...]:
+    """The phases around one that are as bad, without a break."""
+    first, last = place, place
+    while first > 0 and as_bad[first - 1]:
+        first -= 1
+    while last + 1 < len(phases) and as_bad[last + 1]:
+        last += 1
+    return phases[first : last + 1]
 
 
 def _held_against(
-    response: Response, curve: Curve, side: Side, stood: tuple[Phase, Fraction, Fraction, Fraction]
+    stretch: tuple[Response, tuple[Phase, ...]], curve: Curve, side: Side, level: tuple[Fraction, Fraction]
 ) -> Verdict:
-    phase, output, percent, lasts = stood
+    response, during = stretch
+    output, percent = level
+    lasts = during[-1].until_ms - during[0].from_ms
     allowed_s = curve.may_rise_s(percent) if side == "over" else curve.may_fall_s(percent)
     allowed = curve.may_rise_to(lasts / 1000) if side == "over" else curve.may_fall_to(lasts / 1000)
     return Verdict(
         response,
         curve,
         side,
-        phase,
+        during,
         output,
         percent,
         lasts,
@@ -119,11 +149,11 @@ def slow_recovery(review: Review) -> Iterator[Finding]:
     """The worst step over, and the worst step under, the tolerance curve; a fault when the file names the curve."""
     curve = curve_of(review)
     stated = review.design.output.tolerance_curve is not None
-    left = [verdict for verdict in verdicts(review, curve) if not verdict.kept]
+    left = [verdict for verdict in worst_each(verdicts(review, curve)) if not verdict.kept]
     for side in ("over", "under"):
         here = [verdict for verdict in left if verdict.side == side]
         if here:
-            worst = max(here, key=lambda verdict: verdict.excess)
+            worst = max(here, key=lambda verdict: verdict.harm)
             yield _finding(review, worst, (len(here), Severity.FAULT if stated else Severity.WARNING))
 
 
@@ -137,7 +167,8 @@ def _finding(review: Review, worst: Verdict, counted: tuple[int, Severity]) -> F
         f'from "{names[0]}" to "{names[-1]}"',
         f"a sudden change of the line to {volts(line)} puts {volts(worst.output_v)}, {float(worst.percent):.0f} % of "
         f"nominal, on the load for up to {float(worst.lasts_ms):.0f} ms; {worst.curve.key} allows "
-        f"{_allowed(worst)}. The worst of {count} such {'step' if count == 1 else 'steps'}; {cure(review, worst)}",
+        f"{_allowed(worst)}. The worst of {count} such {'step' if count == 1 else 'steps'}; "
+        f"{cure(review, worst.curve, worst.side)}",
         Witness(
             bands=names,
             input_v=line,
@@ -154,24 +185,71 @@ def _allowed(worst: Verdict) -> str:
     return f"{time} at that level, and {float(worst.allowed_percent):.0f} % for so long"
 
 
-def longest_confirm_ms(review: Review, worst: Verdict) -> Fraction | None:
-    """The longest `confirm_ms` with which this step would keep to the curve; negative: none, None: no bound."""
-    if worst.allowed_ms is None:
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """What would keep every step on one side inside a curve; None where that alone cannot.
+
+    `confirm_ms` is the longest confirmation with the window as it is, `window_ms` the longest window without any.
+    """
+
+    confirm_ms: Fraction | None
+    window_ms: Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One level of one response: the time it may last less all that is not waiting, and what it waits for."""
+
+    detour: bool
+    spare_ms: Fraction
+    windows: int
+    confirms: int
+
+
+def cure_of(review: Review, curve: Curve, side: Side) -> Cure:
+    """The longest confirmation, and the longest window, with which every step on one side keeps to the curve.
+
+    A level lasts base + w window + c confirmation; detours exist only for confirmations shorter than the window.
+    """
+    window, confirm = reading_ms(review.design), review.design.sensing.confirm_ms
+    terms = [
+        _term(review, one, (window, confirm))
+        for one in verdicts(review, curve, detours=True)
+        if one.side == side and one.allowed_ms is not None
+    ]
+    longest = _longest([term for term in terms if not term.detour], window)
+    if longest is not None and longest < window:
+        longest = _longest(terms, window)
+    bounds = [term.spare_ms / term.windows for term in terms if term.windows]
+    possible = all(term.spare_ms >= 0 for term in terms if not term.windows) and min(bounds, default=0) > 0
+    return Cure(longest, min(bounds) if possible else None)
+
+
+def _term(review: Review, verdict: Verdict, waiting: tuple[Fraction, Fraction]) -> Term:
+    response = verdict.response
+    detour = review.design.sensing.at == "input" and len(response.entered) == 2 and response.start >= 0
+    windows = sum(one.windows for one in verdict.during)
+    confirms = sum(one.confirms for one in verdict.during)
+    base = verdict.lasts_ms - windows * waiting[0] - confirms * waiting[1]
+    return Term(detour, (verdict.allowed_ms or Fraction(0)) - base, windows, confirms)
+
+
+def _longest(terms: list[Term], window: Fraction) -> Fraction | None:
+    """The longest confirmation that every term allows; None when one allows none at all."""
+    left = [(term.spare_ms - term.windows * window, term.confirms) for term in terms]
+    if any(spare < 0 for spare, _ in left):
         return None
-    return review.design.sensing.confirm_ms - (worst.lasts_ms - worst.allowed_ms)
+    return min((spare / confirms for spare, confirms in left if confirms), default=None)
 
 
-def cure(review: Review, worst: Verdict) -> str:
-    """Which confirmation or averaging would keep a step inside the curve, in words."""
-    confirm = longest_confirm_ms(review, worst)
-    if confirm is None:
-        return "nothing to mend"
-    if confirm >= 0:
-        return f"a confirm_ms of at most {float(confirm):g} would keep it"
-    window = reading_ms(review.design) + confirm
-    if window > 0:
-        cycles = window * review.design.mains.frequency_hz[0] / 1000
-        return f"without confirmation, window_cycles of at most {float(cycles):.2f} would keep it"
+def cure(review: Review, curve: Curve, side: Side) -> str:
+    """Which confirmation or averaging would keep all steps on one side inside the curve, in words."""
+    found = cure_of(review, curve, side)
+    if found.confirm_ms is not None:
+        return f"a confirm_ms of at most {float(found.confirm_ms):.4g} would keep all of them"
+    if found.window_ms is not None:
+        cycles = found.window_ms * review.design.mains.frequency_hz[0] / 1000
+        return f"without confirmation, window_cycles of at most {float(cycles):.2f} would keep all of them"
     return "no confirmation or averaging is short enough: a quicker relay, a milder ratio or a cut-off is needed"
 
 

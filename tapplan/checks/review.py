@@ -7,12 +7,12 @@ from functools import cached_property
 
 from tapplan.control.automaton import Automaton, automaton
 from tapplan.control.moves import Mixtures
-from tapplan.control.serving import Served, served
+from tapplan.control.serving import Served, all_served
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
-from tapplan.network.states import Census, State, candidate_states, census, state_of
+from tapplan.network.states import Census, State, census, state_of
 
 
 @dataclass(frozen=True)
@@ -70,5 +70,5 @@ def review(design: Design) -> Review:
 
 def review_of(table: ControlTable) -> Review:
     """All that the checks need, for a control table already at hand."""
-    usable = (served(table.design, table.circuit, state) for state in candidate_states(table.circuit))
-    return Review(table.design, table, tuple(one for one in usable if one is not None), tuple(census(table.circuit)))
+    serving = table.serving if table.serving is not None else tuple(all_served(table.design, table.circuit))
+    return Review(table.design, table, serving, tuple(census(table.circuit)))

@@ -127,6 +127,12 @@ CODES: dict[str, str] = {code: meaning for rule in RULES for code, meaning in ru
 # The codes of what is carried beyond a limit; `rate` gives just these.
 RATED = next(tuple(rule.meanings) for rule in RULES if rule.check is rated.over_rated)
 
+# The codes of what the table promises: what `margins` proves, or says to be broken.
+PROMISES = (
+    *("uncovered-range", "dead-zone", "out-of-window", "chatter", "wrong-way", "hunting", "backup-cycling"),
+    *("lost-in-counts", "error-budget", "converter-range"),
+)
+
 _ORDER = {severity: place for place, severity in enumerate(Severity)}
 
 

@@ -24,15 +24,14 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """The samples that fell to one band: how many, and their output volts. Percentiles are nan without samples."""
+    """The samples that fell to one band: how many, and their output volts, lowest, at 1, 50 and 99 %, highest.
+
+    `volts` is None without samples, or where the band has no ratio: then all its samples lie outside the window.
+    """
 
     row: Row
     count: int
-    low: float
-    one_percent: float
-    half: float
-    ninety_nine_percent: float
-    high: float
+    volts: tuple[float, float, float, float, float] | None
     outside_window: int
     outside_worst: int
 
@@ -50,6 +49,8 @@ class Samples:
 def samples(review: Review, count: int, seed: int) -> Samples:
     """`count` independent draws; the same seed gives the same draws."""
     table = review.table
+    if not table.rows:
+        return Samples(count, seed, (), count)
     outputs: list[list[Floats]] = [[] for _ in table.rows]
     unheld = 0
     for volts, held in _slices(table, count, np.random.default_rng(seed)):
@@ -103,10 +104,8 @@ def _in_force(table: ControlTable, reading: Floats, chance: np.random.Generator)
 def _drawn(review: Review, row: Row, volts: Floats) -> Drawn:
     worst, window = review.table.output_worst(row), review.window
     if volts.size == 0 or worst is None:
-        nan = float("nan")
-        return Drawn(row, volts.size, nan, nan, nan, nan, nan, 0, volts.size)
-    low, one, half, most, high = np.percentile(volts, [0, 1, 50, 99, 100])
+        return Drawn(row, volts.size, None, volts.size, 0)
+    low, one, half, most, high = (float(level) for level in np.percentile(volts, [0, 1, 50, 99, 100]))
     outside = (volts < float(window.low)) | (volts > float(window.high))
     beyond = (volts < float(worst.low) * (1 - _ROUNDING)) | (volts > float(worst.high) * (1 + _ROUNDING))
-    counts = int(outside.sum()), int(beyond.sum())
-    return Drawn(row, volts.size, float(low), float(one), float(half), float(most), float(high), *counts)
+    return Drawn(row, volts.size, (low, one, half, most, high), int(outside.sum()), int(beyond.sum()))

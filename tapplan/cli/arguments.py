@@ -48,6 +48,13 @@ def samples(text: str) -> int:
     return int(text)
 
 
+def seed(text: str) -> int:
+    """The seed of random draws."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 18):
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a whole number of at most 18 digits')
+    return int(text)
+
+
 def parsed(version: str, arguments: Sequence[str]) -> argparse.Namespace:
     """The call as argparse reads it, operands allowed after options as well; exits with 2 when it is wrong."""
     top = parser(version)
@@ -102,7 +109,7 @@ def parser(version: str) -> argparse.ArgumentParser:
     _verb(verbs, "rate", "currents, flux, wire, losses, contacts, feeds: what every part carries at worst")
     margins = _verb(verbs, "margins", "the worst corner of every promise, what eats it, how far each may grow")
     margins.add_argument("--samples", type=samples, metavar="N", help="beside it, N random draws: the likely case")
-    margins.add_argument("--seed", type=int, default=1, metavar="K", help="another set of draws (default 1)")
+    margins.add_argument("--seed", type=seed, metavar="K", help="with --samples: another set of draws (default 1)")
     steps = _verb(verbs, "steps", "what the load sees after a sudden change of the line, against a tolerance curve")
     steps.add_argument("--curve", metavar="KEY", help='a curve that "tapplan standards" lists')
     _verb(verbs, "moves", "every move of the relays: what it can pass through, and the safest order")

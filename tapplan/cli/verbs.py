@@ -274,27 +274,32 @@ def rate(args: argparse.Namespace) -> Reply:
 
 
 def margins(args: argparse.Namespace) -> Reply:
-    """The proof under tolerance, with the error budget of a [controller]; exit 1 when a margin is negative."""
+    """The proof under tolerance, with the error budget of a [controller]; exit 1 when a promise is broken."""
     from tapplan.checks import margins as proof
+    from tapplan.checks import rules
     from tapplan.pages import proofs
 
+    if args.seed is not None and args.samples is None:
+        raise UsageError("found --seed alone; accepted: together with --samples N")
     reviewed = review(load(args.design))
     found, shared, grown = proof.margins(reviewed), proof.sharings(reviewed), proof.growths(reviewed)
-    answer = proofs.margins(found, shared, grown)
+    broken = [one for one in rules.findings_in(reviewed, rules.PROMISES) if one.severity is Severity.FAULT]
+    answer = proofs.margins(found, shared, grown) | answers.findings(broken)
     more: list[Callable[[], RenderableType]] = []
     if reviewed.design.controller is not None:
         _add_budget(reviewed, answer, more)
     if args.samples is not None:
-        _add_samples(reviewed, (args.samples, args.seed), answer, more)
+        _add_samples(reviewed, (args.samples, 1 if args.seed is None else args.seed), answer, more)
 
     def draw(width: int) -> RenderableType:
         from rich.console import Group
 
-        from tapplan.pages import proof_screen
+        from tapplan.pages import proof_screen, screen
 
-        return Group(proof_screen.margins(reviewed, (found, shared, grown), width), *(part() for part in more))
+        told = [screen.findings(broken, heading="\nPromises broken")] if broken else []
+        return Group(proof_screen.margins(reviewed, (found, shared, grown), width), *(part() for part in more), *told)
 
-    return Reply(answer, draw, int(any(one.margin_v < 0 for one in found)))
+    return Reply(answer, draw, _code(broken))
 
 
 def _add_budget(reviewed: Review, answer: answers.Json, more: list[Callable[[], RenderableType]]) -> None:
@@ -305,15 +310,18 @@ def _add_budget(reviewed: Review, answer: answers.Json, more: list[Callable[[], 
     controller = reviewed.design.controller
     if controller is None:
         return
-    found, reading = budget(reviewed.design, controller), converter(reviewed.design, controller)
+    found, reading = budget(reviewed.table, controller), converter(reviewed.design, controller)
     holds = counted_holds(reviewed.table, reading)
     left = [counts_between(below, above, reading) for below, above in pairwise(holds)]
-    answer |= proofs.budget(found, reading, holds, left)
+    backup = reviewed.design.backup
+    back = None if backup is None else (reading.lower(backup.return_v[0]), reading.upper(backup.return_v[1]))
+    counted: proofs.Counted = (reading, holds, left, back)
+    answer |= proofs.budget(found, counted)
 
     def drawn() -> RenderableType:
         from tapplan.pages import proof_screen
 
-        return proof_screen.budget(found, reading, holds, left)
+        return proof_screen.budget(found, counted)
 
     more.append(drawn)
 
@@ -337,7 +345,7 @@ def _add_samples(
 
 def steps(args: argparse.Namespace) -> Reply:
     """Every sudden step against a tolerance curve."""
-    from tapplan.checks.recovery import cure, curve_of, verdicts
+    from tapplan.checks.recovery import cure, cure_of, curve_of, verdicts, worst_each
     from tapplan.design.standards import CURVES, curve
     from tapplan.pages import proofs
 
@@ -347,15 +355,21 @@ def steps(args: argparse.Namespace) -> Reply:
         known = [one.key for one in CURVES]
         hint = nearest(args.curve, known)
         raise UsageError(f'found curve "{args.curve}"; accepted: {", ".join(known)}' + (f" ({hint})" if hint else ""))
-    found = verdicts(reviewed, asked)
-    cures = [cure(reviewed, one) for one in found]
+    found = worst_each(verdicts(reviewed, asked))
+    sides = dict.fromkeys(one.side for one in found)
+    cures: dict[str, str] = {side: cure(reviewed, asked, side) for side in sides}
+    figures = {str(side): (cure_of(reviewed, asked, side), cures[side]) for side in sides}
+    stated = reviewed.design.output.tolerance_curve == asked.key
+    unheld = bool(coverage_gaps(reviewed))
 
     def draw(width: int) -> RenderableType:
         from tapplan.pages import proof_screen
 
-        return proof_screen.steps(reviewed, found, cures, width)
+        shown = proof_screen.steps(reviewed, found, cures, width)
+        return proof_screen.unfollowed(shown) if unheld else shown
 
-    return Reply(proofs.steps(reviewed, found, cures), draw)
+    code = int(stated and any(not one.kept for one in found))
+    return Reply(proofs.steps(reviewed, found, figures) | {"unheld_inputs": unheld}, draw, code)
 
 
 def moves(args: argparse.Namespace) -> Reply:

@@ -147,17 +147,22 @@ def _reached(ahead: list[list[int]], start: int) -> set[int]:
     return seen
 
 
-def automaton(table: ControlTable, *, noisy: bool, source: Source | None = None) -> Automaton:
+def automaton(
+    table: ControlTable, *, noisy: bool, source: Source | None = None, error: Fraction = Fraction(0)
+) -> Automaton:
     """The automaton of a control table, with or without the reading's noise; the source as the design states it.
 
-    Work: rows times marks decisions, each at most rows comparisons.
+    `error` is the share by which every reading is off, so that a mark is met at the mark over 1 + error. Work: rows
+    times marks decisions, each at most rows comparisons.
     """
     behind = source if source is not None else source_of(table.design)
     numbers = [*range(len(table.rows)), AWAY]
-    return Automaton(tuple(_node(table, number, behind, noisy=noisy) for number in numbers), behind)
+    read = (noisy, 1 + error)
+    return Automaton(tuple(_node(table, number, behind, read) for number in numbers), behind)
 
 
-def _node(table: ControlTable, number: int, source: Source, *, noisy: bool) -> Node:
+def _node(table: ControlTable, number: int, source: Source, read: tuple[bool, Fraction]) -> Node:
+    noisy, scale = read
     ends = _marks_of(table, number)
     places: list[Place] = [(ends[0], -1)] if ends else [(Fraction(0), 0)]
     for end in ends:
@@ -166,8 +171,8 @@ def _node(table: ControlTable, number: int, source: Source, *, noisy: bool) -> N
     ratio = None if number == AWAY else table.rows[number].ratio
     return Node(
         tuple(decision(table, number, place) for place in places),
-        tuple(source.emf(end - half, ratio) for end in ends),
-        tuple(source.emf(end + half, ratio) for end in ends),
+        tuple(source.emf((end - half) / scale, ratio) for end in ends),
+        tuple(source.emf((end + half) / scale, ratio) for end in ends),
     )
 
 

@@ -83,13 +83,28 @@ def counted_holds(table: ControlTable, reading: Converter) -> list[CountedHold]:
 
 
 def counted_table(table: ControlTable, reading: Converter) -> ControlTable:
-    """The same table with its thresholds at whole counts; a row that rounding leaves nothing is dropped."""
+    """The same table with its thresholds, the backup's return among them, at whole counts.
+
+    A row that rounding leaves nothing is dropped.
+    """
     rows = tuple(
         replace(counted.row, kept=Span(counted.low / reading.per_volt, counted.high / reading.per_volt))
         for counted in counted_holds(table, reading)
         if counted.low <= counted.high
     )
-    return replace(table, rows=rows)
+    return replace(table, rows=rows, design=_counted_return(table.design, reading))
+
+
+def _counted_return(design: Design, reading: Converter) -> Design:
+    """The design with its return from the backup at whole counts, rounded inward: later back is the safe side."""
+    backup = design.backup
+    if backup is None:
+        return design
+    low, high = reading.lower(backup.return_v[0]), reading.upper(backup.return_v[1])
+    if low >= high:
+        return design
+    back = (Fraction(low) / reading.per_volt, Fraction(high) / reading.per_volt)
+    return replace(design, backup=replace(backup, return_v=back))
 
 
 def counts_between(below: CountedHold, above: CountedHold, reading: Converter) -> Fraction:

@@ -27,12 +27,17 @@ REST = -2  # where a course begins with every coil off: the line comes back afte
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """A stretch of time, at its latest, and the output volts that can occur in it."""
+    """A stretch of time, at its latest, and the output volts that can occur in it.
+
+    `windows` and `confirms` say how many averaging windows and confirmations it waits for.
+    """
 
     name: PhaseName
     from_ms: Fraction
     until_ms: Fraction
     output: Span
+    windows: int = 0
+    confirms: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +58,18 @@ class Response:
         return self.phases[-1].until_ms if self.phases else Fraction(0)
 
 
-def responses(table: ControlTable, mixtures: Mixtures) -> list[Response]:
+def responses(table: ControlTable, mixtures: Mixtures, *, detours: bool = False) -> list[Response]:
     """Every sudden change that moves relays, from every row and, without a backup, from rest.
 
-    With a backup, the loss of the line is one of them: its output is nothing until the load has left.
+    With a backup, the loss of the line is one of them: its output is nothing until the load has left. With `detours`
+    those that only a shorter confirmation would allow are there as well.
 
     Changes that lead to the same rows are one response; its line covers every true input, within the mains range,
     that some reading of can lead there.
     """
     begins = [*range(len(table.rows)), *([REST] if table.design.backup is None else [])]
-    return [found for begin in begins for found in _from(table, begin, mixtures)]
+    always = detours or table.design.sensing.confirm_ms < reading_ms(table.design)
+    return [found for begin in begins for found in _from(table, begin, mixtures, detours=always)]
 
 
 def at_line(table: ControlTable, mixtures: Mixtures, response: Response, volts: Fraction) -> Response:
@@ -72,13 +79,13 @@ def at_line(table: ControlTable, mixtures: Mixtures, response: Response, volts: 
     return Response(response.start, line, response.entered, _phases(table, rows, line, mixtures))
 
 
-def _from(table: ControlTable, begin: int, mixtures: Mixtures) -> Iterator[Response]:
+def _from(table: ControlTable, begin: int, mixtures: Mixtures, *, detours: bool) -> Iterator[Response]:
     ways = [(volt, _way(table, begin, (volt, 0))) for volt in inputs_of_interest(table)]
     for way, group in groupby(ways, key=lambda one: one[1]):
         readings = [volt for volt, _ in group]
         line = _line(table, Span(readings[0], readings[-1]))
         if way and line is not None:
-            for entered in (way, *_detours(table, begin, way)):
+            for entered in (way, *(_detours(table, begin, way) if detours else ())):
                 yield Response(begin, line, entered, _phases(table, (begin, *entered), line, mixtures))
     if table.design.backup is not None and (way := _way(table, begin, (Fraction(0), 0))):
         nothing = Span(Fraction(0), Fraction(0))
@@ -110,10 +117,11 @@ def _line(table: ControlTable, readings: Span) -> Span | None:
 
 
 def _detours(table: ControlTable, begin: int, way: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-    """With a confirmation shorter than the window, a reading on its way can stop at the row next to the start."""
+    """With a confirmation shorter than the window, a reading on its way can stop at the row next to the start.
+
+    Whether the confirmation is that short is for the caller to say.
+    """
     if begin == REST or len(way) != 1 or table.design.sensing.at != "input" or way[0] == AWAY:
-        return
-    if table.design.sensing.confirm_ms >= reading_ms(table.design):
         return
     beside = begin + (1 if way[0] > begin else -1)
     if beside != way[0]:
@@ -123,26 +131,27 @@ def _detours(table: ControlTable, begin: int, way: tuple[int, ...]) -> Iterator[
 def _phases(table: ControlTable, rows: tuple[int, ...], line: Span, mixtures: Mixtures) -> tuple[Phase, ...]:
     phases: list[Phase] = []
     now = Fraction(0)
-    for place, ((old, new), notice) in enumerate(zip(pairwise(rows), _notices(table, rows), strict=True)):
+    window, confirm = reading_ms(table.design), table.design.sensing.confirm_ms
+    for place, ((old, new), waits) in enumerate(zip(pairwise(rows), _waits(table, rows), strict=True)):
         moving = travel_between(table.design, _driven(table, old), _driven(table, new))
+        notice = waits[0] * window + waits[1] * confirm
         opens, settles = now + notice + moving.first_ms, now + notice + moving.last_ms
         name: PhaseName = "in between" if place else "unnoticed"
-        phases.append(Phase(name, now, opens, _output(table, old, line)))
+        phases.append(Phase(name, now, opens, _output(table, old, line), *waits))
         phases.append(Phase("in flight", opens, settles, _flying(table, (old, new), line, mixtures)))
         now = settles
     return tuple(phases)
 
 
-def _notices(table: ControlTable, rows: tuple[int, ...]) -> list[Fraction]:
-    """Before each move, the longest time until it is commanded.
+def _waits(table: ControlTable, rows: tuple[int, ...]) -> list[tuple[int, int]]:
+    """Before each move, how many windows and how many confirmations pass at the longest until it is commanded.
 
     A reading taken behind the relays jumps with each move, so every move waits for window and confirmation. An
     input reading has followed after one window: a detour's first move begins by then, or not at all.
     """
-    window, confirm = reading_ms(table.design), table.design.sensing.confirm_ms
     if table.design.sensing.at == "input" and len(rows) == 3:
-        return [window, confirm]
-    return [window + confirm] * (len(rows) - 1)
+        return [(1, 0), (0, 1)]
+    return [(1, 1)] * (len(rows) - 1)
 
 
 def _driven(table: ControlTable, number: int) -> tuple[str, ...]:

@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tapplan.control.drop import full_load_ratio, full_load_ratios
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
-from tapplan.network.loaded import has_resistance, loaded_ratio
-from tapplan.network.states import State
+from tapplan.network.states import State, candidate_states
 from tapplan.network.turns import Gain, sensed_ratio
 
 
@@ -36,21 +36,6 @@ class Served:
     highest_keep: Fraction
 
 
-def load_ohm(design: Design) -> Fraction | None:
-    """The load as a resistance at nominal output, or None when the design states no load."""
-    if design.output.load_va is None:
-        return None
-    return design.output.nominal_v**2 / design.output.load_va
-
-
-def full_load_ratio(design: Design, circuit: Circuit, state: State) -> Fraction | None:
-    """The state's ratio with the load connected; the plain ratio where no load or no resistance is stated."""
-    load = load_ohm(design)
-    if state.ratio is None or load is None or not has_resistance(circuit):
-        return state.ratio
-    return loaded_ratio(circuit, circuit.state(state.energised), load) or state.ratio
-
-
 def reading_ratio(design: Design, circuit: Circuit, state: State) -> Fraction | None:
     """Reading over input volts in a state; None when not fixed or not positive."""
     if design.sensing.at == "input":
@@ -65,12 +50,26 @@ def reading_ratio(design: Design, circuit: Circuit, state: State) -> Fraction | 
     return ratio if ratio is not None and ratio > 0 else None
 
 
+def all_served(design: Design, circuit: Circuit) -> list[Served]:
+    """What every candidate state serves, those left out that no band may use."""
+    states = [state for state in candidate_states(circuit) if state.usable]
+    fulls = full_load_ratios(design, circuit, states)
+    found = (_served(design, circuit, state, full) for state, full in zip(states, fulls, strict=True))
+    return [one for one in found if one is not None]
+
+
 def served(design: Design, circuit: Circuit, state: State) -> Served | None:
     """What a usable state serves, or None for a state that no band may use."""
-    if not state.usable or state.ratio is None:
+    if not state.usable:
+        return None
+    return _served(design, circuit, state, full_load_ratio(design, circuit, state))
+
+
+def _served(design: Design, circuit: Circuit, state: State, loaded: Fraction | None) -> Served | None:
+    if state.ratio is None:
         return None
     ratio = state.ratio
-    full = full_load_ratio(design, circuit, state) or ratio
+    full = loaded or ratio
     window, error = design.output.window, design.sensing.error
     low, high = window.low / full, window.high / ratio
     return Served(

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from tapplan.control.choice import Demand, Rung, ladder, patchwork, rungs
-from tapplan.control.serving import Served, full_load_ratio, reading_ratio, served
+from tapplan.control.drop import full_load_ratio
+from tapplan.control.serving import Served, all_served, reading_ratio, served
 from tapplan.control.thresholds import Handover, handover, lower_end_to, room, steps_for, upper_end_to
 from tapplan.design.model import Band, Design
 from tapplan.exact import Span, rounded_down, rounded_up
 from tapplan.network.circuit import Circuit, circuit_of
-from tapplan.network.states import State, candidate_states, state_of
+from tapplan.network.states import State, state_of
 from tapplan.network.turns import Kind
 
 
@@ -68,7 +69,7 @@ class ControlTable:
 
     `derived` says that the tool chose the bands; `placed` that it placed at least one threshold. `demanded` is
     False when the states cannot serve the range with the hysteresis, noise and error given, so that the rows
-    are the best that could be done.
+    are the best that could be done. `serving` is what all candidate states serve, where that was worked out.
     """
 
     design: Design
@@ -77,6 +78,7 @@ class ControlTable:
     derived: bool = False
     placed: bool = False
     demanded: bool = True
+    serving: tuple[Served, ...] | None = None
 
     @property
     def error(self) -> Fraction:
@@ -138,8 +140,8 @@ def stated_table(design: Design) -> ControlTable:
 def derived_table(design: Design) -> ControlTable:
     """The table the tool would choose, whatever bands the file has."""
     circuit = circuit_of(design)
-    usable = (served(design, circuit, state) for state in candidate_states(circuit))
-    steps = rungs(one for one in usable if one is not None and one.sensed is not None)
+    serving = tuple(all_served(design, circuit))
+    steps = rungs(one for one in serving if one.sensed is not None)
     chosen, demanded = _chosen(design, steps)
     bands = [
         (Band(name=name, energised=one.state.energised), one.state)
@@ -147,7 +149,8 @@ def derived_table(design: Design) -> ControlTable:
     ]
     holds = _completed(design, circuit, bands)
     rows = [_row(design, circuit, band.name, state, hold) for (band, state), hold in zip(bands, holds, strict=True)]
-    return ControlTable(design, circuit, _with_backup(design, rows), derived=True, placed=True, demanded=demanded)
+    kept = _with_backup(design, rows)
+    return ControlTable(design, circuit, kept, derived=True, placed=True, demanded=demanded, serving=serving)
 
 
 def _chosen(design: Design, steps: Sequence[Rung]) -> tuple[list[Served], bool]:

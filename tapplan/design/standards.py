@@ -197,11 +197,12 @@ CURVES: tuple[Curve, ...] = (
     ),
     Curve(
         "semi-f47",
-        "SEMI F47-0706, voltage sag immunity, the three required points",
+        "SEMI F47-0706, voltage sag immunity: three required points, and the dropout of one cycle it recommends",
         upper=(),
-        lower=_points(("0", 50), ("1/5", 70), ("1/2", 80), ("1", 90)),
-        source="SEMI F47-0706: 50 % for 0.2 s, 70 % for 0.5 s, 80 % for 1 s; 90 % continuous from memory",
+        lower=_points(("0", 0), ("1/60", 50), ("1/5", 70), ("1/2", 80), ("1", 90)),
+        source="SEMI F47-0706: 50 % for 0.2 s, 70 % for 0.5 s, 80 % for 1 s; recommended: 0 % for a cycle, 90 % on",
         seen=_QUOTED,
+        note="one cycle is taken at 60 Hz, the shorter",
     ),
 )
 

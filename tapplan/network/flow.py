@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit, Closed
 
 Complex = NDArray[np.complex128]
@@ -34,6 +35,15 @@ class Impedances:
     sections: tuple[complex, ...]
     contacts: tuple[float, ...]
     cores: tuple[complex, ...]
+
+
+def stated_impedances(design: Design, circuit: Circuit) -> Impedances:
+    """What the file states: resistance and leakage of windings, resistance of contacts; ideal cores."""
+    return Impedances(
+        tuple(complex(float(one.resistance_ohm or 0), float(one.leakage_ohm)) for one in design.windings),
+        tuple(float(contact.ohm) for contact in circuit.contacts),
+        tuple(0j for _ in circuit.cores),
+    )
 
 
 @dataclass(frozen=True, slots=True)

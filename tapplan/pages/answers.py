@@ -172,6 +172,7 @@ def faults(rows: Sequence[FaultRow], never: Sequence[AnyFault]) -> Json:
                 "kind": row.outcome.kind.value,
                 **ratio_keys(row.outcome.ratio if isinstance(row.outcome, Gain) else None),
                 "output_v": ends(row.output),
+                "away": row.away,
                 "severity": row.severity.value,
             }
             for row in rows

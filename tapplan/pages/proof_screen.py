@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from tapplan.control.table import Row
 from tapplan.pages import words
 from tapplan.pages.bars import OVERDRAWN, Share, bar
 from tapplan.pages.envelope import LEGEND, envelope
+from tapplan.pages.proofs import Counted
 from tapplan.pages.screen import findings, headline, plain_table
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from tapplan.checks.margins import Growth, Margin, Sharing
     from tapplan.checks.recovery import Verdict
     from tapplan.checks.samples import Samples
-    from tapplan.control.counts import Converter, CountedHold
 
 _LONGEST_BAR = 60
 
@@ -109,8 +109,9 @@ def _broken(one: Growth) -> bool:
     return one.most > one.now if one.quantity.endswith("lower end") else one.most < one.now
 
 
-def budget(found: Budget, reading: Converter, holds: Sequence[CountedHold], left: Sequence[Fraction]) -> Group:
+def budget(found: Budget, numbers: Counted) -> Group:
     """The error budget line by line, and the thresholds in counts."""
+    reading, holds, left, back = numbers
     lines = plain_table("error of the reading", "worst (%)", "root of squares (%)", "how")
     for one in found.lines:
         lines.add_row(one.name, f"{float(100 * one.worst):.3f}", f"{100 * one.likely:.3f}", one.formula)
@@ -119,6 +120,8 @@ def budget(found: Budget, reading: Converter, holds: Sequence[CountedHold], left
     for place, hold in enumerate(holds):
         shown = words.number(left[place], 2) if place < len(left) else "-"
         counted.add_row(escape(hold.row.name), f"{hold.low} - {hold.high}", shown)
+    if back is not None:
+        counted.add_row("return from backup", f"{back[0]} - {back[1]}", "-")
     step, highest = words.number(reading.step_v, 4), words.number(reading.highest_v, 1)
     return Group(
         Text(""), lines, Text(""), counted, Text(f"One count is {step} V; the converter is full at {highest} V.")
@@ -130,11 +133,10 @@ def samples(drawn: Samples) -> Group:
     table = plain_table("band", "samples", "1 %", "half", "99 %", "lowest - highest output (V)", "outside the window")
     for one in drawn.bands:
         if one.count:
-            cells = [f"{one.one_percent:.1f}", f"{one.half:.1f}", f"{one.ninety_nine_percent:.1f}"]
-            cells += [
-                f"{one.low:.1f} - {one.high:.1f}",
-                f"{one.outside_window} ({one.outside_window / one.count:.2%})",
-            ]
+            levels = one.volts
+            cells = ["-", "-", "-", "no output"] if levels is None else [f"{level:.1f}" for level in levels[1:4]]
+            cells += [] if levels is None else [f"{levels[0]:.1f} - {levels[4]:.1f}"]
+            cells.append(f"{one.outside_window} ({one.outside_window / one.count:.2%})")
             table.add_row(escape(one.row.name), f"{one.count}", *cells)
     beyond = sum(one.outside_worst for one in drawn.bands)
     closing = (
@@ -144,7 +146,7 @@ def samples(drawn: Samples) -> Group:
     return Group(Text(""), Text(drawn_how), table, Text(closing))
 
 
-def steps(reviewed: Review, found: Sequence[Verdict], cures: Sequence[str], width: int) -> Group:
+def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[str, str], width: int) -> Group:
     """The worst sudden step from each row on each side of the curve, and a picture of the worst of all."""
     worst = _worst(found)
     table = plain_table(
@@ -168,44 +170,48 @@ def steps(reviewed: Review, found: Sequence[Verdict], cures: Sequence[str], widt
     return Group(*parts)
 
 
+def unfollowed(shown: Group) -> Group:
+    """The same, with a word on inputs that no band holds."""
+    return Group(shown, Text("Steps to inputs that no band holds are not followed; `tapplan table` lists those."))
+
+
 def _worst(found: Sequence[Verdict]) -> list[Verdict]:
     """For each row and side, the verdict that leaves the curve farthest, or comes nearest to it."""
-    keys = dict.fromkeys((one.response.start, one.side) for one in found)
-    return [
-        max(
-            (one for one in found if (one.response.start, one.side) == key),
-            key=lambda one: (not one.kept, one.excess),
-        )
-        for key in keys
-    ]
+    by_start: dict[tuple[int, str], Verdict] = {}
+    for one in found:
+        known = by_start.setdefault((one.response.start, one.side), one)
+        if one.harm > known.harm:
+            by_start[one.response.start, one.side] = one
+    return list(by_start.values())
 
 
-def _verdict_lines(reviewed: Review, found: Sequence[Verdict], cures: Sequence[str]) -> list[RenderableType]:
+def _verdict_lines(reviewed: Review, found: Sequence[Verdict], cures: Mapping[str, str]) -> list[RenderableType]:
     if not found:
         return [Text("No sudden step leaves the curve's steady levels.")]
-    left = [(one, cure) for one, cure in zip(found, cures, strict=True) if not one.kept]
+    left = [one for one in found if not one.kept]
     lines = [f"{len(left)} of {len(found)} leave {found[0].curve.key} (shown: the worst from each band)."]
     for side in ("over", "under"):
-        here = [(one, cure) for one, cure in left if one.side == side]
+        here = [one for one in left if one.side == side]
         if here:
-            one, cure = max(here, key=lambda pair: pair[0].excess)
+            one = max(here, key=lambda verdict: verdict.harm)
             jump = highest_jump_v(reviewed, one)
             farther = f"; a jump to at most {words.number(jump, 1)} V keeps to it" if jump is not None else ""
             start = row_name(reviewed, one.response.start)
-            lines.append(f'The worst {side}, from "{start}": {cure}{farther}.')
+            lines.append(f'The worst {side}, from "{start}": {cures[side]}{farther}.')
     return [Text(line) for line in lines]
 
 
 def _picture(reviewed: Review, found: Sequence[Verdict], width: int) -> list[RenderableType]:
     if not found:
         return []
-    one = max(found, key=lambda verdict: (not verdict.kept, verdict.side == "over", verdict.excess))
+    one = max(found, key=lambda verdict: (not verdict.kept, verdict.side == "over", verdict.harm))
     drawn, last = at_line(reviewed.table, reviewed.mixtures, one.response, one.line_v), one.response.entered[-1]
     settled = reviewed.table.rows[last].output_over(drawn.line) if last >= 0 else None
     lines = envelope(drawn, settled, one.curve, (reviewed.design.output.nominal_v, min(width, 100)))
     start = row_name(reviewed, one.response.start)
     heading = f'\nFrom "{start}", the line to {words.number(one.line_v, 1)} V at once, against {one.curve.key}:'
-    return [Text(heading), Text("\n".join(lines)), Text(LEGEND, style="dim")]
+    judged = "A level is judged by how long it, or a worse one, lasts without a break, wherever that lies in time."
+    return [Text(heading), Text("\n".join(lines)), Text(f"{LEGEND}\n{judged}", style="dim")]
 
 
 def moves(reviewed: Review, found: Sequence[Flight], gaps: Sequence[Fraction]) -> Group:
@@ -251,13 +257,44 @@ def compared(found: Comparison, files: tuple[str, str]) -> Group:
         parts += [Text("\nBands", style="bold"), _band_changes(found.bands)]
     if found.margins:
         parts += [Text("\nMargins (V)", style="bold"), _margin_changes(found)]
+    if found.stated:
+        parts += [Text("\nWhat the file states", style="bold"), _stated_changes(found)]
     for heading, some in (("Findings gained", found.gained), ("Findings lost", found.lost)):
         if some:
             parts += [Text(""), findings(some, heading=heading)]
+    if found.grown:
+        parts += [Text("\nFindings changed", style="bold"), _grown(found)]
     if len(parts) == 1:
-        parts.append(Text("No difference in bands, margins or findings."))
+        parts.append(Text("No difference in what the files state, in bands, margins or findings."))
     closing = "Something got worse." if found.worse else "Nothing got worse."
     return Group(*parts, Text(f"\n{closing}", style="bold"))
+
+
+def _stated_changes(found: Comparison) -> RenderableType:
+    table = plain_table("key", "was", "is")
+    for one in found.stated:
+        table.add_row(*(escape(cell) for cell in (one.key, _told(one.old), _told(one.new))))
+    return table
+
+
+def _told(value: object) -> str:
+    """A value of the file in words."""
+    if isinstance(value, Fraction):
+        return words.number(value, 6)
+    if isinstance(value, tuple):
+        return "[" + ", ".join(_told(one) for one in value) + "]"
+    return "-" if value is None else str(value)
+
+
+def _grown(found: Comparison) -> RenderableType:
+    lines = []
+    for one in found.grown:
+        grown = "worse" if one.worse else "no worse"
+        lines.append(
+            f"{one.new.severity.value}  {one.new.code}, {one.new.where}: {grown}\n    was: {one.old.message}"
+        )
+        lines.append(f"    is:  {one.new.message}")
+    return Text("\n".join(lines))
 
 
 def _band_changes(changes: Sequence[BandChange]) -> RenderableType:

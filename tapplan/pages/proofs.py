@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from tapplan.checks.comparison import BandChange, Comparison
     from tapplan.checks.flight import Flight
     from tapplan.checks.margins import Growth, Margin, Sharing
-    from tapplan.checks.recovery import Verdict
+    from tapplan.checks.recovery import Cure, Verdict
     from tapplan.checks.samples import Samples
     from tapplan.control.counts import Converter, CountedHold
 
@@ -71,8 +71,13 @@ def _sharing(one: Sharing) -> Json:
     }
 
 
-def budget(found: Budget, reading: Converter, holds: Sequence[CountedHold], left: Sequence[Fraction]) -> Json:
+# The converter, every row in counts, counts of hysteresis between them, and the return from the backup in counts.
+Counted = tuple["Converter", Sequence["CountedHold"], Sequence[Fraction], tuple[int, int] | None]
+
+
+def budget(found: Budget, counted: Counted) -> Json:
     """The error budget and the thresholds in counts."""
+    reading, holds, left, back = counted
     return {
         "budget": {
             "lines": [
@@ -86,6 +91,7 @@ def budget(found: Budget, reading: Converter, holds: Sequence[CountedHold], left
         "counts": {
             "step_v": number(reading.step_v),
             "highest_v": number(reading.highest_v),
+            "return_counts": None if back is None else list(back),
             "bands": [
                 {
                     "name": one.row.name,
@@ -109,10 +115,10 @@ def samples(drawn: Samples) -> Json:
                 {
                     "name": one.row.name,
                     "count": one.count,
-                    "output_v": None if not one.count else [one.low, one.high],
+                    "output_v": None if one.volts is None else [one.volts[0], one.volts[4]],
                     "percentiles_v": None
-                    if not one.count
-                    else {"1": one.one_percent, "50": one.half, "99": one.ninety_nine_percent},
+                    if one.volts is None
+                    else dict(zip(("1", "50", "99"), one.volts[1:4], strict=True)),
                     "outside_window": one.outside_window,
                     "outside_worst": one.outside_worst,
                 }
@@ -122,11 +128,15 @@ def samples(drawn: Samples) -> Json:
     }
 
 
-def steps(reviewed: Review, found: Sequence[Verdict], named: Sequence[str]) -> Json:
-    """Every sudden step against a curve; `named` has a sentence for what would keep each."""
-    from tapplan.checks.recovery import highest_jump_v, longest_confirm_ms, row_name
+def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[str, tuple[Cure, str]]) -> Json:
+    """Every sudden step against a curve, and for each side what would keep them all, in figures and in words."""
+    from tapplan.checks.recovery import highest_jump_v, row_name
 
     return {
+        "cures": {
+            side: {"confirm_ms": number(one.confirm_ms), "window_ms": number(one.window_ms), "told": told}
+            for side, (one, told) in cures.items()
+        },
         "steps": [
             {
                 "from": row_name(reviewed, one.response.start),
@@ -150,12 +160,10 @@ def steps(reviewed: Review, found: Sequence[Verdict], named: Sequence[str]) -> J
                 "lasts_ms": number(one.lasts_ms),
                 "allowed_ms": number(one.allowed_ms),
                 "allowed_percent": float(one.allowed_percent),
-                "longest_confirm_ms": number(longest_confirm_ms(reviewed, one)),
                 "highest_jump_v": number(highest_jump_v(reviewed, one)),
-                "cure": sentence,
             }
-            for one, sentence in zip(found, named, strict=True)
-        ]
+            for one in found
+        ],
     }
 
 
@@ -197,8 +205,26 @@ def compared(found: Comparison) -> Json:
         ],
         "gained": findings(found.gained)["findings"],
         "lost": findings(found.lost)["findings"],
+        "changed": [
+            {
+                "code": one.new.code,
+                "where": one.new.where,
+                "old": one.old.message,
+                "new": one.new.message,
+                "worse": one.worse,
+            }
+            for one in found.grown
+        ],
+        "stated": [{"key": one.key, "old": stated(one.old), "new": stated(one.new)} for one in found.stated],
         "worse": found.worse,
     }
+
+
+def stated(value: object) -> object:
+    """A value of the file as JSON has it."""
+    if isinstance(value, Fraction):
+        return number(value)
+    return [stated(one) for one in value] if isinstance(value, tuple) else value
 
 
 def _band_change(one: BandChange) -> Json:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit
-from tapplan.network.flow import Complex, Flow, Impedances, flows
+from tapplan.network.flow import Complex, Flow, Impedances, flows, stated_impedances
 from tapplan.network.load import Load, load_current
 from tapplan.rating.iron import Iron, iron_of
 from tapplan.rating.wire import bare_wire, ohms
@@ -56,14 +56,9 @@ def load_of(design: Design) -> Load:
 
 def impedances_of(design: Design, circuit: Circuit, iron: Iron | None) -> Impedances:
     """Ohms as stated; else, where wire and mean turn are known, worked out warm; else none. Ideal cores."""
-    return Impedances(
-        tuple(
-            complex(_section_ohm(design, number, iron), float(winding.leakage_ohm))
-            for number, winding in enumerate(design.windings)
-        ),
-        tuple(float(contact.ohm) for contact in circuit.contacts),
-        tuple(0j for _ in circuit.cores),
-    )
+    stated = stated_impedances(design, circuit)
+    sections = tuple(complex(_section_ohm(design, n, iron), z.imag) for n, z in enumerate(stated.sections))
+    return Impedances(sections, stated.contacts, stated.cores)
 
 
 def _section_ohm(design: Design, number: int, iron: Iron | None) -> float:

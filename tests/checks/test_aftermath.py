@@ -83,3 +83,17 @@ def test_a_double_step_names_all_three_bands() -> None:
     emf = 212 * (1 + F("7.9") * 1000 / 230**2)
     assert one.witness.emf_v == emf
     assert one.witness.input_v == emf / (1 + F("7.9") * F(227, 200) ** 2 * 1000 / 230**2)
+
+
+def test_the_return_from_the_backup_meets_the_inrush_too() -> None:
+    """Back at 190 V into boost: 190 - 1.2 x 1.2 x 20 A = 161.2 V, below the 170 V where the load leaves again."""
+    made = pump(190)
+    starting = replace(made, output=replace(made.output, inrush_a=F(20)))
+    one = found(starting, "inrush-retrip")['"backup" to "boost"']
+    assert one.witness.input_v == 190 - F("1.2") * F(6, 5) * 20
+
+
+def test_an_inrush_beyond_all_measure_does_not_read_below_nought() -> None:
+    made = pump(190)
+    one = found(replace(made, output=replace(made.output, inrush_a=F(600))), "inrush-retrip")['"bypass" to "boost"']
+    assert one.witness.input_v == 0

@@ -8,6 +8,8 @@ from fractions import Fraction
 import pytest
 
 from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.margins import growths
+from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.design.model import Backup, Design, Sensing
 from tests.checks.test_margins import stage
@@ -106,3 +108,33 @@ def test_chatter_between_bands_that_are_no_neighbours() -> None:
     ]  # fmt: skip
     assert len(found) == 1
     assert (found[0].witness.from_v, found[0].witness.to_v) == (199, 200)
+
+
+def test_a_reading_that_errs_leaves_and_returns_at_other_volts() -> None:
+    """Constant current, 22 V of drop at 2 ohm: 5 % high, the load leaves at 180/1.05 V and reads 1.05 x 22 V more."""
+    made = design((("main", "N", "IN", 200), ("up", "IN", "TOP", 20)), {"K": ("OUT", "IN", "TOP")},
+                  terminals=("IN", "N", "OUT"), mains=(230, 185, 250), load_va=2300,
+                  bands=[("boost", ["K"], 180, 225), ("direct", [], 215, 270)],
+                  backup=Backup(leave_v=(F(180), F(270)), return_v=(F("202.01"), F(250))))  # fmt: skip
+    weak = replace(made, mains=replace(made.mains, source_ohm=F(2)),
+                   output=replace(made.output, load_model="current"))  # fmt: skip
+    assert cycling(weak) is None
+    erring = replace(weak, sensing=replace(weak.sensing, error_pct=F(5)))
+    found = cycling(erring)
+    assert found is not None
+    assert found.witness.least_v == 180 + F(105, 100) * 22
+    assert found.witness.least_search_v is not None
+    assert abs(found.witness.least_search_v - found.witness.least_v) <= F(2, 1000)
+
+
+def test_how_far_noise_and_load_may_grow_before_mains_and_backup_cycle() -> None:
+    made = pump(185)
+    limits = {one.quantity: one for one in growths(review(made))}
+    for quantity, table, key in (("sensing.noise_v", "sensing", "noise_v"), ("output.load_va", "output", "load_va")):
+        limit = limits[quantity]
+        if limit.code != "backup-cycling" or limit.most is None:
+            continue
+        for value, expected in ((limit.most - F(1, 100), False), (limit.most + F(1, 100), True)):
+            changed = replace(made, **{table: replace(getattr(made, table), **{key: value})})
+            assert (cycling(changed) is not None) == expected
+    assert "backup-cycling" in {one.code for one in limits.values()}

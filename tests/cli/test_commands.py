@@ -414,6 +414,8 @@ def test_margins_with_samples_and_a_controller(call: Any, tmp_path: Path) -> Non
         (["margins", EXAMPLE, "--samples", "-5"], 'found "-5"'),
         (["margins", EXAMPLE, "--samples", "99999999999"], "accepted: a whole number from 1"),
         (["margins", EXAMPLE, "--samples", "many"], 'found "many"'),
+        (["margins", EXAMPLE, "--samples", "9", "--seed", "-1"], 'found "-1"; accepted: a whole number'),
+        (["margins", EXAMPLE, "--seed", "4"], "found --seed alone; accepted: together with --samples N"),
         (
             ["steps", EXAMPLE, "--curve", "iti-200"],
             'found curve "iti-200"; accepted: iti-2000, semi-f47 (nearest known',
@@ -445,7 +447,6 @@ def test_steps_against_another_curve(call: Any) -> None:
         "output_v",
         "percent",
         "lasts_ms",
-        "cure",
     } <= set(one)
     assert [phase["name"] for phase in one["phases"]][:2] == ["unnoticed", "in flight"]
 
@@ -529,3 +530,97 @@ def test_rate_exits_with_1_when_a_stated_limit_is_broken(call: Any, tmp_path: Pa
     assert answer.code == 1
     assert [one["code"] for one in answer.json["findings"] if one["severity"] == "fault"] == ["backfeed"]
     assert "the inlet's line pin stands at 225.75 V to 254.1 V" in call("rate", file).out
+
+
+NOTHING_USABLE = """
+format = 1
+title = "no state is usable"
+[mains]
+nominal_v = 230
+range_v = [180, 260]
+[output]
+nominal_v = 230
+window_v = [207, 253]
+[terminals]
+line = "L"
+neutral = "N"
+output = "O"
+[[winding]]
+name = "w"
+ends = ["N", "L"]
+turns = 500
+[[relay]]
+name = "K"
+com = "O"
+no = "Q"
+nc = "N"
+[backup]
+leave_v = [170, 270]
+return_v = [180, 260]
+"""
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["check"], ["bands"], ["table"], ["margins"], ["margins", "--samples", "10"], ["steps"], ["moves"], ["faults"],
+     ["rate"], ["states"], ["at", "200"]],
+    ids=" ".join,
+)  # fmt: skip
+def test_a_stage_without_any_usable_state_is_answered(call: Any, tmp_path: Path, arguments: list[str]) -> None:
+    file = tmp_path / "nothing.toml"
+    file.write_text(NOTHING_USABLE)
+    verb, *more = arguments
+    for form in ([], ["--json"]):
+        answer = call(verb, file, *more, *form)
+        assert answer.code in (0, 1)
+        assert answer.err == ""
+    if verb in ("check", "margins", "table"):
+        assert answer.code == 1
+
+
+def test_margins_says_what_is_broken_elsewhere_too(call: Any, tmp_path: Path) -> None:
+    """An inner dead zone breaks a promise although every band keeps the window."""
+    file = tmp_path / "gap.toml"
+    text = Path(FAULTY).read_text().replace("[231, 263]", "[231, 255]").replace("[262, 292]", "[254.5, 292]")
+    file.write_text(text)
+    answer = call("margins", file, "--json")
+    assert answer.code == 1
+    assert {one["code"] for one in answer.json["findings"]} == {"dead-zone", "chatter"}
+    assert "Promises broken" in call("margins", file).out
+
+
+def test_a_band_without_a_ratio_has_samples_but_no_output(call: Any, tmp_path: Path) -> None:
+    file = tmp_path / "dead.toml"
+    file.write_text(Path(FAULTY).read_text().replace('nc   = "M2"\nno   = "M3"\n\n[sensing]',
+                                                     'nc   = "NEUTRAL"\nno   = "M3"\n\n[sensing]'))  # fmt: skip
+    bands = {one["name"]: one for one in call("margins", file, "--samples", "500", "--json").json["samples"]["bands"]}
+    assert bands["direct"]["outside_window"] == bands["direct"]["count"] > 0
+    assert "no output" in call("margins", file, "--samples", "500").out or bands["direct"]["output_v"] == [0, 0]
+
+
+def test_steps_exit_with_1_when_the_file_names_the_curve_they_leave(call: Any, tmp_path: Path) -> None:
+    file = tmp_path / "curve.toml"
+    file.write_text(Path(EXAMPLE).read_text().replace("[output]", '[output]\ntolerance_curve = "iti-2000"'))
+    assert call("steps", file).code == 1
+    assert call("steps", EXAMPLE).code == 0
+
+
+def test_compare_tells_what_the_files_state_and_what_grew(call: Any, tmp_path: Path) -> None:
+    slow = tmp_path / "slow.toml"
+    box = ROOT / "designs" / "signal-box.toml"
+    slow.write_text(box.read_text().replace("confirm_ms    = 30", "confirm_ms    = 3000"))
+    answer = call("compare", box, slow, "--json")
+    assert answer.code == 1
+    assert answer.json["stated"] == [{"key": "sensing.confirm_ms", "old": 30, "new": 3000}]
+    assert {one["code"] for one in answer.json["changed"] if one["worse"]} == {"slow-recovery"}
+    assert "sensing.confirm_ms  30   3000" in call("compare", box, slow).out
+    assert call("compare", slow, box).code == 0
+
+
+def test_compare_sees_a_dead_zone_grow(call: Any, tmp_path: Path) -> None:
+    files = []
+    for number, end in enumerate((270, 266)):
+        file = tmp_path / f"{number}.toml"
+        file.write_text(Path(FAULTY).read_text().replace("[262, 292]", f"[255, {end}]"))
+        files.append(file)
+    assert call("compare", *files).code == 1

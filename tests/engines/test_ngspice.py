@@ -9,7 +9,7 @@ from random import Random
 
 import pytest
 
-from tapplan.control.serving import load_ohm
+from tapplan.control.drop import load_ohm
 from tapplan.design.file import load
 from tapplan.design.model import Design
 from tapplan.network.circuit import circuit_of
