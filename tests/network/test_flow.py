@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tapplan.design.file import load
 from tapplan.network.circuit import Circuit, circuit_of
-from tapplan.network.flow import Flow, Impedances, flows
+from tapplan.network.flow import LEAST_SIEMENS, Flow, Impedances, flows
 from tapplan.network.load import Load, load_current
 from tapplan.network.loaded import loaded_ratio
 from tapplan.network.states import State, each_state
@@ -98,7 +98,10 @@ def test_ampere_turns_balance_on_every_core(seed: int) -> None:
 @settings(max_examples=60)
 @given(st.integers(0, 10**6))
 def test_currents_balance_in_every_point(seed: int) -> None:
-    """Kirchhoff: what leaves a point by windings and contacts comes in by the line or goes out by the load."""
+    """Kirchhoff: what leaves a point by windings and contacts comes in by the line or goes out by the load.
+
+    But for what leaks through `LEAST_SIEMENS`, which shows where odd wirings raise a point to tens of kilovolts.
+    """
     circuit, impedances = random_circuit(seed)
     states, flow = solved(circuit, impedances)
     for place in range(len(states)):
@@ -113,7 +116,7 @@ def test_currents_balance_in_every_point(seed: int) -> None:
             left[circuit.line] -= flow.line[place, cause]
             left[circuit.output] += cause
             left[circuit.neutral] = 0
-            assert np.abs(left).max() < 1e-8
+            assert np.abs(left).max() < 1e-8 + 2 * LEAST_SIEMENS * np.abs(flow.points[place, cause]).max()
 
 
 def test_doubling_all_turns_halves_volts_per_turn_and_moves_no_current() -> None:
