@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from tapplan.checks.finding import Finding, Severity, Witness, relays, volts
 from tapplan.checks.review import Review
-from tapplan.design.model import Copper, Core, Design
+from tapplan.design.model import Copper, Core, Design, Protection
 
 if TYPE_CHECKING:
     from tapplan.rating.rated import Ratings
@@ -32,6 +32,7 @@ def over_rated(review: Review) -> Iterator[Finding]:
     yield from hot(found)
     yield from coil_starved(found)
     yield from fuses(found)
+    yield from cutout_trips(found)
 
 
 def _has_limits(design: Design) -> bool:
@@ -237,7 +238,7 @@ def coil_starved(found: Ratings) -> Iterator[Finding]:
 
 
 def fuses(found: Ratings) -> Iterator[Finding]:
-    """A line fuse that normal current overloads, or that a bridged contact's fault hardly reaches."""
+    """A line fuse that normal current or the inrush overloads, or that a bridged contact's fault hardly reaches."""
     protection = found.design.protection
     if protection is None or protection.fuse_a is None or not found.bands:
         return
@@ -251,13 +252,68 @@ def fuses(found: Ratings) -> Iterator[Finding]:
             f"the inlet carries {worst.line_a:.2f} A, above the fuse's {fuse:g} A",
             Witness(bands=(worst.row.name,), current_a=_exact(worst.line_a), limit_a=protection.fuse_a),
         )
+    yield from _inrush_through_the_fuse(found, protection)
     for one in found.bridges:
-        if one.line_a is not None and one.section_a is not None and one.line_a < 2 * fuse:
+        if one.line_a is not None and one.section_a is not None and _blind(protection, one.line_a):
             yield Finding(
                 "fuse-blind",
                 Severity.WARNING,
                 f"{one.label} bridged",
-                f"the shorted turns carry {one.section_a:.0f} A while the inlet carries {one.line_a:.1f} A, less "
-                f"than twice the fuse's {fuse:g} A: it blows late or never, and the section burns",
+                f"the shorted turns carry {one.section_a:.0f} A while the inlet carries {one.line_a:.1f} A: the fuse "
+                f"of {fuse:g} A {_blows(protection, one.line_a)}, and the section burns",
                 Witness(bands=(one.row.name,), current_a=_exact(one.line_a), limit_a=protection.fuse_a),
             )
+
+
+LATE_S = 0.1  # a fuse that takes longer does not save a winding; common practice, no source
+
+
+def _blind(protection: Protection, amperes: float) -> bool:
+    """Whether the fuse is too slow: by its melting A2s where stated, else below twice its rated current."""
+    if protection.fuse_a2s is not None:
+        return float(protection.fuse_a2s) / amperes**2 > LATE_S
+    return amperes < 2 * float(protection.fuse_a or 0)
+
+
+def _blows(protection: Protection, amperes: float) -> str:
+    if protection.fuse_a2s is None:
+        return "sees less than twice its rating and blows late or never"
+    return f"melts after {float(protection.fuse_a2s) / amperes**2:.2g} s at the earliest"
+
+
+def _inrush_through_the_fuse(found: Ratings, protection: Protection) -> Iterator[Finding]:
+    """The load's inrush, for half a cycle a sine of that peak, against the melting A2s of the fuse."""
+    inrush, melts = found.design.output.inrush_a, protection.fuse_a2s
+    if inrush is None or melts is None:
+        return
+    shares = abs(found.carried.flow.line[:, 1])
+    half_cycle = 0.5 / float(found.design.mains.frequency_hz[0])
+    lets = (float(shares.max()) * float(inrush)) ** 2 / 2 * half_cycle
+    if lets > float(melts):
+        yield Finding(
+            "fuse-overload",
+            Severity.FAULT,
+            "protection",
+            f"half a cycle of the load's inrush lets {lets:.3g} A2s through the fuse; it melts at {float(melts):g}",
+            Witness(current_a=_exact(float(shares.max()) * float(inrush))),
+        )
+
+
+def cutout_trips(found: Ratings) -> Iterator[Finding]:
+    """An estimated temperature in normal service at which the thermal cut-out opens."""
+    protection, iron = found.design.protection, found.iron
+    if protection is None or protection.cutout_c is None or iron is None:
+        return
+    rises = [(one.rise_k, one) for one in found.bands if one.rise_k is not None]
+    if not rises:
+        return
+    rise, band = max(rises, key=lambda pair: pair[0])
+    reached = float(iron.core.ambient_c) + rise
+    if reached >= float(protection.cutout_c):
+        yield Finding(
+            "cutout-trips",
+            Severity.WARNING,
+            f'band "{band.row.name}"',
+            f"estimated at {reached:.0f} C; the cut-out of {float(protection.cutout_c):g} C opens in normal service",
+            Witness(bands=(band.row.name,), rise_k=_exact(rise)),
+        )

@@ -131,6 +131,10 @@ REMEDIES: dict[str, Remedy] = {
         "A few shorted turns burn while the line sees little of it.",
         "Add a thermal cut-out on the winding, or fuse the section itself.",
     ),
+    "cutout-trips": Remedy(
+        "The stage cuts itself off under the load it is meant for.",
+        "Less loss, better cooling, or a cut-out of a higher temperature where the insulation allows it.",
+    ),
     "unreachable-band": Remedy(
         "The row is never used; perhaps its hold_v is not the one meant.", "Move its hold_v or drop it."
     ),

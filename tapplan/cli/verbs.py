@@ -261,6 +261,8 @@ def rate(args: argparse.Namespace) -> Reply:
     reviewed = review(load(args.design))
     found = ratings(reviewed.table)
     broken = rules.findings_in(reviewed, rules.RATED)
+    flights = rules.findings_in(reviewed, ["flight-inrush"])
+    factor = float(flights[0].witness.factor or 0) if flights else None
 
     def draw(_: int) -> RenderableType:
         from rich.console import Group
@@ -268,9 +270,9 @@ def rate(args: argparse.Namespace) -> Reply:
         from tapplan.pages import rating_screen, screen
 
         told = [screen.findings(broken, heading="Limits")] if broken else []
-        return _cautioned(Group(rating_screen.ratings(found), *told))
+        return _cautioned(Group(rating_screen.ratings(found, factor), *told))
 
-    return Reply(answer.ratings(found) | answers.findings(broken) | {"caution": CAUTION}, draw, _code(broken))
+    return Reply(answer.ratings(found, factor) | answers.findings(broken) | {"caution": CAUTION}, draw, _code(broken))
 
 
 def margins(args: argparse.Namespace) -> Reply:

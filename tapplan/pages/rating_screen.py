@@ -7,6 +7,7 @@ from rich.markup import escape
 from rich.text import Text
 
 from tapplan.pages import words
+from tapplan.pages.ratings import reclosed_t
 from tapplan.pages.screen import headline, plain_table
 from tapplan.rating.bandwise import Permitted
 from tapplan.rating.contacts import years
@@ -15,10 +16,10 @@ from tapplan.rating.rated import FeedRating, Ratings
 _DERATING = 40  # columns of the curve of permitted loads
 
 
-def ratings(found: Ratings) -> Group:
-    """Every rating, worst first named, and at the end what the file leaves out."""
+def ratings(found: Ratings, reclosing: float | None) -> Group:
+    """Every rating, worst first named, and at the end what the file leaves out; `reclosing` as in `ratings`."""
     parts: list[RenderableType] = [headline(found.design.title, "Ratings"), *_bands(found), *_sections(found)]
-    parts += [*_core(found), *_contacts(found), *_permitted(found)]
+    parts += [*_core(found, reclosing), *_contacts(found), *_permitted(found)]
     for feed in found.feeds:
         parts += _feed(feed)
     return Group(*parts, *_supplies(found), *_needs(found))
@@ -84,7 +85,7 @@ def _sections(found: Ratings) -> list[RenderableType]:
     return [Text("\nWindings, each at its worst:"), table]
 
 
-def _core(found: Ratings) -> list[RenderableType]:
+def _core(found: Ratings, reclosing: float | None) -> list[RenderableType]:
     iron, use = found.iron, found.window
     if iron is None or use is None:
         return []
@@ -92,6 +93,13 @@ def _core(found: Ratings) -> list[RenderableType]:
         f"Core: {figure(iron.net_mm2, 0)} mm2 net, {figure(iron.mass_kg)} kg; copper {figure(use.kg)} kg in "
         f"{figure(use.copper_mm2, 0)} mm2 bare, {_percent(use.fill)} of the window (limit {_percent(use.limit)})."
     )
+    peak, limit = reclosed_t(found, reclosing), iron.core.flux_limit_t
+    if peak is not None:
+        of_limit = f", {peak / float(limit):.2f} times the limit" if limit is not None else ""
+        line += (
+            f"\nWhen the line leaves the winding in flight and comes back, the flux can reach for {peak:.2f} T"
+            f"{of_limit}: a saturated core draws an inrush."
+        )
     return [Text("\n" + line)]
 
 

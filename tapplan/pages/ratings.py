@@ -18,8 +18,11 @@ def rounded(value: float | None) -> float | None:
     return None if value is None else round(value, DIGITS)
 
 
-def ratings(found: Ratings) -> Json:
-    """Everything that is carried, each worst value with the band and input where it stands."""
+def ratings(found: Ratings, reclosing: float | None) -> Json:
+    """Everything that is carried, each worst value with the band and input where it stands.
+
+    `reclosing` is the peak flux after an open flight of the line, as a multiple of normal.
+    """
     return {
         "bands": [_band(one) for one in found.bands],
         "sections": [_section(one) for one in found.sections],
@@ -42,7 +45,7 @@ def ratings(found: Ratings) -> Json:
             }
             for one in found.permitted
         ],
-        "core": _core(found),
+        "core": _core(found, reclosing),
         "feeds": [_feed(one) for one in found.feeds],
         "charging": [
             {"band": one.row.name, "peak_v": [rounded(end) for end in one.peak_v]} for one in found.charging
@@ -116,10 +119,17 @@ def _contact(one: ContactRating) -> Json:
     }
 
 
-def _core(found: Ratings) -> Json | None:
+def reclosed_t(found: Ratings, reclosing: float | None) -> float | None:
+    """The peak flux density that an open flight of the line can lead to, unsaturated; None where not known."""
+    levels = [one.flux_t for one in found.bands if one.flux_t is not None]
+    return None if reclosing is None or not levels else reclosing * max(levels)
+
+
+def _core(found: Ratings, reclosing: float | None) -> Json | None:
     iron, use = found.iron, found.window
     if iron is None or use is None:
         return None
+    limit, peak = iron.core.flux_limit_t, reclosed_t(found, reclosing)
     return {
         "name": iron.name,
         "net_mm2": rounded(iron.net_mm2),
@@ -130,6 +140,8 @@ def _core(found: Ratings) -> Json | None:
         "copper_kg": rounded(use.kg),
         "fill": rounded(use.fill),
         "fill_limit": use.limit,
+        "reclosing_t": rounded(peak),
+        "reclosing_of_limit": rounded(None if peak is None or limit is None else peak / float(limit)),
     }
 
 

@@ -5,16 +5,19 @@ Nothing here is asserted; figures belong to the machine they were measured on. T
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 import tracemalloc
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from math import sqrt
 from pathlib import Path
 from time import perf_counter
 
 import networkx as nx
+import numpy as np
 from rich.console import Console
 from rich.table import Table
 
@@ -26,6 +29,8 @@ from tapplan.design.file import load
 from tapplan.design.model import Design, Sensing
 from tapplan.network.bulk import solve_all
 from tapplan.network.circuit import Circuit, circuit_of
+from tapplan.network.flow import Impedances, flows
+from tapplan.network.load import Load, load_current
 from tapplan.network.states import each_state, energised_of, grouped_states, state_of
 from tests.examples import SHIPPED, add_in, chain, two_sided_ladder
 
@@ -99,13 +104,50 @@ def proofs(table: Table) -> None:
     """The exact proof against a million random draws, and whole checks of larger stages."""
     reviewed = review(load(next(file for file in SHIPPED if file.stem == "ridge-dispensary")))
     drawn = best(lambda: samples(reviewed, 1_000_000, 1))
-    exact = best(lambda: (margins(reviewed), sharings(reviewed), growths(reviewed)), 9)
+    exact = best(lambda: (margins(reviewed), sharings(reviewed)), 9)
+    limits = best(lambda: growths(reviewed), 9)
     table.add_row("10^6 random draws, vectorised", f"{drawn * 1000:.0f} ms", "1")
     table.add_row("exact proof of the same table", f"{exact * 1000:.2f} ms", f"{drawn / exact:.0f}")
+    table.add_row("how far each tolerance may grow", f"{limits * 1000:.2f} ms", f"{drawn / limits:.0f}")
     for name, made in (("6 relays", many_bands()), ("12 relays", long_chain())):
         bands, found = len(review(made).table.rows), findings(made)
         seconds = best(lambda made=made: findings(made))  # type: ignore[misc]
         table.add_row(f"check, {name}, {bands} bands, {len(found)} findings", f"{seconds:.2f} s", "")
+
+
+def loaded_network(table: Table) -> None:
+    """All states of a six-relay stage under a constant-power load at a thousand inputs, against a plain loop."""
+    made = add_in(6)
+    circuit = circuit_of(made)
+    states = [circuit.state(state.energised) for state in each_state(circuit)]
+    impedances = Impedances(tuple(0.5 + 0j for _ in circuit.sections), tuple(0.02 for _ in circuit.contacts), (0j,))
+    load, inputs = Load(500.0, 230.0, 0.9, "power"), np.linspace(160, 280, 1000)
+
+    def batched() -> object:
+        output = flows(circuit, states, impedances).output(circuit)
+        opened, behind = output[:, 0, None] * inputs, np.asarray(-output[:, 1, None])
+        return opened - behind * load_current(load, opened, behind)
+
+    def plain(count: int) -> object:
+        found = []
+        for number in range(count):
+            output = flows(circuit, [states[number % 64]], impedances).output(circuit)[0]
+            opened, behind = output[0] * inputs[number], -output[1]
+            volts = opened
+            for _ in range(20):
+                volts = opened - behind * np.conj(500.0 * complex(0.9, -sqrt(0.19)) / volts)
+            found.append(volts)
+        return found
+
+    slow = best(lambda: plain(200)) / 200
+    quick = best(batched) / (len(states) * len(inputs))
+    table.add_row("loaded output, a solve and a loop a point", f"{1 / slow:,.0f} points/s", "1")
+    table.add_row("the same, all states and inputs at once", f"{1 / quick:,.0f} points/s", f"{slow / quick:,.0f}")
+    if shutil.which("ngspice"):
+        each = best(lambda: subprocess.run(["ngspice", "-b"], input=b"* x\nV1 1 0 1\nR1 1 0 1\n.op\n.end\n",
+                                           capture_output=True, check=False), 5)  # fmt: skip
+        named = "one ngspice process a point (start-up alone)"
+        table.add_row(named, f"{1 / each:,.0f} points/s", f"{each / quick:,.0f}")
 
 
 def many_bands() -> Design:
@@ -142,7 +184,9 @@ def cold_starts(table: Table) -> None:
     base = process("-c", "import numpy")
     table.add_row('python -c "import numpy"', f"{base * 1000:.0f} ms", "1")
     design = str(next(file for file in SHIPPED if file.stem == "ridge-dispensary"))
-    for arguments in (["at", design, "200"], ["table", design], ["table", design, "--json"], ["check", design]):
+    calls = [["at", design, "200"], ["table", design], ["table", design, "--json"]]
+    calls += [["check", design], ["rate", design]]
+    for arguments in calls:
         seconds = process("-m", "tapplan", *arguments)
         words = " ".join(Path(word).name for word in arguments)
         table.add_row(f"tapplan {words}", f"{seconds * 1000:.0f} ms", f"{seconds / base:.2f}")
@@ -151,7 +195,7 @@ def cold_starts(table: Table) -> None:
 def main() -> None:
     """Measures and prints one table."""
     table = Table("what", "measured", "ratio", title="tapplan benchmarks")
-    for measure in (states_in_bulk, circuits_in_groups, proofs, cold_starts):
+    for measure in (states_in_bulk, circuits_in_groups, loaded_network, proofs, cold_starts):
         measure(table)
         table.add_section()
     Console(width=110).print(table)

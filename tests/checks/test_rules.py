@@ -236,6 +236,15 @@ DEFECTS = [
         sound(sections=AUX), coil_v=Fraction(24), coil_supply=CoilSupply(winding="aux"))),
     Defect("fuse-overload", Severity.FAULT, lambda: rated_by(
         sound(), output=LOADED, protection=Protection(fuse_a=Fraction(2)))),
+    Defect("fuse-overload", Severity.FAULT, lambda: rated_by(
+        sound(), output=replace(LOADED, inrush_a=Fraction(60)),
+        protection=Protection(fuse_a=Fraction(10), fuse_a2s=Fraction(20)))),
+    Defect("cutout-trips", Severity.WARNING, lambda: rated_by(sound(), output=LOADED, wire_mm=Fraction(1), core=Core(
+        lamination="EI 120", stack_mm=Fraction(60), grade="M400-50A", thermal_k_per_w=Fraction(4)),
+        protection=Protection(cutout_c=Fraction(110))), frozenset({"over-current"})),
+    Defect("fuse-blind", Severity.WARNING, lambda: rated_by(
+        replace(sound(), windings=tuple(replace(one, resistance_ohm=Fraction(2)) for one in sound().windings)),
+        protection=Protection(fuse_a=Fraction(2), fuse_a2s=Fraction(50)))),
     Defect("fuse-blind", Severity.WARNING, lambda: rated_by(
         replace(sound(), windings=tuple(replace(one, resistance_ohm=Fraction(2)) for one in sound().windings)),
         protection=Protection(fuse_a=Fraction(10)))),
