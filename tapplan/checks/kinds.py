@@ -7,8 +7,10 @@ from fractions import Fraction
 
 from tapplan.checks.finding import Finding, Severity, Witness, relays, volts
 from tapplan.checks.review import Review
+from tapplan.design.model import Feed
 from tapplan.network.states import Census, State, state_of
 from tapplan.network.turns import Kind, NoGain
+from tapplan.rating.fed import fed, in_order, stated_state
 
 UNUSABLE: dict[Kind, str] = {
     Kind.SHORTED: "closed contacts bridge turns or tie the line to neutral",
@@ -33,8 +35,29 @@ def unusable_states(review: Review) -> Iterator[Finding]:
         if away.kind is Kind.SHORTED:
             used.add(away.energised)
             yield _used("backup", away, None)
+    for feed in review.design.feeds:
+        yield from _while_fed(review, feed, used)
     for kind, reason in UNUSABLE.items():
         yield from _unused(review, kind, (reason, used))
+
+
+def _while_fed(review: Review, feed: Feed, used: set[tuple[str, ...]]) -> Iterator[Finding]:
+    """The state stated for a feed, when it shorts turns or leaves the output without the feed's volts."""
+    stated = stated_state(review.design, feed)
+    if stated is None:
+        return
+    one = fed(review.design, review.circuit, feed, in_order(review.circuit, stated))
+    if one.fault is Kind.SHORTED:
+        used.add(one.state.energised)
+        yield _used(f'feed "{feed.name}"', one.state, None)
+    elif one.fault is not None:
+        yield Finding(
+            f"{one.fault.value}-state",
+            Severity.FAULT,
+            f'feed "{feed.name}"',
+            f"while it runs with {relays(one.state.energised)} {UNUSABLE[one.fault]}",
+            Witness(energised=one.state.energised),
+        )
 
 
 def _used(where: str, state: State, bands: tuple[str, ...] | None) -> Finding:

@@ -12,6 +12,7 @@ from tapplan.checks.review import Review
 from tapplan.design.model import Copper, Core, Design, Protection
 
 if TYPE_CHECKING:
+    from tapplan.rating.fed import Fed
     from tapplan.rating.rated import Ratings
     from tapplan.rating.windings import SectionRating
 
@@ -55,9 +56,9 @@ def backfeed(found: Ratings) -> Iterator[Finding]:
     """A feed that runs while the inlet's line pin is joined to its live winding: mains volts on the plug."""
     for one in found.feeds:
         used = one.used
-        if used is None or not used.inlet_live or used.line is None:
+        if used is None or not used.inlet_live:
             continue
-        safe = next((fed for fed in one.states if not fed.inlet_live and fed.output is not None), None)
+        safe = next((fed for fed in one.states if not fed.inlet_live and fed.fault is None), None)
         mend = (
             f"; with {relays(safe.state.energised)} the inlet would be dead"
             if safe is not None
@@ -67,15 +68,20 @@ def backfeed(found: Ratings) -> Iterator[Finding]:
             "backfeed",
             Severity.FAULT,
             f'feed "{used.feed.name}"',
-            f"while it runs with {relays(used.state.energised)}, the inlet's line pin stands at "
-            f"{volts(used.line.low)} to {volts(used.line.high)} against neutral{mend}",
+            f"while it runs with {relays(used.state.energised)}, {_pin(used)}{mend}",
             Witness(
                 energised=used.state.energised,
-                from_v=used.line.low,
-                to_v=used.line.high,
+                from_v=used.line.low if used.line else None,
+                to_v=used.line.high if used.line else None,
                 output_v=used.output.high if used.output else None,
             ),
         )
+
+
+def _pin(used: Fed) -> str:
+    if used.line is None:
+        return "the inlet's line pin is joined to a live winding, and nothing fixes its volts against neutral"
+    return f"the inlet's line pin stands at {volts(used.line.low)} to {volts(used.line.high)} against neutral"
 
 
 def over_flux(review: Review, found: Ratings) -> Iterator[Finding]:

@@ -11,6 +11,7 @@ from tapplan.pages.ratings import reclosed_t
 from tapplan.pages.screen import headline, plain_table
 from tapplan.rating.bandwise import Permitted
 from tapplan.rating.contacts import years
+from tapplan.rating.fed import Fed
 from tapplan.rating.rated import FeedRating, Ratings
 
 _DERATING = 40  # columns of the curve of permitted loads
@@ -148,13 +149,10 @@ def _permitted_line(one: Permitted, most: float, load: float) -> str:
 def _feed(feed: FeedRating) -> list[RenderableType]:
     table = plain_table("while it runs with", "output (V)", "inlet's pin (V)", "")
     for one in feed.states:
-        inlet = words.span(one.line) if one.inlet_live else "dead"
+        output = words.span(one.output) if one.fault is None else one.fault.value
         used = "in use" if feed.used is not None and one.state.energised == feed.used.state.energised else ""
-        table.add_row(
-            *(escape(cell) for cell in (words.relays(one.state.energised), words.span(one.output), inlet, used))
-        )
-    name = feed.states[0].feed.name if feed.states else "feed"
-    parts: list[RenderableType] = [Text(f'\nFeed "{name}":'), table]
+        table.add_row(*(escape(cell) for cell in (words.relays(one.state.energised), output, _inlet(one), used)))
+    parts: list[RenderableType] = [Text(f'\nFeed "{feed.feed.name}":'), table]
     if feed.case is not None:
         low, high = (float(volts) for volts in feed.case.output_v)
         current = float(feed.case.feed_a.max())
@@ -162,6 +160,12 @@ def _feed(feed: FeedRating) -> list[RenderableType]:
             Text(f"With the load on: {low:.1f} - {high:.1f} V at the output, up to {current:.1f} A from the feed.")
         )
     return parts
+
+
+def _inlet(one: Fed) -> str:
+    if not one.inlet_live:
+        return "dead"
+    return "live, not fixed" if one.line is None else words.span(one.line)
 
 
 def _supplies(found: Ratings) -> list[RenderableType]:

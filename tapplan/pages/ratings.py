@@ -6,7 +6,7 @@ from tapplan.exact import Span
 from tapplan.pages.answers import Json, ends
 from tapplan.rating.bandwise import BandRating
 from tapplan.rating.contacts import ContactRating, years
-from tapplan.rating.feeds import Fed
+from tapplan.rating.fed import Fed
 from tapplan.rating.rated import FeedRating, Ratings
 from tapplan.rating.windings import SectionRating
 
@@ -148,7 +148,7 @@ def _core(found: Ratings, reclosing: float | None) -> Json | None:
 def _feed(one: FeedRating) -> Json:
     case = one.case
     return {
-        "name": one.states[0].feed.name if one.states else None,
+        "name": one.feed.name,
         "states": [_fed(state) for state in one.states],
         "used": None if one.used is None else list(one.used.state.energised),
         "backfeed": one.used is not None and one.used.inlet_live,
@@ -161,6 +161,7 @@ def _fed(one: Fed) -> Json:
     return {
         "energised": list(one.state.energised),
         "output_v": _ends(one.output),
+        "fault": None if one.fault is None else one.fault.value,
         "inlet_v": _ends(one.line),
         "inlet_live": one.inlet_live,
     }

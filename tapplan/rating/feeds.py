@@ -1,94 +1,19 @@
-"""Other sources on the core: an inverter that drives a winding, a battery and a coil supply fed from one. Exact.
-
-While a feed of U volts drives a winding of N turns, every turn of that core has U/N: the output stands at its turns
-from neutral times that, and so does the inlet's line pin, wherever contacts still join it to the winding.
-"""
+"""What flows while a feed runs, and what a battery and a coil supply get from a winding of the core."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from fractions import Fraction
-from itertools import islice
 from math import sqrt
 
 import numpy as np
 
-from tapplan.control.table import ControlTable, Row
-from tapplan.design.model import Battery, CoilSupply, Design, Feed
-from tapplan.exact import Span
+from tapplan.control.table import Row
+from tapplan.design.model import Battery, CoilSupply, Design
 from tapplan.network.circuit import Circuit
 from tapplan.network.flow import Complex, Impedances, flows
 from tapplan.network.load import load_current
-from tapplan.network.states import State, candidate_states, state_of
-from tapplan.network.turns import Kind, potentials
 from tapplan.rating.carried import Carried, Floats, load_of
-
-MOST_STATES = 256
-
-
-@dataclass(frozen=True, slots=True)
-class Fed:
-    """One relay state while a feed runs: volts at the output, and at the inlet's line pin, over the feed's range.
-
-    None: nothing joins the point to the winding in a way that fixes its volts.
-    """
-
-    feed: Feed
-    state: State
-    output: Span | None
-    line: Span | None
-
-    @property
-    def inlet_live(self) -> bool:
-        """Whether the plug's line pin is joined to the live winding."""
-        return self.line is not None and self.line.high > 0
-
-
-def fed_states(table: ControlTable, feed: Feed) -> list[Fed]:
-    """Every relay state that shorts nothing, while the feed runs; beyond 256 of them only those in use."""
-    circuit = table.circuit
-    states = list(islice(candidate_states(circuit), MOST_STATES + 1))
-    if len(states) > MOST_STATES:
-        states = [row.state for row in table.rows]
-    used = [feed.energised, table.design.backup.energised if table.design.backup else None, ()]
-    states += [state_of(circuit, energised) for energised in used if energised is not None]
-    once = {frozenset(state.energised): state for state in states if state.kind is not Kind.SHORTED}
-    return [_fed(table.design, circuit, feed, state) for state in once.values()]
-
-
-def _fed(design: Design, circuit: Circuit, feed: Feed, state: State) -> Fed:
-    winding = next(one for one in design.windings if one.name == feed.winding)
-    core = circuit.cores.index(winding.core)
-    found = potentials(circuit, circuit.state(state.energised))
-
-    def volts(point: int) -> Span | None:
-        turns = found.between(circuit.neutral, point)
-        if turns is None or any(n for number, n in enumerate(turns) if number != core):
-            return None
-        share = abs(turns[core] * circuit.turn_unit / winding.turns)
-        return Span(share * feed.volts_v[0], share * feed.volts_v[1])
-
-    return Fed(feed, state, volts(circuit.output), volts(circuit.line))
-
-
-def state_in_use(table: ControlTable, feed: Feed, states: Iterable[Fed]) -> Fed | None:
-    """The state while the feed runs: as the feed, else the backup, states it; else the best there is.
-
-    Best: the inlet dead, then the output as near nominal as can be in the middle of the feed's range.
-    """
-    backup = table.design.backup
-    stated = feed.energised if feed.energised is not None else backup.energised if backup is not None else None
-    if stated is not None:
-        wanted = frozenset(stated)
-        return next((one for one in states if frozenset(one.state.energised) == wanted), None)
-    nominal = table.design.output.nominal_v
-
-    def rank(one: Fed) -> tuple[bool, Fraction, int]:
-        middle = (one.output.low + one.output.high) / 2 if one.output else Fraction(0)
-        return one.inlet_live, abs(middle - nominal), len(one.state.energised)
-
-    return min((one for one in states if one.output is not None), key=rank, default=None)
+from tapplan.rating.fed import Fed
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,21 +6,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tapplan.control.table import ControlTable
-from tapplan.design.model import Design
+from tapplan.design.model import Design, Feed
 from tapplan.rating.bandwise import BandRating, Permitted, band_ratings, permitted
 from tapplan.rating.carried import Carried, carried
 from tapplan.rating.contacts import Bridge, ContactRating, bridges, contact_ratings
-from tapplan.rating.feeds import (
-    Charging,
-    CoilsOn,
-    Fed,
-    FeedCase,
-    charging,
-    coils_on,
-    fed_states,
-    feed_case,
-    state_in_use,
-)
+from tapplan.rating.fed import Fed, fed_states, state_in_use
+from tapplan.rating.feeds import Charging, CoilsOn, FeedCase, charging, coils_on, feed_case
 from tapplan.rating.iron import Iron, iron_of
 from tapplan.rating.windings import SectionRating, WindowUse, section_ratings, window_use
 
@@ -29,6 +20,7 @@ from tapplan.rating.windings import SectionRating, WindowUse, section_ratings, w
 class FeedRating:
     """One feed with every relay state it may run in, the state it does run in, and what flows then."""
 
+    feed: Feed
     states: tuple[Fed, ...]
     used: Fed | None
     case: FeedCase | None
@@ -109,7 +101,7 @@ def _feed(table: ControlTable, found: Carried, number: int) -> FeedRating:
     states = fed_states(table, feed)
     used = state_in_use(table, feed, states)
     case = feed_case(table.design, found.circuit, found.impedances, used) if used is not None else None
-    return FeedRating(tuple(states), used, case)
+    return FeedRating(feed, tuple(states), used, case)
 
 
 def _needs(design: Design, iron: Iron | None, sections: list[SectionRating]) -> list[str]:
