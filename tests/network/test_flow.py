@@ -81,7 +81,8 @@ def test_power_in_is_power_out_and_losses(seed: int, ohm: float, factor: float) 
     lost = np.abs(sections) ** 2 @ np.array(impedances.sections) + np.abs(contacts) ** 2 @ np.array(
         impedances.contacts
     )
-    assert np.conj(line) == pytest.approx(volts * np.conj(drawn) + lost, abs=1e-7)
+    # the least leak of 1e-12 S at the points of a section of few turns counts as some hundred squared times as much
+    assert np.conj(line) == pytest.approx(volts * np.conj(drawn) + lost, abs=1e-6)
 
 
 @settings(max_examples=60)
