@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import fields
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from tapplan.checks.finding import Finding, Severity, Witness, relays, volts
 from tapplan.checks.review import Review
-from tapplan.design.model import Copper, Core, Design, Protection
+from tapplan.design.model import Design, Protection
 
 if TYPE_CHECKING:
+    from tapplan.control.table import Row
+    from tapplan.rating.bandwise import Heat
+    from tapplan.rating.carried import Cases
+    from tapplan.rating.contacts import Bridge
     from tapplan.rating.fed import Fed
     from tapplan.rating.rated import Ratings
     from tapplan.rating.windings import SectionRating
@@ -25,6 +29,7 @@ def over_rated(review: Review) -> Iterator[Finding]:
 
     found = ratings(review.table)
     yield from backfeed(found)
+    yield from load_collapse(found)
     yield from over_flux(review, found)
     yield from over_current(found)
     yield from contact_overload(found)
@@ -44,7 +49,8 @@ def _has_limits(design: Design) -> bool:
         for relay in design.relays
         for limit in (relay.contact_a, relay.contact_v, relay.contact_make_a)
     )
-    return any(one is not None for one in stated) or bool(design.feeds) or wires or contacts
+    heavy = design.output.load_va is not None and design.output.load_model != "impedance"
+    return any(one is not None for one in stated) or bool(design.feeds) or wires or contacts or heavy
 
 
 def _exact(value: float) -> Fraction:
@@ -84,48 +90,99 @@ def _pin(used: Fed) -> str:
     return f"the inlet's line pin stands at {volts(used.line.low)} to {volts(used.line.high)} against neutral"
 
 
+def load_collapse(found: Ratings) -> Iterator[Finding]:
+    """A band, or a feed, behind whose impedance the load stated cannot be carried at all."""
+    places: list[tuple[str, tuple[str, ...] | None, Cases, slice]] = [
+        (f'band "{row.name}"', (row.name,), found.carried.cases, part) for row, part in _parts(found)
+    ]
+    cases_of_feeds = [(one.feed.name, one.case.cases) for one in found.feeds if one.case is not None]
+    places += [(f'feed "{name}"', None, cases, slice(None)) for name, cases in cases_of_feeds]
+    load = found.design.output
+    for where, bands, cases, part in places:
+        if not cases.collapsed[part].any():
+            continue
+        volts_in = float(cases.volts[part][cases.collapsed[part]].min())
+        yield Finding(
+            "load-collapse",
+            Severity.FAULT,
+            where,
+            f"at {volts_in:.1f} V in, no output carries {float(load.load_va or 0):g} VA as a constant "
+            f"{load.load_model}: the resistance and leakage of windings and contacts let less through",
+            Witness(bands=bands, input_v=_exact(volts_in)),
+        )
+
+
+def _parts(found: Ratings) -> list[tuple[Row, slice]]:
+    """Each band with its two ends among the cases."""
+    return [(row, slice(2 * place, 2 * place + 2)) for place, row in enumerate(found.carried.rows)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Warm:
+    """A band or a feed in which the core works, with its highest volts in."""
+
+    where: str
+    bands: tuple[str, ...] | None
+    volts: float
+    heat: Heat
+
+
+def _warm(found: Ratings) -> list[_Warm]:
+    """Every band, then every feed."""
+    bands = [_Warm(f'band "{one.row.name}"', (one.row.name,), one.line_v[1], one.heat) for one in found.bands]
+    feeds = [
+        _Warm(f'feed "{one.feed.name}"', None, float(one.feed.volts_v[1]), one.heat)
+        for one in found.feeds
+        if one.heat is not None
+    ]
+    return bands + feeds
+
+
 def over_flux(review: Review, found: Ratings) -> Iterator[Finding]:
-    """Flux density above the core's limit: steady in a band, a fault; only after a sudden step, a warning."""
-    iron, limit = found.iron, found.iron.core.flux_limit_t if found.iron is not None else None
-    rated = [(one.flux_t, one) for one in found.bands if one.flux_t is not None]
-    if iron is None or limit is None or not rated:
+    """Flux density above the core's limit: steady in a band or feed, a fault; only after a sudden step, a warning."""
+    limit = found.iron.core.flux_limit_t if found.iron is not None else None
+    rated = [(one.heat.flux_t, one) for one in _warm(found) if one.heat.flux_t is not None]
+    if limit is None or not rated:
         return
-    highest, band = max(rated, key=lambda pair: pair[0])
+    highest, worst = max(rated, key=lambda pair: pair[0])
     if highest > float(limit):
         yield Finding(
             "over-flux",
             Severity.FAULT,
-            f'band "{band.row.name}"',
-            f"at {band.line_v[1]:.1f} V in the core works at {highest:.3f} T, above the {float(limit):g} T stated",
-            Witness(bands=(band.row.name,), input_v=_exact(band.line_v[1]), flux_t=_exact(highest), limit_t=limit),
+            worst.where,
+            f"at {worst.volts:.1f} V in the core works at {highest:.3f} T, above the {float(limit):g} T stated",
+            Witness(bands=worst.bands, input_v=_exact(worst.volts), flux_t=_exact(highest), limit_t=limit),
         )
         return
-    top = float(review.mains.high)
-    sudden, band = max((flux * top / one.line_v[1], one) for flux, one in rated)
+    top = review.mains.high
+    jumps = [(flux * float(top) / one.volts, one) for flux, one in rated if one.bands is not None]
+    sudden, worst = max(jumps, key=lambda pair: pair[0], default=(0.0, worst))
     if sudden > float(limit):
         yield Finding(
             "over-flux",
             Severity.WARNING,
-            f'band "{band.row.name}"',
-            f"when the line jumps to {volts(review.mains.high)} the core works at {sudden:.3f} T until the relays "
+            worst.where,
+            f"when the line jumps to {volts(top)} the core works at {sudden:.3f} T until the relays "
             f"have moved, above the {float(limit):g} T stated",
-            Witness(bands=(band.row.name,), input_v=review.mains.high, flux_t=_exact(sudden), limit_t=limit),
+            Witness(bands=worst.bands, input_v=top, flux_t=_exact(sudden), limit_t=limit),
         )
 
 
 def over_current(found: Ratings) -> Iterator[Finding]:
     """A wire that carries more than the current density allows; a fault when the file states the density."""
     copper = found.design.copper
-    limit = copper.density_a_mm2
+    limit, stated = copper.density, copper.density_a_mm2 is not None
     for one in found.sections:
-        if one.chosen or one.density is None or one.density <= float(limit) * (1 + 1e-9):
+        if one.chosen or one.amperes is None or one.at is None or one.density is None:
+            continue
+        if one.density <= float(limit) * (1 + 1e-9):
             continue
         yield Finding(
             "over-current",
-            Severity.FAULT if _stated(copper, "density_a_mm2") else Severity.WARNING,
+            Severity.FAULT if stated else Severity.WARNING,
             f'winding "{one.name}"',
             f"it carries {one.amperes:.3f} A in {_wire(one)}, {one.density:.2f} A/mm2, above {float(limit):g} A/mm2"
-            + ("" if _stated(copper, "density_a_mm2") else " (common practice, no source)"),
+            + ("" if stated else " (common practice, no source)"),
             Witness(
                 bands=(one.at.name,),
                 input_v=_exact(one.at.volts),
@@ -139,17 +196,11 @@ def _wire(one: SectionRating) -> str:
     return one.wire.name if one.wire is not None else "its wire"
 
 
-def _stated(table: Copper | Core, key: str) -> bool:
-    """Whether a limit differs from the default, which is common practice only."""
-    default = next(field.default for field in fields(table) if field.name == key)
-    return bool(getattr(table, key) != default)
-
-
 def contact_overload(found: Ratings) -> Iterator[Finding]:
     """Contacts that carry, or hold off, more than their ratings."""
     for one in found.contacts:
         rated_a, rated_v = one.relay.contact_a, one.relay.contact_v
-        if rated_a is not None and one.at is not None and one.amperes > float(rated_a):
+        if rated_a is not None and one.at is not None and one.amperes is not None and one.amperes > float(rated_a):
             yield Finding(
                 "contact-overload",
                 Severity.FAULT,
@@ -162,13 +213,13 @@ def contact_overload(found: Ratings) -> Iterator[Finding]:
                     limit_a=rated_a,
                 ),
             )
-        if rated_v is not None and one.gap_v is not None and one.gap_v > float(rated_v):
+        if rated_v is not None and one.gap.volts is not None and one.gap.volts > float(rated_v):
             yield Finding(
                 "contact-overload",
                 Severity.FAULT,
                 one.label,
-                f"its open gap holds off {one.gap_v:.1f} V, above the {float(rated_v):g} V of its rating",
-                Witness(output_v=_exact(one.gap_v), limit_v=rated_v),
+                f"its open gap holds off {one.gap.volts:.1f} V ({one.gap.where}), rated for {float(rated_v):g} V",
+                Witness(output_v=_exact(one.gap.volts), limit_v=rated_v),
             )
 
 
@@ -191,7 +242,7 @@ def window_full(found: Ratings) -> Iterator[Finding]:
     use = found.window
     if use is None or use.fill is None or use.fill <= use.limit or found.iron is None:
         return
-    stated = _stated(found.iron.core, "fill_limit")
+    stated = found.iron.core.fill_limit is not None
     yield Finding(
         "window-full",
         Severity.FAULT if stated or use.fill > 1 else Severity.WARNING,
@@ -202,23 +253,27 @@ def window_full(found: Ratings) -> Iterator[Finding]:
     )
 
 
+def _hottest(found: Ratings) -> tuple[float, _Warm] | None:
+    """The highest estimated rise in kelvin, and where."""
+    rises = [(one.heat.rise_k, one) for one in _warm(found) if one.heat.rise_k is not None]
+    return max(rises, key=lambda pair: pair[0]) if rises else None
+
+
 def hot(found: Ratings) -> Iterator[Finding]:
     """An estimated temperature above the limit stated."""
-    if found.iron is None or found.iron.core.temperature_limit_c is None:
+    hottest = _hottest(found)
+    if hottest is None or found.iron is None or found.iron.core.temperature_limit_c is None:
         return
-    core, limit = found.iron.core, found.iron.core.temperature_limit_c
-    rises = [(one.rise_k, one) for one in found.bands if one.rise_k is not None]
-    if not rises:
-        return
-    rise, band = max(rises, key=lambda pair: pair[0])
-    if float(core.ambient_c) + rise > float(limit or 0):
+    core, limit = found.iron.core, float(found.iron.core.temperature_limit_c)
+    rise, worst = hottest
+    if float(core.ambient_c) + rise > limit:
         yield Finding(
             "hot",
             Severity.WARNING,
-            f'band "{band.row.name}"',
+            worst.where,
             f"estimated at {float(core.ambient_c) + rise:.0f} C in {float(core.ambient_c):g} C of air, above "
-            f"{float(limit or 0):g} C; an estimate from losses and thermal resistance, not a type test",
-            Witness(bands=(band.row.name,), rise_k=_exact(rise)),
+            f"{limit:g} C; an estimate from losses and thermal resistance, not a type test",
+            Witness(bands=worst.bands, rise_k=_exact(rise)),
         )
 
 
@@ -246,29 +301,54 @@ def coil_starved(found: Ratings) -> Iterator[Finding]:
 def fuses(found: Ratings) -> Iterator[Finding]:
     """A line fuse that normal current or the inrush overloads, or that a bridged contact's fault hardly reaches."""
     protection = found.design.protection
-    if protection is None or protection.fuse_a is None or not found.bands:
+    if protection is None or (protection.fuse_a is None and protection.fuse_a2s is None):
         return
-    fuse = float(protection.fuse_a)
-    worst = max(found.bands, key=lambda one: one.line_a)
-    if worst.line_a > fuse:
-        yield Finding(
-            "fuse-overload",
-            Severity.FAULT,
-            f'band "{worst.row.name}"',
-            f"the inlet carries {worst.line_a:.2f} A, above the fuse's {fuse:g} A",
-            Witness(bands=(worst.row.name,), current_a=_exact(worst.line_a), limit_a=protection.fuse_a),
-        )
+    yield from _normal_through_the_fuse(found, protection.fuse_a)
     yield from _inrush_through_the_fuse(found, protection)
-    for one in found.bridges:
+    for one in _blindest(found.bridges):
         if one.line_a is not None and one.section_a is not None and _blind(protection, one.line_a):
             yield Finding(
                 "fuse-blind",
                 Severity.WARNING,
                 f"{one.label} bridged",
-                f"the shorted turns carry {one.section_a:.0f} A while the inlet carries {one.line_a:.1f} A: the fuse "
-                f"of {fuse:g} A {_blows(protection, one.line_a)}, and the section burns",
-                Witness(bands=(one.row.name,), current_a=_exact(one.line_a), limit_a=protection.fuse_a),
+                f"at {one.line_v:.1f} V in, the shorted turns carry {one.section_a:.0f} A while the inlet carries "
+                f"{one.line_a:.1f} A: {_fuse(protection)} {_blows(protection, one.line_a)}, and the section burns",
+                Witness(
+                    bands=(one.row.name,),
+                    input_v=_exact(one.line_v),
+                    current_a=_exact(one.line_a),
+                    limit_a=protection.fuse_a,
+                ),
             )
+
+
+def _normal_through_the_fuse(found: Ratings, rated: Fraction | None) -> Iterator[Finding]:
+    carried = [(one.line_a, one) for one in found.bands if one.line_a is not None]
+    if rated is None or not carried:
+        return
+    amperes, worst = max(carried, key=lambda pair: pair[0])
+    if amperes > float(rated):
+        yield Finding(
+            "fuse-overload",
+            Severity.FAULT,
+            f'band "{worst.row.name}"',
+            f"the inlet carries {amperes:.2f} A, above the fuse's {float(rated):g} A",
+            Witness(bands=(worst.row.name,), current_a=_exact(amperes), limit_a=rated),
+        )
+
+
+def _blindest(bridges: Sequence[Bridge]) -> list[Bridge]:
+    """Of each pole the bridge of which the inlet sees least."""
+    by_pole: dict[str, Bridge] = {}
+    for one in bridges:
+        least = by_pole.get(one.label)
+        if one.line_a is not None and (least is None or least.line_a is None or one.line_a < least.line_a):
+            by_pole[one.label] = one
+    return list(by_pole.values())
+
+
+def _fuse(protection: Protection) -> str:
+    return "the fuse" if protection.fuse_a is None else f"the fuse of {float(protection.fuse_a):g} A"
 
 
 LATE_S = 0.1  # a fuse that takes longer does not save a winding; common practice, no source
@@ -277,22 +357,22 @@ LATE_S = 0.1  # a fuse that takes longer does not save a winding; common practic
 def _blind(protection: Protection, amperes: float) -> bool:
     """Whether the fuse is too slow: by its melting A2s where stated, else below twice its rated current."""
     if protection.fuse_a2s is not None:
-        return float(protection.fuse_a2s) / amperes**2 > LATE_S
+        return float(protection.fuse_a2s) > LATE_S * amperes**2
     return amperes < 2 * float(protection.fuse_a or 0)
 
 
 def _blows(protection: Protection, amperes: float) -> str:
     if protection.fuse_a2s is None:
         return "sees less than twice its rating and blows late or never"
-    return f"melts after {float(protection.fuse_a2s) / amperes**2:.2g} s at the earliest"
+    return f"melts after {float(protection.fuse_a2s) / max(amperes, 1e-9) ** 2:.2g} s at the earliest"
 
 
 def _inrush_through_the_fuse(found: Ratings, protection: Protection) -> Iterator[Finding]:
     """The load's inrush, for half a cycle a sine of that peak, against the melting A2s of the fuse."""
     inrush, melts = found.design.output.inrush_a, protection.fuse_a2s
-    if inrush is None or melts is None:
+    if inrush is None or melts is None or not found.carried.rows:
         return
-    shares = abs(found.carried.flow.line[:, 1])
+    shares = abs(found.carried.cases.flow.line[:, 1])
     half_cycle = 0.5 / float(found.design.mains.frequency_hz[0])
     lets = (float(shares.max()) * float(inrush)) ** 2 / 2 * half_cycle
     if lets > float(melts):
@@ -307,19 +387,16 @@ def _inrush_through_the_fuse(found: Ratings, protection: Protection) -> Iterator
 
 def cutout_trips(found: Ratings) -> Iterator[Finding]:
     """An estimated temperature in normal service at which the thermal cut-out opens."""
-    protection, iron = found.design.protection, found.iron
-    if protection is None or protection.cutout_c is None or iron is None:
+    protection, hottest = found.design.protection, _hottest(found)
+    if protection is None or protection.cutout_c is None or hottest is None or found.iron is None:
         return
-    rises = [(one.rise_k, one) for one in found.bands if one.rise_k is not None]
-    if not rises:
-        return
-    rise, band = max(rises, key=lambda pair: pair[0])
-    reached = float(iron.core.ambient_c) + rise
+    rise, worst = hottest
+    reached = float(found.iron.core.ambient_c) + rise
     if reached >= float(protection.cutout_c):
         yield Finding(
             "cutout-trips",
             Severity.WARNING,
-            f'band "{band.row.name}"',
+            worst.where,
             f"estimated at {reached:.0f} C; the cut-out of {float(protection.cutout_c):g} C opens in normal service",
-            Witness(bands=(band.row.name,), rise_k=_exact(rise)),
+            Witness(bands=worst.bands, rise_k=_exact(rise)),
         )

@@ -117,6 +117,10 @@ REMEDIES: dict[str, Remedy] = {
         "Closing onto an inrush welds contacts, often at the first attempt.",
         "Limit the inrush, or use a relay with contacts made for it.",
     ),
+    "load-collapse": Remedy(
+        "The output breaks down, the current rises to what the impedance allows, and no figure under load holds.",
+        "A smaller load_va, less resistance and leakage, or another load_model if the load does give way.",
+    ),
     "window-full": Remedy("The coil cannot be wound.", "A larger lamination, thinner wire, or fewer turns."),
     "hot": Remedy(
         "Insulation ages twice as fast for every few kelvin above its class.",

@@ -68,6 +68,7 @@ RULES: tuple[Rule, ...] = (
         rated.over_rated,
         {
             "backfeed": "a feed runs while the inlet is joined to its live winding: mains volts on the plug",
+            "load-collapse": "a band or a feed cannot carry the load at all",
             "over-flux": "the core works above the flux density stated",
             "over-current": "a wire carries more than the current density allows",
             "contact-overload": "a contact carries or holds off more than its rating",

@@ -18,6 +18,7 @@ from tapplan.design.numbers import (
     SENSED,
     Bits,
     Celsius,
+    CopperCelsius,
     Frequency,
     NotNegative,
     Percent,
@@ -52,6 +53,10 @@ DEFAULT_OPERATE_MS = Fraction(15)
 DEFAULT_RELEASE_MS = Fraction(10)
 DEFAULT_TRANSFER_MS = Fraction(10)
 DEFAULT_BOUNCE_MS = Fraction(5)
+
+# Current density in A/mm2 and share of bare copper in a window where a design gives none; common practice, no source.
+DEFAULT_DENSITY = Fraction(3)
+DEFAULT_FILL = Fraction(35, 100)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,10 +237,15 @@ class Core:
     path_mm: Positive | None = None
     window_mm2: Positive | None = None
     mean_turn_mm: Positive | None = None
-    fill_limit: UnitFraction = Fraction(35, 100)
+    fill_limit: UnitFraction | None = None
     thermal_k_per_w: Positive | None = None
     ambient_c: Celsius = Fraction(40)
     temperature_limit_c: Celsius | None = None
+
+    @property
+    def fill(self) -> Fraction:
+        """The most of the window that bare copper may take; where not stated, a common practice without source."""
+        return DEFAULT_FILL if self.fill_limit is None else self.fill_limit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,9 +254,14 @@ class Copper:
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
 
-    density_a_mm2: Positive = Fraction(3)
+    density_a_mm2: Positive | None = None
     series: Literal["metric", "awg"] = "metric"
-    temperature_c: Celsius = Fraction(75)
+    temperature_c: CopperCelsius = Fraction(75)
+
+    @property
+    def density(self) -> Fraction:
+        """The most current density; where not stated, a common practice without source."""
+        return DEFAULT_DENSITY if self.density_a_mm2 is None else self.density_a_mm2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -142,6 +142,8 @@ Temperatures = Annotated[
 ]
 _CELSIUS = _number(lambda x: -273 <= x <= 1000, "a temperature from -273 to 1000", minimum=-273, maximum=1000)
 Celsius = Annotated[Fraction, _CELSIUS[0], _CELSIUS[1]]
+_COPPER = _number(lambda x: -50 <= x <= 300, "a temperature of copper from -50 to 300", minimum=-50, maximum=300)
+CopperCelsius = Annotated[Fraction, _COPPER[0], _COPPER[1]]
 
 
 def _read_frequency(value: object) -> tuple[Fraction, Fraction]:

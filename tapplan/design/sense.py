@@ -72,10 +72,12 @@ def _unique_names(design: Design) -> Iterator[Doubt]:
 
 
 def _volts(design: Design) -> Iterator[Doubt]:
-    for path, (low, _) in (
+    ranges: list[tuple[Path, tuple[Fraction, Fraction]]] = [
         (("mains", "range_v"), design.mains.range_v),
         (("output", "window_v"), design.output.window_v),
-    ):
+    ]
+    ranges += [(("feed", index, "volts_v"), feed.volts_v) for index, feed in enumerate(design.feeds)]
+    for path, (low, _) in ranges:
         if low == 0:
             yield Doubt(path, "a lower end of 0", "a lower end above 0 V")
 

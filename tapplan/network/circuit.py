@@ -14,6 +14,7 @@ from math import lcm
 from typing import Literal
 
 from tapplan.design.model import Design
+from tapplan.design.wound import section_ohm
 
 Throw = Literal["nc", "no"]
 Closed = frozenset[int]
@@ -118,7 +119,7 @@ def circuit_of(design: Design) -> Circuit:
             number(winding.ends[1]),
             int(winding.turns / unit),
             cores.index(winding.core),
-            winding.resistance_ohm,
+            section_ohm(design, winding),
         )
         for winding in design.windings
     )

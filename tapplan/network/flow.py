@@ -38,9 +38,10 @@ class Impedances:
 
 
 def stated_impedances(design: Design, circuit: Circuit) -> Impedances:
-    """What the file states: resistance and leakage of windings, resistance of contacts; ideal cores."""
+    """What the file states: resistance (or wire) and leakage of windings, resistance of contacts; ideal cores."""
+    resistances = [float(section.resistance_ohm or 0) for section in circuit.sections]
     return Impedances(
-        tuple(complex(float(one.resistance_ohm or 0), float(one.leakage_ohm)) for one in design.windings),
+        tuple(complex(r, float(one.leakage_ohm)) for r, one in zip(resistances, design.windings, strict=True)),
         tuple(float(contact.ohm) for contact in circuit.contacts),
         tuple(0j for _ in circuit.cores),
     )
@@ -80,22 +81,29 @@ class _Columns:
 
 
 def flows(
-    circuit: Circuit, states: Sequence[Closed], impedances: Impedances, between: tuple[int, int] | None = None
+    circuit: Circuit,
+    states: Sequence[Closed],
+    impedances: Impedances | Sequence[Impedances],
+    between: tuple[int, int] | None = None,
 ) -> Flow:
     """The linear answers of these states; memory and time grow with states times unknowns squared and cubed.
+
+    Impedances are those of all states, or one for each state, which then may differ in their cores only.
 
     `between` puts the source across two other points, first minus second, and leaves the line open. A shorted state
     is solved too, limited by the impedances given; where turns are shorted without any, by `LEAST_OHM`, and then
     the figures mean nothing.
     """
     columns = _columns(circuit)
-    common = _common(circuit, impedances, columns)
+    each = [impedances] * len(states) if isinstance(impedances, Impedances) else list(impedances)
+    common = _common(circuit, impedances if isinstance(impedances, Impedances) else impedances[0], columns)
     _set_source(common, between or (circuit.line, circuit.neutral), columns)
     common[circuit.neutral, :] = 0
     common[circuit.neutral, circuit.neutral] = 1
     matrix = np.repeat(common[np.newaxis], len(states), axis=0)
     for place, closed in enumerate(states):
-        _set_contacts(matrix[place], circuit, (closed, impedances), columns)
+        _set_cores(matrix[place], circuit, each[place], columns)
+        _set_contacts(matrix[place], circuit, (closed, each[place]), columns)
     causes = np.zeros((columns.count, 2), dtype=np.complex128)
     causes[columns.line, 0] = 1
     causes[circuit.output, 1] = -1
@@ -132,14 +140,17 @@ def _common(circuit: Circuit, impedances: Impedances, columns: _Columns) -> Comp
         matrix[current, core] = -section.turns
         matrix[current, current] = impedances.sections[number] or LEAST_OHM
         matrix[core, current] = section.turns
-    for number, admittance in enumerate(impedances.cores):
-        core = columns.cores + number
-        matrix[core, core] = admittance / float(circuit.turn_unit) ** 2 + LEAST_SIEMENS
     for number, contact in enumerate(circuit.contacts):
         current = columns.contacts + number
         matrix[contact.com, current] += 1
         matrix[contact.end, current] -= 1
     return matrix
+
+
+def _set_cores(matrix: Complex, circuit: Circuit, impedances: Impedances, columns: _Columns) -> None:
+    for number, admittance in enumerate(impedances.cores):
+        core = columns.cores + number
+        matrix[core, core] = admittance / float(circuit.turn_unit) ** 2 + LEAST_SIEMENS
 
 
 def _set_source(matrix: Complex, between: tuple[int, int], columns: _Columns) -> None:

@@ -7,8 +7,8 @@ power-factor angle a (lagging), the output V follows from:
     current    |V| = sqrt(|V0|^2 - Im(z)^2) - Re(z),      z = Z S/Vn e^(-ja)
     power      |V|^2 = (b + sqrt(b^2 - 4|w|^2))/2,        w = Z S e^(-ja), b = |V0|^2 - 2 Re(w)
 
-(Kirchhoff's voltage law, multiplied out; own derivation). Where a root is not real the load cannot be carried at
-all, and the answer is nan.
+(Kirchhoff's voltage law, multiplied out; own derivation). Where a root is not real, or |V| not above nought, the load
+cannot be carried at all, and the answer is nan.
 """
 
 from __future__ import annotations
@@ -55,6 +55,7 @@ def _of_current(load: Load, open_volts: Complex, behind: Complex) -> Complex:
     size = load.va / load.nominal_v
     drop = behind * size * load.turn
     volts = np.sqrt(np.abs(open_volts) ** 2 - drop.imag**2) - drop.real
+    volts = np.where(volts > 0, volts, np.nan)
     return np.asarray(size * load.turn * _phase(open_volts, volts + drop), dtype=np.complex128)
 
 

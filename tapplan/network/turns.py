@@ -152,6 +152,11 @@ def classify(
     return Gain(_kind(ratio), ratio, None if turns_in is None else turns_in * ratio, turns_in)
 
 
+def shorts_turns(joined: Potentials) -> bool:
+    """Whether closed contacts bridge turns of one core."""
+    return any(_single_core(row) for row in joined.loops)
+
+
 def _single_core(row: tuple[Fraction, ...]) -> bool:
     """Whether a reduced loop row forces one core to zero volts per turn.
 

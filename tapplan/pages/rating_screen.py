@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isnan
+
 from rich.console import Group, RenderableType
 from rich.markup import escape
 from rich.text import Text
@@ -9,8 +11,8 @@ from rich.text import Text
 from tapplan.pages import words
 from tapplan.pages.ratings import reclosed_t
 from tapplan.pages.screen import headline, plain_table
-from tapplan.rating.bandwise import Permitted
-from tapplan.rating.contacts import years
+from tapplan.rating.bandwise import Heat, Permitted
+from tapplan.rating.contacts import worst_bridges, years
 from tapplan.rating.fed import Fed
 from tapplan.rating.rated import FeedRating, Ratings
 
@@ -28,13 +30,13 @@ def ratings(found: Ratings, reclosing: float | None) -> Group:
 
 def figure(value: float | None, decimals: int = 2) -> str:
     """A number without trailing zeros, a dash where there is none."""
-    if value is None:
+    if value is None or isnan(value):
         return "-"
     text = f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _pair(ends: tuple[float, float], decimals: int = 1) -> str:
+def _pair(ends: tuple[float | None, float | None], decimals: int = 1) -> str:
     return f"{figure(ends[0], decimals)} - {figure(ends[1], decimals)}"
 
 
@@ -59,8 +61,8 @@ def _bands(found: Ratings) -> list[RenderableType]:
         cells = [one.row.name, _pair(one.line_v), _pair(one.loaded_v), figure(one.drop_pct), figure(one.line_a)]
         cells += [figure(one.load_a), figure(one.through_va, 0), figure(one.core_va, 0), _percent(one.copper_saved)]
         table.add_row(*(escape(cell) for cell in cells))
-        cells = [one.row.name, figure(one.per_turn_v, 4), figure(one.flux_t, 3), figure(one.copper_w)]
-        cells += [figure(one.core_w), _percent(one.efficiency), figure(one.rise_k, 0), figure(one.coil_w)]
+        cells = [one.row.name, *_heat(one.heat), _percent(one.efficiency)]
+        cells += [figure(one.heat.rise_k, 0), figure(one.coil_w)]
         heat.add_row(*(escape(cell) for cell in cells))
     return [
         Text("Bands, over what they really hold of the mains range:"),
@@ -78,7 +80,7 @@ def _sections(found: Ratings) -> list[RenderableType]:
             one.name,
             figure(one.turns),
             figure(one.amperes, 3),
-            f"{one.at.name}, {figure(one.at.volts, 1)} V",
+            "-" if one.at is None else f"{one.at.name}, {figure(one.at.volts, 1)} V",
             wire,
         ]
         cells += [figure(one.density), figure(one.ohm, 3), figure(one.loss_w), figure(one.live_v, 0)]
@@ -110,7 +112,8 @@ def _contacts(found: Ratings) -> list[RenderableType]:
         relay = one.relay
         limits = [None if limit is None else float(limit) for limit in (relay.contact_a, relay.contact_v)]
         make = None if relay.contact_make_a is None else float(relay.contact_make_a)
-        gap = "not fixed" if one.gap_v is None else figure(one.gap_v, 1)
+        gap = "not fixed" if one.gap.volts is None else figure(one.gap.volts, 1)
+        gap += "" if one.gap.known or one.gap.volts is None else " or more"
         cells = [one.label, figure(one.amperes), figure(limits[0]), gap, figure(limits[1], 0), figure(one.make_a, 1)]
         cells += [figure(make, 0), figure(one.peak_a, 1), figure(years(relay), 1)]
         table.add_row(*(escape(cell) for cell in cells))
@@ -118,7 +121,7 @@ def _contacts(found: Ratings) -> list[RenderableType]:
     lines = [
         f'{one.label} bridged in "{one.row.name}": {one.section_a:.0f} A in the shorted turns, {one.line_a:.1f} A at '
         "the inlet"
-        for one in found.bridges
+        for one in worst_bridges(found.bridges)
         if one.section_a is not None and one.line_a is not None
     ]
     return [*parts, Text("\n".join(lines))] if lines else parts
@@ -129,7 +132,7 @@ def _permitted(found: Ratings) -> list[RenderableType]:
     shown = [one for one in found.permitted if one.va is not None]
     if not shown:
         return []
-    most = max(one.va or 0 for one in shown)
+    most = max(max(one.va or 0 for one in shown), 1)
     load = float(found.design.output.load_va or 0)
     lines = [_permitted_line(one, most, load) for one in shown]
     return [
@@ -153,13 +156,22 @@ def _feed(feed: FeedRating) -> list[RenderableType]:
         used = "in use" if feed.used is not None and one.state.energised == feed.used.state.energised else ""
         table.add_row(*(escape(cell) for cell in (words.relays(one.state.energised), output, _inlet(one), used)))
     parts: list[RenderableType] = [Text(f'\nFeed "{feed.feed.name}":'), table]
-    if feed.case is not None:
-        low, high = (float(volts) for volts in feed.case.output_v)
-        current = float(feed.case.feed_a.max())
-        parts.append(
-            Text(f"With the load on: {low:.1f} - {high:.1f} V at the output, up to {current:.1f} A from the feed.")
-        )
+    if feed.chosen and feed.used is not None:
+        parts.append(Text("The file states no relay state for it: the one in use is tapplan's choice."))
+    if feed.case is not None and feed.used is not None and feed.used.fault is None:
+        cases = feed.case.cases
+        ends = _pair((float(abs(cases.output[0])), float(abs(cases.output[1]))))
+        current = figure(float(abs(cases.source_a).max()), 1)
+        parts.append(Text(f"With the load on: {ends} V at the output, up to {current} A from the feed."))
+    if feed.heat is not None:
+        flux, copper, core = _heat(feed.heat)[1:]
+        rise = figure(feed.heat.rise_k, 0)
+        parts.append(Text(f"The core works at {flux} T; {copper} W lost in copper, {core} W in iron; rise {rise} K."))
     return parts
+
+
+def _heat(one: Heat) -> list[str]:
+    return [figure(one.per_turn_v, 4), figure(one.flux_t, 3), figure(one.copper_w), figure(one.core_w)]
 
 
 def _inlet(one: Fed) -> str:
@@ -186,7 +198,7 @@ def _supplies(found: Ratings) -> list[RenderableType]:
         table = plain_table("band", "coil supply (V)", "needed (V)", "coils (W)", "")
         for coil in found.coils:
             cells = [coil.row.name, figure(coil.volts), figure(coil.needed_v), figure(coil.power_w)]
-            table.add_row(*(escape(cell) for cell in cells), "too little" if coil.starved else "enough")
+            table.add_row(*(escape(cell) for cell in cells), coil.verdict)
         parts += [Text("\nCoil supply at the lowest input of each band:"), table]
     return parts
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from math import isnan
+
 from tapplan.exact import Span
 from tapplan.pages.answers import Json, ends
-from tapplan.rating.bandwise import BandRating
-from tapplan.rating.contacts import ContactRating, years
+from tapplan.rating.bandwise import BandRating, Heat
+from tapplan.rating.contacts import ContactRating, worst_bridges, years
 from tapplan.rating.fed import Fed
 from tapplan.rating.rated import FeedRating, Ratings
 from tapplan.rating.windings import SectionRating
@@ -14,8 +16,8 @@ DIGITS = 6  # physics in floating point, shown to a millionth
 
 
 def rounded(value: float | None) -> float | None:
-    """A measured number; None stays None."""
-    return None if value is None else round(value, DIGITS)
+    """A measured number; None stays None, and what is no number becomes so."""
+    return None if value is None or isnan(value) else round(float(value), DIGITS)
 
 
 def ratings(found: Ratings, reclosing: float | None) -> Json:
@@ -31,10 +33,11 @@ def ratings(found: Ratings, reclosing: float | None) -> Json:
             {
                 "pole": one.label,
                 "band": one.row.name,
+                "at_v": rounded(one.line_v),
                 "section_a": rounded(one.section_a),
                 "line_a": rounded(one.line_a),
             }
-            for one in found.bridges
+            for one in worst_bridges(found.bridges)
         ],
         "permitted": [
             {
@@ -57,6 +60,7 @@ def ratings(found: Ratings, reclosing: float | None) -> Json:
                 "needed_v": rounded(one.needed_v),
                 "power_w": rounded(one.power_w),
                 "starved": one.starved,
+                "verdict": one.verdict,
             }
             for one in found.coils
         ],
@@ -77,13 +81,19 @@ def _band(one: BandRating) -> Json:
         "through_va": rounded(one.through_va),
         "core_va": rounded(one.core_va),
         "copper_saved": rounded(one.copper_saved),
+        **_heat(one.heat),
+        "efficiency": rounded(one.efficiency),
+        "coil_w": rounded(one.coil_w),
+    }
+
+
+def _heat(one: Heat) -> Json:
+    return {
         "volts_per_turn": rounded(one.per_turn_v),
         "flux_t": rounded(one.flux_t),
         "copper_w": rounded(one.copper_w),
         "core_w": rounded(one.core_w),
-        "efficiency": rounded(one.efficiency),
         "rise_k": rounded(one.rise_k),
-        "coil_w": rounded(one.coil_w),
     }
 
 
@@ -92,8 +102,8 @@ def _section(one: SectionRating) -> Json:
         "name": one.name,
         "turns": one.turns,
         "current_a": rounded(one.amperes),
-        "at": one.at.name,
-        "at_v": rounded(one.at.volts),
+        "at": one.at.name if one.at is not None else None,
+        "at_v": rounded(one.at.volts) if one.at is not None else None,
         "wire": one.wire.name if one.wire is not None else None,
         "wire_mm": rounded(one.wire.mm) if one.wire is not None else None,
         "wire_chosen": one.chosen,
@@ -112,7 +122,9 @@ def _contact(one: ContactRating) -> Json:
         "current_a": rounded(one.amperes),
         "at": one.at.name if one.at is not None else None,
         "at_v": rounded(one.at.volts) if one.at is not None else None,
-        "gap_v": rounded(one.gap_v),
+        "gap_v": rounded(one.gap.volts),
+        "gap_at": one.gap.where,
+        "gap_known": one.gap.known,
         "make_a": rounded(one.make_a),
         "peak_a": rounded(one.peak_a),
         "years": rounded(years(one.relay)),
@@ -121,7 +133,7 @@ def _contact(one: ContactRating) -> Json:
 
 def reclosed_t(found: Ratings, reclosing: float | None) -> float | None:
     """The peak flux density that an open flight of the line can lead to, unsaturated; None where not known."""
-    levels = [one.flux_t for one in found.bands if one.flux_t is not None]
+    levels = [one.heat.flux_t for one in found.bands if one.heat.flux_t is not None]
     return None if reclosing is None or not levels else reclosing * max(levels)
 
 
@@ -151,9 +163,11 @@ def _feed(one: FeedRating) -> Json:
         "name": one.feed.name,
         "states": [_fed(state) for state in one.states],
         "used": None if one.used is None else list(one.used.state.energised),
+        "chosen": one.chosen,
         "backfeed": one.used is not None and one.used.inlet_live,
-        "loaded_output_v": None if case is None else [rounded(float(volts)) for volts in case.output_v],
-        "current_a": None if case is None else rounded(float(case.feed_a.max())),
+        "loaded_output_v": None if case is None else [rounded(abs(volts)) for volts in case.cases.output],
+        "current_a": None if case is None else rounded(float(abs(case.cases.source_a).max())),
+        **({} if one.heat is None else _heat(one.heat)),
     }
 
 

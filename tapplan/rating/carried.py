@@ -6,6 +6,7 @@ stands at one of the two ends, whatever the load: both are worked out.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,39 +14,89 @@ from numpy.typing import NDArray
 
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.model import Design
-from tapplan.network.circuit import Circuit
+from tapplan.network.circuit import Circuit, Closed
 from tapplan.network.flow import Complex, Flow, Impedances, flows, stated_impedances
 from tapplan.network.load import Load, load_current
 from tapplan.rating.iron import Iron, iron_of
-from tapplan.rating.wire import bare_wire, ohms
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Carried:
-    """The bands that hold something of the mains range, in order; arrays run over bands, then over their two ends.
+class Supply:
+    """Relay states, one a case, each at its own RMS volts of the source; `between` two points, else at the inlet."""
 
-    `line_v` are true inputs, `output` and `load_a` complex volts and ampere, and `sections`, `contacts`, `line_a` the
-    currents with the load on, complex. `per_turn` is volts per turn of each core without load, the higher.
+    closed: tuple[Closed, ...]
+    volts: Floats
+    between: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cases:
+    """What flows in some cases, one a row, with the load on; nan where the load cannot be carried.
+
+    `flow` are the linear answers of each case. `source_a`, `sections` and `contacts` are complex ampere, `opened` and
+    `output` complex volts without and with the load; `per_turn` is volts per turn of each core without load.
+    """
+
+    flow: Flow
+    volts: Floats
+    opened: Complex
+    output: Complex
+    load_a: Complex
+    sections: Complex
+    contacts: Complex
+    source_a: Complex
+    per_turn: Floats
+
+    @property
+    def collapsed(self) -> NDArray[np.bool_]:
+        """In which cases the load cannot be carried."""
+        return np.isnan(self.output)
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """The bands that hold something of the mains range, in order; `cases` are their low and high ends in turn.
+
+    Arrays run over bands, then over their two ends. `line_v` are true inputs. `impedances` leave the cores ideal;
+    in `cases` each core is as at the volts per turn there.
     """
 
     circuit: Circuit
     rows: tuple[Row, ...]
     impedances: Impedances
-    flow: Flow
+    cases: Cases
     line_v: Floats
-    output: Complex
-    load_a: Complex
-    sections: Complex
-    contacts: Complex
-    line_a: Complex
-    per_turn: Floats
+
+    def at_ends(self, of_cases: Complex) -> Complex:
+        """One of the arrays of `cases`, by band and end."""
+        return of_cases.reshape((len(self.rows), 2, *of_cases.shape[1:]))
 
     @property
-    def open_output(self) -> Complex:
-        """Output volts without load."""
-        return np.asarray(self.line_v * self.flow.output(self.circuit)[:, 0, np.newaxis], dtype=np.complex128)
+    def output(self) -> Complex:
+        """Output volts with the load on, complex."""
+        return self.at_ends(self.cases.output)
+
+    @property
+    def load_a(self) -> Complex:
+        """The load's current, complex."""
+        return self.at_ends(self.cases.load_a)
+
+    @property
+    def sections(self) -> Complex:
+        """The current of every section, complex."""
+        return self.at_ends(self.cases.sections)
+
+    @property
+    def line_a(self) -> Complex:
+        """The inlet's current, complex."""
+        return self.at_ends(self.cases.source_a)
+
+    @property
+    def per_turn(self) -> Floats:
+        """Volts per turn of each core, without load."""
+        return self.cases.per_turn.reshape((len(self.rows), 2, len(self.circuit.cores)))
 
 
 def load_of(design: Design) -> Load:
@@ -54,32 +105,15 @@ def load_of(design: Design) -> Load:
     return Load(float(output.load_va or 0), float(output.nominal_v), float(output.power_factor), output.load_model)
 
 
-def impedances_of(design: Design, circuit: Circuit, iron: Iron | None) -> Impedances:
-    """Ohms as stated; else, where wire and mean turn are known, worked out warm; else none. Ideal cores."""
-    stated = stated_impedances(design, circuit)
-    sections = tuple(complex(_section_ohm(design, n, iron), z.imag) for n, z in enumerate(stated.sections))
-    return Impedances(sections, stated.contacts, stated.cores)
-
-
-def _section_ohm(design: Design, number: int, iron: Iron | None) -> float:
-    winding = design.windings[number]
-    if winding.resistance_ohm is not None:
-        return float(winding.resistance_ohm)
-    if winding.wire_mm is None or iron is None or iron.mean_turn_mm is None or winding.core != iron.name:
-        return 0.0
-    wire = bare_wire(float(winding.wire_mm))
-    return ohms(float(winding.turns), iron.mean_turn_mm, wire, float(design.copper.temperature_c))
-
-
 def carried(table: ControlTable) -> Carried:
     """Every band of a table with its load on, at both ends of its real hold within the mains range."""
     design, circuit = table.design, table.circuit
     kept = [(row, span) for row in table.rows if row.state.usable and (span := _inside(table, row)) is not None]
     rows = tuple(row for row, _ in kept)
     line_v = np.array([span for _, span in kept], dtype=np.float64).reshape(len(kept), 2)
-    impedances = _magnetised(design, circuit, iron_of(design), rows)
-    flow = flows(circuit, [circuit.state(row.energised) for row in rows], impedances)
-    return _with_load(load_of(design), (circuit, rows, impedances, flow), line_v)
+    closed = tuple(circuit.state(row.energised) for row in rows for _ in range(2))
+    cases = cases_of(design, circuit, Supply(closed, line_v.ravel()), load_of(design))
+    return Carried(circuit, rows, stated_impedances(design, circuit), cases, line_v)
 
 
 def _inside(table: ControlTable, row: Row) -> tuple[float, float] | None:
@@ -88,51 +122,59 @@ def _inside(table: ControlTable, row: Row) -> tuple[float, float] | None:
     return None if inside is None else (float(inside.low), float(inside.high))
 
 
-def _magnetised(design: Design, circuit: Circuit, iron: Iron | None, rows: tuple[Row, ...]) -> Impedances:
-    """The impedances with the core's magnetising branch where its iron is known, taken at nominal volts.
-
-    The current lags: y = -j F/u^2 u, with F the RMS ampere-turns at that flux; the core loss adds P/u^2.
-    """
-    plain = impedances_of(design, circuit, iron)
-    if iron is None or not rows:
-        return plain
-    turned = flows(circuit, [circuit.state(rows[0].energised)], plain).per_turn[0, 0]
-    hertz, number = float(design.mains.frequency_hz[0]), circuit.cores.index(iron.name)
-    per_turn = float(abs(turned[number])) * float(design.mains.nominal_v)
-    tesla = iron.flux_t(per_turn, hertz) if per_turn else None
-    turns = iron.magnetising_at(tesla) if tesla else None
-    if turns is None or tesla is None:
-        return plain
-    loss = (iron.loss_w(tesla, hertz) or 0.0) / per_turn**2
-    cores = list(plain.cores)
-    cores[number] = complex(loss, -turns / per_turn)
-    return Impedances(plain.sections, plain.contacts, tuple(cores))
-
-
-def _with_load(load: Load, solved: tuple[Circuit, tuple[Row, ...], Impedances, Flow], line_v: Floats) -> Carried:
-    circuit, rows, impedances, flow = solved
-    output = flow.output(circuit)
-    open_volts = np.asarray(line_v * output[:, 0, np.newaxis], dtype=np.complex128)
-    behind = np.asarray(-output[:, 1, np.newaxis], dtype=np.complex128)
-    drawn = load_current(load, open_volts, behind)
+def cases_of(design: Design, circuit: Circuit, supply: Supply, load: Load) -> Cases:
+    """The network solved for every case, each core as it is at the volts per turn there, and the load put on."""
+    flow = flows(circuit, supply.closed, _magnetised(design, circuit, supply), supply.between)
+    volts = supply.volts
+    by_source, by_load = flow.output(circuit).T
+    opened = np.asarray(volts * by_source, dtype=np.complex128)
+    drawn = load_current(load, opened, np.asarray(-by_load, dtype=np.complex128))
 
     def both(linear: Complex) -> Complex:
-        by_line, by_load = linear[:, 0], linear[:, 1]
-        volts, amperes = line_v[:, :, np.newaxis], drawn[:, :, np.newaxis]
-        return np.asarray(volts * by_line[:, np.newaxis] + amperes * by_load[:, np.newaxis], dtype=np.complex128)
+        return np.asarray(volts * linear[:, 0].T + drawn * linear[:, 1].T, dtype=np.complex128).T
 
-    line = line_v * flow.line[:, 0, np.newaxis] + drawn * flow.line[:, 1, np.newaxis]
-    per_turn = np.abs(line_v[:, :, np.newaxis] * flow.per_turn[:, 0][:, np.newaxis])
-    return Carried(
-        circuit,
-        rows,
-        impedances,
+    return Cases(
         flow,
-        line_v,
-        np.asarray(open_volts - behind * drawn, dtype=np.complex128),
+        volts,
+        opened,
+        np.asarray(opened + by_load * drawn, dtype=np.complex128),
         drawn,
         both(flow.sections),
         both(flow.contacts),
-        np.asarray(line, dtype=np.complex128),
-        per_turn,
+        both(flow.line),
+        np.abs(volts * flow.per_turn[:, 0].T).T,
     )
+
+
+def _magnetised(design: Design, circuit: Circuit, supply: Supply) -> Sequence[Impedances] | Impedances:
+    """The impedances of each case, with the core's magnetising branch where its iron is known.
+
+    The branch stands for the steady sine at the volts per turn of that case without load. Its current lags:
+    y = -j F/u^2 u, with F the RMS ampere-turns at that flux; the core loss adds P/u^2.
+    """
+    plain, iron = stated_impedances(design, circuit), iron_of(design)
+    if iron is None or not supply.closed:
+        return plain
+    number = circuit.cores.index(iron.name)
+    ideal = flows(circuit, supply.closed, plain, supply.between).per_turn[:, 0, number]
+    hertz = float(design.mains.frequency_hz[0])
+    return [
+        Impedances(
+            plain.sections,
+            plain.contacts,
+            tuple(
+                _admittance(iron, float(per_turn), hertz) if core == number else one
+                for core, one in enumerate(plain.cores)
+            ),
+        )
+        for per_turn in np.abs(ideal) * supply.volts
+    ]
+
+
+def _admittance(iron: Iron, per_turn: float, hertz: float) -> complex:
+    """Siemens per turn squared at these volts per turn; none where the iron's field is not known."""
+    tesla = iron.flux_t(per_turn, hertz) if per_turn > 1e-9 else None
+    turns = iron.magnetising_at(tesla) if tesla else None
+    if turns is None or tesla is None:
+        return 0j
+    return complex((iron.loss_w(tesla, hertz) or 0.0) / per_turn**2, -turns / per_turn)

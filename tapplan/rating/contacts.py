@@ -9,95 +9,101 @@ import numpy as np
 
 from tapplan.control.table import Row
 from tapplan.design.model import Design, Relay
-from tapplan.network.circuit import Circuit, Contact
+from tapplan.network.circuit import Circuit
 from tapplan.network.flow import Impedances, flows
-from tapplan.network.turns import potentials
+from tapplan.network.turns import potentials, shorts_turns
 from tapplan.rating.carried import Carried
 from tapplan.rating.feeds import FeedCase
-from tapplan.rating.windings import At, SectionRating, places, worst
+from tapplan.rating.gaps import Gap, Standing, gap, standings
+from tapplan.rating.windings import At, SectionRating, all_cases, places, worst
 
 
 @dataclass(frozen=True, slots=True)
 class ContactRating:
-    """One contact at its worst over all bands. `gap_v` is None where nothing fixes one side of the open gap.
+    """One contact at its worst over all bands and feeds; `amperes` is None where one of them cannot carry the load.
 
     `make_a` is the peak it closes onto, its share of the load's inrush; `peak_a` its share of the load's crest.
     """
 
     label: str
     relay: Relay
-    amperes: float
+    amperes: float | None
     at: At | None
-    gap_v: float | None
+    gap: Gap
     make_a: float | None
     peak_a: float | None
 
 
 def contact_ratings(design: Design, carried: Carried, feeds: Sequence[FeedCase]) -> list[ContactRating]:
-    """Every contact in the circuit's order; empty when no band holds anything of the range."""
-    if not carried.rows:
+    """Every contact in the circuit's order; empty when no band holds anything of the range and no feed runs."""
+    if not carried.rows and not feeds:
         return []
-    return [_contact(design, (carried, feeds), number) for number in range(len(carried.circuit.contacts))]
+    states = standings(design, carried.circuit, _bands(carried), [feed.used for feed in feeds])
+    return [_contact(design, (carried, feeds), states, n) for n in range(len(carried.circuit.contacts))]
 
 
-def _contact(design: Design, cases: tuple[Carried, Sequence[FeedCase]], number: int) -> ContactRating:
-    carried, feeds = cases
+def _bands(carried: Carried) -> list[Standing]:
+    return [
+        Standing(row.name, carried.circuit.state(row.energised), float(high))
+        for row, (_, high) in zip(carried.rows, carried.line_v, strict=True)
+    ]
+
+
+def _contact(
+    design: Design, flowing: tuple[Carried, Sequence[FeedCase]], states: Sequence[Standing], number: int
+) -> ContactRating:
+    carried, feeds = flowing
     contact = carried.circuit.contacts[number]
-    currents = [np.abs(carried.contacts[:, :, number]).ravel(), *(feed.contacts[:, number] for feed in feeds)]
+    currents = [np.abs(cases.contacts[:, number]) for cases in all_cases(carried, feeds)]
     amperes, at = worst(places(carried, feeds), np.concatenate(currents))
-    share = float(np.abs(carried.flow.contacts[:, 1, number]).max())
     inrush, crest = design.output.inrush_a, design.output.crest_factor
     return ContactRating(
         contact.label,
         design.relays[contact.relay],
         amperes,
-        at if amperes > 1e-9 else None,
-        _gap(carried, contact),
-        None if inrush is None else share * float(inrush),
-        None if crest is None else amperes * float(crest),
+        at if amperes is not None and amperes > 1e-9 else None,
+        gap(carried.circuit, contact, states),
+        None if inrush is None else _share(carried, feeds, number) * float(inrush),
+        None if crest is None or amperes is None else amperes * float(crest),
     )
 
 
-def _gap(carried: Carried, contact: Contact) -> float | None:
-    """The most volts between the two throws of the contact's pole (or its common and throw), over all bands."""
-    circuit = carried.circuit
-    throws = [other for other in circuit.contacts if (other.relay, other.pole) == (contact.relay, contact.pole)]
-    ends = (throws[0].end, throws[1].end) if len(throws) == 2 else (contact.com, contact.end)
-    found: list[float] = []
-    for place, row in enumerate(carried.rows):
-        turns = potentials(circuit, circuit.state(row.energised)).between(*ends)
-        if turns is None:
-            return None
-        per_turn = carried.per_turn[place].max(axis=0)
-        volts = [abs(float(n * circuit.turn_unit)) * per_turn[core] for core, n in enumerate(turns)]
-        found.append(float(sum(volts)))
-    return max(found)
+def _share(carried: Carried, feeds: Sequence[FeedCase], number: int) -> float:
+    """The contact's largest share of the load's current, in the bands and while a feed serves the load."""
+    serving = [carried.cases, *(feed.cases for feed in feeds if feed.used.fault is None)]
+    return max(float(np.abs(cases.flow.contacts[:, 1, number]).max(initial=0.0)) for cases in serving)
 
 
 @dataclass(frozen=True, slots=True)
 class Bridge:
-    """A pole with both throws closed in one band, at its highest input: what the shorted turns and the inlet carry.
+    """A pole with both throws closed in one band at one input: what the shorted turns and the inlet carry.
 
-    Limited by the resistances alone; None where one is missing.
+    Limited by the resistances alone; None where one is missing, or where there is none at all.
     """
 
     label: str
     row: Row
+    line_v: float
     section_a: float | None
     line_a: float | None
 
 
-def bridges(design: Design, carried: Carried, sections: list[SectionRating]) -> list[Bridge]:
-    """The worst band of every pole that has two throws and whose bridging shorts turns."""
-    if not carried.rows:
-        return []
-    known = all(one.ohm for one in sections)
-    impedances = Impedances(
-        tuple(complex(one.ohm or 0, z.imag) for one, z in zip(sections, carried.impedances.sections, strict=True)),
-        carried.impedances.contacts,
-        carried.impedances.cores,
-    )
-    return [_worst_bridge(carried, pole, impedances if known else None) for pole in _poles(carried.circuit)]
+def bridges(carried: Carried, sections: list[SectionRating]) -> list[Bridge]:
+    """Every pole whose two throws together short turns: a case for every band in which they do, and end of it."""
+    ohms = [one.ohm for one in sections]
+    stated = carried.impedances
+    limits = tuple(complex(ohm or 0, z.imag) for ohm, z in zip(ohms, stated.sections, strict=bool(ohms)))
+    impedances = Impedances(limits, stated.contacts, stated.cores)
+    return [
+        one
+        for pole in _poles(carried.circuit)
+        for one in _bridged(carried, pole, impedances, known=None not in ohms and _limited(carried, pole, ohms))
+    ]
+
+
+def _limited(carried: Carried, pole: tuple[int, int], ohms: Sequence[float | None]) -> bool:
+    """Whether some resistance limits what a bridge can draw: that of its contacts, or of every section."""
+    return all(ohms) or any(carried.circuit.contacts[number].ohm for number in pole)
 
 
 def _poles(circuit: Circuit) -> Iterator[tuple[int, int]]:
@@ -109,18 +115,27 @@ def _poles(circuit: Circuit) -> Iterator[tuple[int, int]]:
                 yield number, other
 
 
-def _worst_bridge(carried: Carried, pole: tuple[int, int], impedances: Impedances | None) -> Bridge:
+def _bridged(carried: Carried, pole: tuple[int, int], impedances: Impedances, *, known: bool) -> Iterator[Bridge]:
     circuit = carried.circuit
     label = circuit.contacts[pole[0]].label.rsplit(".", 1)[0]
-    if impedances is None:
-        return Bridge(label, carried.rows[0], None, None)
-    states = [circuit.state(row.energised) | set(pole) for row in carried.rows]
-    flow = flows(circuit, states, impedances)
-    high = carried.line_v[:, 1]
-    section = np.abs(flow.sections[:, 0]).max(axis=1) * high
-    line = np.abs(flow.line[:, 0]) * high
-    worst = int(np.argmax(section))
-    return Bridge(label, carried.rows[worst], float(section[worst]), float(line[worst]))
+    for row, ends in zip(carried.rows, carried.line_v, strict=True):
+        closed = circuit.state(row.energised) | set(pole)
+        if not shorts_turns(potentials(circuit, closed)):
+            continue
+        flow = flows(circuit, [closed], impedances)
+        section, line = np.abs(flow.sections[0, 0]).max(), abs(flow.line[0, 0])
+        for volts in ends:
+            figures = (float(section * volts), float(line * volts)) if known else (None, None)
+            yield Bridge(label, row, float(volts), *figures)
+
+
+def worst_bridges(found: Sequence[Bridge]) -> list[Bridge]:
+    """Of each pole the bridge that draws most through the shorted turns."""
+    by_pole: dict[str, Bridge] = {}
+    for one in found:
+        if one.label not in by_pole or (one.section_a or 0) > (by_pole[one.label].section_a or 0):
+            by_pole[one.label] = one
+    return list(by_pole.values())
 
 
 def years(relay: Relay) -> float | None:

@@ -80,15 +80,15 @@ def fed(design: Design, circuit: Circuit, feed: Feed, state: State) -> Fed:
     core = circuit.cores.index(winding.core)
     closed = circuit.state(state.energised)
     found = potentials(circuit, closed)
-    excited = _excited(circuit, found, core)
+    excited = excited_from(circuit, found, [core])
     live = _reaches(circuit, closed, excited)
     if state.kind is Kind.SHORTED:
         return Fed(feed, state, None, None, live, Kind.SHORTED)
-    known = _known(circuit, found, excited)
+    known = settled(circuit, found, excited)
 
     def volts(point: int) -> Span | None:
         turns = found.between(circuit.neutral, point)
-        of_core = None if turns is None else multiple(known, turns, _axis(circuit, core))
+        of_core = None if turns is None else multiple(known, turns, axis(circuit, core))
         if of_core is None:
             return None
         share = abs(of_core * circuit.turn_unit / winding.turns)
@@ -109,23 +109,24 @@ def _fault(circuit: Circuit, found: Potentials, output: Span | None) -> Kind | N
     return Kind.DEAD if holds(found.loops, turns) else Kind.FLOATING
 
 
-def _axis(circuit: Circuit, core: int) -> Vector:
+def axis(circuit: Circuit, core: int) -> Vector:
+    """One turn of one core."""
     return tuple(int(number == core) for number in range(len(circuit.cores)))
 
 
-def _known(circuit: Circuit, found: Potentials, excited: frozenset[int]) -> LoopSpace:
+def settled(circuit: Circuit, found: Potentials, excited: frozenset[int]) -> LoopSpace:
     """The loops, and one direction more for every core that nothing excites: its turns have no volts."""
     known = found.loops
     for other in range(len(circuit.cores)):
         if other not in excited:
-            known = extended(known, _axis(circuit, other))
+            known = extended(known, axis(circuit, other))
     return known
 
 
-def _excited(circuit: Circuit, found: Potentials, core: int) -> frozenset[int]:
-    """The fed core and every core that shares a loop with it, or with such a core; the load closes a loop as well."""
+def excited_from(circuit: Circuit, found: Potentials, cores: Iterable[int]) -> frozenset[int]:
+    """These driven cores and all that share a loop with them, or with such a core; the load closes a loop as well."""
     load = found.between(circuit.neutral, circuit.output)
-    reached, waiting = {core}, [*found.loops, *([] if load is None else [load])]
+    reached, waiting = set(cores), [*found.loops, *([] if load is None else [load])]
     while sharing := [row for row in waiting if any(row[number] for number in reached)]:
         reached |= {number for row in sharing for number, entry in enumerate(row) if entry}
         waiting = [row for row in waiting if row not in sharing]

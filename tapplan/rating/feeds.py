@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
@@ -10,46 +10,35 @@ import numpy as np
 from tapplan.control.table import Row
 from tapplan.design.model import Battery, CoilSupply, Design
 from tapplan.network.circuit import Circuit
-from tapplan.network.flow import Complex, Impedances, flows
-from tapplan.network.load import load_current
-from tapplan.rating.carried import Carried, Floats, load_of
+from tapplan.network.turns import Kind
+from tapplan.rating.carried import Carried, Cases, Supply, cases_of, load_of
 from tapplan.rating.fed import Fed
 
 
 @dataclass(frozen=True, slots=True)
 class FeedCase:
-    """What flows while a feed runs in the state in use, at both ends of its volts, with the load on; ampere."""
+    """What flows while a feed runs in the state in use, at both ends of its volts, with the load on if it is fed."""
 
-    name: str
-    volts: Floats
-    output_v: Floats
-    feed_a: Floats
-    sections: Floats
-    contacts: Floats
+    used: Fed
+    cases: Cases
+
+    @property
+    def name(self) -> str:
+        """The feed's name."""
+        return self.used.feed.name
 
 
-def feed_case(design: Design, circuit: Circuit, impedances: Impedances, used: Fed) -> FeedCase | None:
-    """The network driven from the feed's winding; None where the output is not joined to it."""
-    if used.output is None or used.output.low == 0:
+def feed_case(design: Design, circuit: Circuit, used: Fed) -> FeedCase | None:
+    """The network driven from the feed's winding; None where its state shorts turns."""
+    if used.state.kind is Kind.SHORTED:
         return None
     number = next(n for n, winding in enumerate(design.windings) if winding.name == used.feed.winding)
     section = circuit.sections[number]
     closed = circuit.state(used.state.energised)
-    flow = flows(circuit, [closed], impedances, (section.finish, section.start))
     volts = np.array([float(one) for one in used.feed.volts_v])
-    output = flow.output(circuit)[0]
-    drawn = load_current(load_of(design), output[0] * volts, np.broadcast_to(-output[1], volts.shape))
-
-    def both(linear: Complex) -> Floats:
-        return np.asarray(np.abs(np.outer(volts, linear[0]) + np.outer(drawn, linear[1])), dtype=np.float64)
-
+    load = load_of(design) if used.fault is None else replace(load_of(design), va=0.0)
     return FeedCase(
-        used.feed.name,
-        volts,
-        np.abs(output[0] * volts + output[1] * drawn),
-        np.abs(flow.line[0, 0] * volts + flow.line[0, 1] * drawn),
-        both(flow.sections[0]),
-        both(flow.contacts[0]),
+        used, cases_of(design, circuit, Supply((closed, closed), volts, (section.finish, section.start)), load)
     )
 
 
@@ -99,6 +88,14 @@ class CoilsOn:
             self.power_w is not None and self.supply.power_w is not None and self.power_w > float(self.supply.power_w)
         )
         return low or weak
+
+    @property
+    def verdict(self) -> str:
+        """Too little, enough, or not known, where the coils' volts or what they take is not stated."""
+        if self.starved:
+            return "too little"
+        powered = self.supply.power_w is None or self.power_w is not None
+        return "enough" if self.needed_v is not None and powered else "not known"
 
 
 def coils_on(design: Design, carried: Carried, supply: CoilSupply) -> list[CoilsOn]:

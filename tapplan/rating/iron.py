@@ -12,6 +12,7 @@ import numpy as np
 
 from tapplan.design.materials import Lamination, Steel, lamination, steel
 from tapplan.design.model import Core, Design
+from tapplan.design.wound import mean_turn_mm
 
 EMF = sqrt(2) * pi
 
@@ -62,7 +63,7 @@ def iron_of(design: Design) -> Iron | None:
         core.name,
         _or_none(gross * core.stack_factor if gross is not None else None),
         _or_none(core.window_mm2 or (plate.window_mm2 if plate else None)),
-        _or_none(core.mean_turn_mm or (plate.mean_turn_mm(stack) if plate and stack else None)),
+        _or_none(mean_turn_mm(core)),
         _or_none(core.path_mm or (plate.path_mm if plate else None)),
         _mass(core, plate, grade),
         grade,

@@ -6,24 +6,31 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tapplan.control.table import ControlTable
-from tapplan.design.model import Design, Feed
-from tapplan.rating.bandwise import BandRating, Permitted, band_ratings, permitted
+from tapplan.design.model import Copper, Design, Feed
+from tapplan.network.circuit import circuit_of
+from tapplan.rating.bandwise import BandRating, Flowing, Heat, Permitted, band_ratings, heat, permitted
 from tapplan.rating.carried import Carried, carried
 from tapplan.rating.contacts import Bridge, ContactRating, bridges, contact_ratings
-from tapplan.rating.fed import Fed, fed_states, state_in_use
+from tapplan.rating.fed import Fed, fed_states, state_in_use, stated_state
 from tapplan.rating.feeds import Charging, CoilsOn, FeedCase, charging, coils_on, feed_case
 from tapplan.rating.iron import Iron, iron_of
 from tapplan.rating.windings import SectionRating, WindowUse, section_ratings, window_use
+from tapplan.rating.wire import Wire, next_wire, sizes
 
 
 @dataclass(frozen=True, slots=True)
 class FeedRating:
-    """One feed with every relay state it may run in, the state it does run in, and what flows then."""
+    """One feed with every relay state it may run in, the state it does run in, what flows then and how warm it gets.
+
+    `chosen` says that neither the feed nor a backup states the relay state, so that the best one was taken.
+    """
 
     feed: Feed
     states: tuple[Fed, ...]
     used: Fed | None
+    chosen: bool
     case: FeedCase | None
+    heat: Heat | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,62 +53,87 @@ class Ratings:
 
 
 def ratings(table: ControlTable) -> Ratings:
-    """All the ratings. Where only the turn's length is known, the resistance is that of the wire chosen."""
-    iron = iron_of(table.design)
-    found = carried(table)
-    feeds = [_feed(table, found, number) for number in range(len(table.design.feeds))]
-    sections = section_ratings(table.design, found, iron, _cases(feeds))
-    if any(one.chosen and one.ohm and not found.impedances.sections[n].real for n, one in enumerate(sections)):
-        wound = replace(table, design=_wound(table.design, sections))
+    """All the ratings. Where only the turn's length is known, the resistance is that of the wire chosen.
+
+    A wire chosen changes the currents it was chosen for, so it is chosen again until none grows; none shrinks.
+    """
+    iron, wound = iron_of(table.design), table
+    while True:
         found = carried(wound)
-        feeds = [_feed(wound, found, number) for number in range(len(table.design.feeds))]
-    return _all(table.design, (found, feeds), iron, sections)
+        cases = [_case(wound, feed) for feed in wound.design.feeds]
+        sections = section_ratings(wound.design, found, iron, [case for _, _, case in cases if case is not None])
+        design = _wound(table.design, wound.design, sections)
+        if design == wound.design:
+            return _all(table.design, (found, cases), iron, _chosen(table.design, sections))
+        wound = replace(wound, design=design, circuit=circuit_of(design))
 
 
-def _cases(feeds: list[FeedRating]) -> list[FeedCase]:
-    return [one.case for one in feeds if one.case is not None]
+def _wound(stated: Design, design: Design, sections: list[SectionRating]) -> Design:
+    """The design with a wire thick enough in every section for which the file states neither wire nor resistance."""
+    if not sections or any(one.amperes is None for one in sections):
+        return design
+    windings = []
+    for first, winding, one in zip(stated.windings, design.windings, sections, strict=True):
+        wire = None if one.amperes is None else next_wire(one.amperes, design.copper)
+        free = first.wire_mm is None and first.resistance_ohm is None and one.ohm is not None
+        mm = Fraction(round(wire.mm * 10**6), 10**6) if wire is not None and free else Fraction(0)
+        windings.append(replace(winding, wire_mm=mm) if mm > (winding.wire_mm or 0) else winding)
+    return replace(design, windings=tuple(windings))
 
 
-def _wound(design: Design, sections: list[SectionRating]) -> Design:
-    """The design with the chosen wire in every section that states neither wire nor resistance."""
-    return replace(
-        design,
-        windings=tuple(
-            replace(winding, wire_mm=Fraction(round(one.wire.mm * 10**6), 10**6))
-            if one.chosen and one.wire is not None and winding.resistance_ohm is None
-            else winding
-            for winding, one in zip(design.windings, sections, strict=True)
-        ),
-    )
+def _chosen(stated: Design, sections: list[SectionRating]) -> list[SectionRating]:
+    """The sections, those whose wire the file leaves open marked so, by the name the trade has for it."""
+    return [
+        replace(one, chosen=True, wire=_named(stated.copper, one.wire)) if winding.wire_mm is None else one
+        for winding, one in zip(stated.windings, sections, strict=bool(sections))
+    ]
+
+
+def _named(copper: Copper, wire: Wire | None) -> Wire | None:
+    if wire is None:
+        return None
+    return min(sizes(copper), key=lambda one: abs(one.mm - wire.mm))
+
+
+FedCase = tuple[list[Fed], Fed | None, FeedCase | None]
+
+
+def _case(table: ControlTable, feed: Feed) -> FedCase:
+    states = fed_states(table, feed)
+    used = state_in_use(table, feed, states)
+    return states, used, feed_case(table.design, table.circuit, used) if used is not None else None
 
 
 def _all(
-    design: Design, flowing: tuple[Carried, list[FeedRating]], iron: Iron | None, sections: list[SectionRating]
+    design: Design, flowing: tuple[Carried, list[FedCase]], iron: Iron | None, sections: list[SectionRating]
 ) -> Ratings:
-    found, feeds = flowing
+    found, fed = flowing
+    cases = [case for _, _, case in fed if case is not None]
+    crossed = bridges(found, sections)
     return Ratings(
         design,
         found,
         iron,
         tuple(sections),
         window_use(design, sections, iron),
-        tuple(band_ratings(design, found, iron, sections)),
+        tuple(band_ratings(design, (found, iron, sections))),
         tuple(permitted(design, found, sections)),
-        tuple(contact_ratings(design, found, _cases(feeds))),
-        tuple(bridges(design, found, sections)),
-        tuple(feeds),
+        tuple(contact_ratings(design, found, cases)),
+        tuple(crossed),
+        tuple(
+            _feed(design, (feed, one), (found, iron, sections)) for feed, one in zip(design.feeds, fed, strict=True)
+        ),
         tuple(charging(design, found, design.battery)) if design.battery is not None else (),
         tuple(coils_on(design, found, design.coil_supply)) if design.coil_supply is not None else (),
         tuple(_needs(design, iron, sections)),
     )
 
 
-def _feed(table: ControlTable, found: Carried, number: int) -> FeedRating:
-    feed = table.design.feeds[number]
-    states = fed_states(table, feed)
-    used = state_in_use(table, feed, states)
-    case = feed_case(table.design, found.circuit, found.impedances, used) if used is not None else None
-    return FeedRating(feed, tuple(states), used, case)
+def _feed(design: Design, running: tuple[Feed, FedCase], flowing: Flowing) -> FeedRating:
+    feed, (states, used, case) = running
+    found, iron, sections = flowing
+    warm = None if case is None else heat(design, (found.circuit, case.cases, slice(None)), (iron, sections))
+    return FeedRating(feed, tuple(states), used, stated_state(design, feed) is None, case, warm)
 
 
 def _needs(design: Design, iron: Iron | None, sections: list[SectionRating]) -> list[str]:
@@ -117,10 +149,14 @@ def _needs(design: Design, iron: Iron | None, sections: list[SectionRating]) -> 
         or iron.steel is None
         or iron.mass_kg is None,
         "[core] thermal_k_per_w: temperature rise": iron is None or iron.core.thermal_k_per_w is None,
-        "resistance_ohm or wire of every winding: losses and bridge currents": not all(one.ohm for one in sections),
+        "resistance_ohm or wire of every winding: losses and bridge currents": any(
+            one.ohm is None for one in sections
+        ),
         "contact_a and contact_v of every relay: verdict on the contacts": any(
             relay.contact_a is None or relay.contact_v is None for relay in design.relays
         ),
+        "coil_v of every relay: verdict on the coil supply": design.coil_supply is not None
+        and any(relay.coil_v is None for relay in design.relays),
         "coil_w of every relay: coil power": any(relay.coil_w is None for relay in design.relays),
         "endurance and moves_a_day of every relay: years": any(
             relay.endurance is None or relay.moves_a_day is None for relay in design.relays

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tapplan.design.model import Design
-from tapplan.rating.carried import Carried, Floats
+from tapplan.network.circuit import Circuit
+from tapplan.rating.carried import Carried, Cases, Floats
 from tapplan.rating.feeds import FeedCase
 from tapplan.rating.iron import Iron
 from tapplan.rating.wire import Wire, bare_wire, copper_kg, next_wire, ohms
@@ -26,14 +27,16 @@ class At:
 class SectionRating:
     """One section at its worst. `wire` is the one it has, or the next standard size for its current.
 
+    `amperes` and what follows from them are None where some band or feed cannot carry the load.
+
     `ohm` is as stated, else worked out warm from wire and mean turn; None, like `kg`, where something is missing that
     `needs` names. `live_v` is the most that either end stands above neutral.
     """
 
     name: str
     turns: float
-    amperes: float
-    at: At
+    amperes: float | None
+    at: At | None
     wire: Wire | None
     chosen: bool
     density: float | None
@@ -47,14 +50,16 @@ class SectionRating:
 def section_ratings(
     design: Design, carried: Carried, iron: Iron | None, feeds: Sequence[FeedCase]
 ) -> list[SectionRating]:
-    """Every section in the order of the file; empty when no band holds anything of the range."""
-    if not carried.rows:
+    """Every section in the order of the file; empty when no band holds anything of the range and no feed runs."""
+    if not carried.rows and not feeds:
         return []
     return [_section(design, (carried, feeds), iron, number) for number in range(len(design.windings))]
 
 
-def worst(places: Sequence[At], currents: Floats) -> tuple[float, At]:
-    """The largest of some currents, and where it stands."""
+def worst(places: Sequence[At], currents: Floats) -> tuple[float | None, At | None]:
+    """The largest of some currents, and where it stands; None where one of them is not to be had."""
+    if np.isnan(currents).any():
+        return None, None
     place = int(np.argmax(currents))
     return float(currents[place]), places[place]
 
@@ -64,7 +69,7 @@ def places(carried: Carried, feeds: Sequence[FeedCase]) -> list[At]:
     bands = [
         At(row.name, float(volts)) for row, ends in zip(carried.rows, carried.line_v, strict=True) for volts in ends
     ]
-    return bands + [At(feed.name, float(volts)) for feed in feeds for volts in feed.volts]
+    return bands + [At(feed.name, float(volts)) for feed in feeds for volts in feed.cases.volts]
 
 
 def _section(
@@ -72,9 +77,9 @@ def _section(
 ) -> SectionRating:
     winding = design.windings[number]
     carried, feeds = cases
-    currents = [np.abs(carried.sections[:, :, number]).ravel(), *(feed.sections[:, number] for feed in feeds)]
+    currents = [np.abs(cases.sections[:, number]) for cases in all_cases(carried, feeds)]
     amperes, at = worst(places(carried, feeds), np.concatenate(currents))
-    wire = bare_wire(float(winding.wire_mm)) if winding.wire_mm else next_wire(amperes, design.copper)
+    wire = _wire(design, number, amperes)
     turn = iron.mean_turn_mm if iron is not None and winding.core == iron.name else None
     ohm = _ohm(design, number, wire, turn)
     needs = [] if ohm is not None else [f"winding {winding.name} resistance_ohm, or [core] mean_turn_mm"]
@@ -87,13 +92,30 @@ def _section(
         at,
         wire,
         chosen=winding.wire_mm is None,
-        density=amperes / wire.mm2 if wire is not None else None,
+        density=amperes / wire.mm2 if wire is not None and amperes is not None else None,
         ohm=ohm,
-        loss_w=None if ohm is None else amperes**2 * ohm,
+        loss_w=None if ohm is None or amperes is None else amperes**2 * ohm,
         kg=copper_kg(float(winding.turns), turn, wire) if turn is not None and wire is not None else None,
-        live_v=_live(carried, number),
+        live_v=max(_live(carried.circuit, cases, number) for cases in _fixed(carried, feeds)),
         needs=tuple(needs),
     )
+
+
+def all_cases(carried: Carried, feeds: Sequence[FeedCase]) -> list[Cases]:
+    """The cases of the bands, then those of each feed, in the order of `places`."""
+    return [carried.cases, *(feed.cases for feed in feeds)]
+
+
+def _fixed(carried: Carried, feeds: Sequence[FeedCase]) -> list[Cases]:
+    """Those cases in which the points' volts against neutral are fixed."""
+    return [carried.cases, *(feed.cases for feed in feeds if feed.used.output is not None)]
+
+
+def _wire(design: Design, number: int, amperes: float | None) -> Wire | None:
+    stated = design.windings[number].wire_mm
+    if stated is not None:
+        return bare_wire(float(stated))
+    return None if amperes is None else next_wire(amperes, design.copper)
 
 
 def _ohm(design: Design, number: int, wire: Wire | None, turn: float | None) -> float | None:
@@ -105,11 +127,11 @@ def _ohm(design: Design, number: int, wire: Wire | None, turn: float | None) -> 
     return ohms(float(winding.turns), turn, wire, float(design.copper.temperature_c))
 
 
-def _live(carried: Carried, number: int) -> float:
+def _live(circuit: Circuit, cases: Cases, number: int) -> float:
     """The most volts to neutral at either end, without load; an end that nothing fixes counts as 0."""
-    section = carried.circuit.sections[number]
-    ends = carried.flow.points[:, 0][:, [section.start, section.finish]]
-    return float(np.abs(ends[:, np.newaxis, :] * carried.line_v[:, :, np.newaxis]).max())
+    section = circuit.sections[number]
+    ends = cases.flow.points[:, 0][:, [section.start, section.finish]]
+    return float(np.abs(ends.T * cases.volts).max(initial=0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +152,8 @@ class WindowUse:
 
 
 def window_use(design: Design, sections: list[SectionRating], iron: Iron | None) -> WindowUse | None:
-    """The window of the described core; None without [core]."""
-    if iron is None:
+    """The window of the described core; None without [core], or where no section was rated."""
+    if iron is None or not sections:
         return None
     own = [one for one, winding in zip(sections, design.windings, strict=True) if winding.core == iron.name]
     areas = [one.turns * one.wire.mm2 for one in own if one.wire is not None]
@@ -139,6 +161,6 @@ def window_use(design: Design, sections: list[SectionRating], iron: Iron | None)
     return WindowUse(
         sum(areas) if len(areas) == len(own) else None,
         iron.window_mm2,
-        float(iron.core.fill_limit),
+        float(iron.core.fill),
         sum(masses) if len(masses) == len(own) else None,
     )

@@ -8,13 +8,12 @@ from math import pi, sqrt
 from tapplan.design.materials import (
     AWG,
     COPPER_KG_PER_DM3,
-    COPPER_OHM_MM2_PER_M,
-    COPPER_PER_K,
     METRIC_MM,
     awg_mm,
     awg_name,
 )
 from tapplan.design.model import Copper
+from tapplan.design.wound import warm_ohm
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,19 +36,21 @@ def bare_wire(mm: float) -> Wire:
 
 def next_wire(amperes: float, copper: Copper) -> Wire | None:
     """The thinnest standard wire that carries a current at the density given; None when the series ends before."""
-    needed = sqrt(4 * amperes / float(copper.density_a_mm2) / pi)
-    if copper.series == "awg":
-        sizes = [Wire(awg_name(gauge), awg_mm(gauge)) for gauge in AWG]
-    else:
-        sizes = [bare_wire(float(mm)) for mm in METRIC_MM]
-    fitting = [wire for wire in sizes if wire.mm >= needed * (1 - 1e-12)]
+    needed = sqrt(4 * amperes / float(copper.density) / pi)
+    fitting = [wire for wire in sizes(copper) if wire.mm >= needed * (1 - 1e-12)]
     return min(fitting, key=lambda wire: wire.mm, default=None)
 
 
+def sizes(copper: Copper) -> list[Wire]:
+    """The standard sizes of the series wanted."""
+    if copper.series == "awg":
+        return [Wire(awg_name(gauge), awg_mm(gauge)) for gauge in AWG]
+    return [bare_wire(float(mm)) for mm in METRIC_MM]
+
+
 def ohms(turns: float, mean_turn_mm: float, wire: Wire, celsius: float) -> float:
-    """R = rho l / a, rho at 20 C times 1 + 0.00393 (T - 20) (IEC 60028 copper)."""
-    warm = 1 + float(COPPER_PER_K) * (celsius - 20)
-    return float(COPPER_OHM_MM2_PER_M) * turns * mean_turn_mm / 1000 / wire.mm2 * warm
+    """The resistance of a section, warm: `wound.warm_ohm`."""
+    return warm_ohm(turns, mean_turn_mm, wire.mm, celsius)
 
 
 def copper_kg(turns: float, mean_turn_mm: float, wire: Wire) -> float:

@@ -214,6 +214,10 @@ DEFECTS = [
            lambda: counting(sound(), divider_ohm=(Fraction(1_000_000), Fraction(6000)))),
     Defect("backfeed", Severity.FAULT, lambda: replace(sound(sections=AUX), feeds=(
         Feed(name="inverter", winding="aux", volts_v=(Fraction(9), Fraction(11)), energised=()),))),
+    Defect("load-collapse", Severity.FAULT, lambda: replace(
+        sound(), output=replace(LOADED, load_va=Fraction(20_000), load_model="power"),
+        windings=tuple(replace(one, resistance_ohm=Fraction(2)) for one in sound().windings)),
+           frozenset({"out-of-window", "uncovered-range", "holds-beyond-range"})),
     Defect("over-flux", Severity.FAULT, lambda: rated_by(sound(), core=Core(
         area_mm2=Fraction(2000), flux_limit_t=Fraction(12, 10)))),
     Defect("over-flux", Severity.WARNING, lambda: rated_by(sound(), core=Core(

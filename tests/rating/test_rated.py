@@ -13,7 +13,7 @@ import pytest
 from tapplan.control.table import control_table
 from tapplan.design.file import load
 from tapplan.design.model import Battery, CoilSupply, Copper, Core, Design, Feed, Sensing
-from tapplan.rating.contacts import years
+from tapplan.rating.contacts import worst_bridges, years
 from tapplan.rating.rated import Ratings, ratings
 from tests.examples import PAIR, ROOT, TAPPED, design
 
@@ -62,14 +62,14 @@ def test_losses_are_what_comes_in_less_what_goes_out() -> None:
     for place, band in enumerate(found.bands):
         volts, drawn = found.carried.line_v[place], found.carried.line_a[place]
         lost = volts * drawn.real - (found.carried.output[place] * np.conj(found.carried.load_a[place])).real
-        assert band.copper_w == pytest.approx(float(lost.max()), rel=1e-5)
+        assert band.heat.copper_w == pytest.approx(float(lost.max()), rel=1e-5)
 
 
 def test_twice_the_turns_is_half_the_flux() -> None:
     core = Core(area_mm2=F(1500))
     double = replace(stage(), windings=tuple(replace(one, turns=2 * one.turns) for one in stage().windings))
     for once, twice in zip(rated(stage(core=core)).bands, rated(replace(double, core=core)).bands, strict=True):
-        assert once.flux_t == pytest.approx(2 * (twice.flux_t or 0))
+        assert once.heat.flux_t == pytest.approx(2 * (twice.heat.flux_t or 0))
 
 
 def test_flux_is_worked_out_at_the_lowest_frequency() -> None:
@@ -77,7 +77,7 @@ def test_flux_is_worked_out_at_the_lowest_frequency() -> None:
     slow = stage(core=core)
     slow = replace(slow, mains=replace(slow.mains, frequency_hz=(F(45), F(55))))
     for at_50, at_45 in zip(rated(stage(core=core)).bands, rated(slow).bands, strict=True):
-        assert (at_45.flux_t or 0) * 45 == pytest.approx((at_50.flux_t or 0) * 50)
+        assert (at_45.heat.flux_t or 0) * 45 == pytest.approx((at_50.heat.flux_t or 0) * 50)
 
 
 def test_a_bridged_output_contact_by_hand() -> None:
@@ -86,8 +86,8 @@ def test_a_bridged_output_contact_by_hand() -> None:
     In boost 1 the line feeds 200 turns of 2 ohm, which count as 2 (31/200)^2 ohm in the shorted turns.
     """
     found = rated(stage())
-    bridge = next(one for one in found.bridges if one.label == "KO")
-    per_turn = max(band.per_turn_v for band in found.bands)
+    bridge = next(one for one in worst_bridges(found.bridges) if one.label == "KO")
+    per_turn = max(band.heat.per_turn_v for band in found.bands)
     assert bridge.row.name == "boost 1"
     assert bridge.section_a == pytest.approx(31 * per_turn / (0.25 + 0.04 + 2 * (31 / 200) ** 2), rel=0.005)
 
@@ -98,12 +98,13 @@ def test_without_resistances_a_bridge_has_no_figure() -> None:
 
 
 def test_open_gaps_and_live_points() -> None:
-    """KO's gap is 31 turns, KL's 58; the top tap stands at 258 turns."""
+    """KO's gap is 31 turns, KL's 58, on 200 at most while the line is on A: at rest, 240 V; the top tap has 258."""
     found = rated(stage())
-    per_turn = max(band.per_turn_v for band in found.bands)
-    gaps = {one.label: one.gap_v for one in found.contacts}
-    assert gaps["KO.nc"] == gaps["KO.no"] == pytest.approx(31 * per_turn, rel=1e-3)
-    assert gaps["KL.nc"] == pytest.approx(58 * per_turn, rel=1e-3)
+    gaps = {one.label: one.gap for one in found.contacts}
+    assert gaps["KO.nc"].volts == gaps["KO.no"].volts == pytest.approx(31 * 1.2)
+    assert gaps["KL.nc"].volts == pytest.approx(58 * 1.2)
+    assert (gaps["KL.nc"].where, gaps["KL.nc"].known) == ("all relays at rest", True)
+    per_turn = max(band.heat.per_turn_v for band in found.bands)
     assert max(one.live_v for one in found.sections) == pytest.approx(258 * per_turn, rel=1e-3)
 
 
@@ -160,12 +161,15 @@ def test_chosen_wire_feeds_back_into_the_drop() -> None:
 
 
 def test_the_inverter_s_load_sizes_the_common_winding() -> None:
-    """On mains the common part carries the difference of two currents; from the battery it carries the load's all."""
+    """On mains the common part carries the difference of two currents; from the battery it carries the load's all.
+
+    126/420 of the load's current in boost 2, and a magnetising current beside it: not quite 3.3 times as much.
+    """
     found = rated(load(HUT))
     body = found.sections[0]
     assert body.at.name == "inverter"
     without = rated(replace(load(HUT), feeds=()))
-    assert body.amperes > 3 * without.sections[0].amperes
+    assert 2.8 * without.sections[0].amperes < body.amperes < 420 / 126 * without.sections[0].amperes
 
 
 # --- feeds, battery, coil supply ---
@@ -191,7 +195,7 @@ def test_the_low_side_carries_as_many_times_the_current_as_the_volts_are_fewer()
     fed = replace(made, feeds=(Feed(name="inverter", winding="low", volts_v=(F("9.6"), F("9.7"))),))
     (feed,) = rated(fed).feeds
     assert feed.case is not None
-    ratio = feed.case.feed_a / (240 * feed.case.output_v / 230**2)
+    ratio = np.abs(feed.case.cases.source_a) / (240 * np.abs(feed.case.cases.output) / 230**2)
     assert ratio == pytest.approx([25, 25], rel=1e-4)
 
 
