@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
+from tapplan.design.model import OBJECTIVES
 from tapplan.design.numbers import read_number
 
 MOST_SWEEP_POINTS = 20_000
@@ -46,6 +47,21 @@ def samples(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 9 and 1 <= int(text) <= MOST_SAMPLES):
         raise argparse.ArgumentTypeError(f'found "{text}"; {accepted}')
     return int(text)
+
+
+def pick(text: str) -> int:
+    """The number of a plan in the list, from 1."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 4 and int(text) >= 1):
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: the number of a plan, from 1')
+    return int(text)
+
+
+def seconds(text: str) -> float:
+    """A time to search, in seconds."""
+    found = int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else 0
+    if not found:
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: whole seconds above 0, such as 30')
+    return float(found)
 
 
 def seed(text: str) -> int:
@@ -106,6 +122,12 @@ def parser(version: str) -> argparse.ArgumentParser:
     at.add_argument("--both-ways", action="store_true", help="with --sweep: there and back")
 
     _verb(verbs, "faults", "what each single fault does in each band, the most harmful first")
+    fit = _verb(verbs, "fit", "tap turns, wiring and bands for a mains range, from a request with [fit]")
+    fit.add_argument("--pick", type=pick, metavar="N", help="plan N as a design file (shown, or with -o written)")
+    fit.add_argument("--objective", choices=OBJECTIVES, help="what to have best, in place of the request's")
+    fit.add_argument("--weights", metavar="FILE", help="measured mains: lines of volts and weight, for the deviation")
+    fit.add_argument("--seconds", type=seconds, metavar="S", help="stop after S seconds with the best so far")
+    fit.add_argument("--to-the-end", action="store_true", help="search every wiring until proven, however long")
     _verb(verbs, "rate", "currents, flux, wire, losses, contacts, feeds: what every part carries at worst")
     margins = _verb(verbs, "margins", "the worst corner of every promise, what eats it, how far each may grow")
     margins.add_argument("--samples", type=samples, metavar="N", help="beside it, N random draws: the likely case")

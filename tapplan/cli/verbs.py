@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -29,6 +29,9 @@ from tapplan.pages.words import CAUTION
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
+
+    from tapplan.design.model import Design
+    from tapplan.study.fitting import Fitted
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +255,52 @@ def faults(args: argparse.Namespace) -> Reply:
     return Reply(answers.faults(rows, never) | {"caution": CAUTION}, draw)
 
 
+def fit(args: argparse.Namespace) -> Reply:
+    """Plans for a mains range, best first; with --pick one of them as a design file. 1 when there is none."""
+    from tapplan.cli.watching import watched
+    from tapplan.design.file import load_request
+    from tapplan.pages import fits
+    from tapplan.study.fitting import How, fitted
+    from tapplan.study.request import request_of
+    from tapplan.study.weights import load_weights
+
+    asked, wanted = load_request(args.design)
+    weights = () if args.weights is None else load_weights(args.weights, asked.mains.span)
+    request = request_of(asked, wanted, weights)
+    if args.objective is not None:
+        request = replace(request, objective=args.objective)
+    with watched(args.seconds) as (state, tell):
+        found = fitted(request, How(state.stop, tell, args.to_the_end))
+    if args.pick is not None:
+        return _picked(args, (asked, found))
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import fit_screen
+
+        return fit_screen.plans(asked.title, found)
+
+    return Reply(fits.plans(found), draw, int(not found.plans))
+
+
+def _picked(args: argparse.Namespace, answer: tuple[Design, Fitted]) -> Reply:
+    """One plan as a design file, shown or written."""
+    from tapplan.pages import fits
+    from tapplan.study.written import designed, text_of
+
+    asked, found = answer
+    if args.pick > len(found.plans):
+        accepted = f"a plan from 1 to {len(found.plans)}" if found.plans else "nothing, for no plan meets the request"
+        raise UsageError(f"found --pick {args.pick}; accepted: {accepted}")
+    plan = found.plans[args.pick - 1]
+    text = text_of(read_text(args.design), designed(asked, found.request, plan), plan, args.design)
+    parse(text, args.design)  # never write what does not read
+    if args.output is None:
+        return Reply(fits.plans(found) | {"picked": args.pick, "text": text}, lambda _: text)
+    write_whole(args.output, text, force=args.force)
+    told = fits.plans(found) | {"picked": args.pick, "written": args.output}
+    return Reply(told, lambda _: f"wrote plan {args.pick} into {args.output}", written=True)
+
+
 def rate(args: argparse.Namespace) -> Reply:
     """What copper, iron and contacts carry; 1 when a limit of the file is broken."""
     from tapplan.checks import rules
@@ -433,6 +482,7 @@ VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "check": check,
     "at": at_volts,
     "faults": faults,
+    "fit": fit,
     "rate": rate,
     "margins": margins,
     "steps": steps,

@@ -38,6 +38,7 @@ _TABLES: dict[str, type] = {
     "feed": model.Feed,
     "battery": model.Battery,
     "protection": model.Protection,
+    "fit": model.Fit,
 }
 _FILE_KEYS = {"windings": "winding", "relays": "relay", "bands": "band", "feeds": "feed"}
 _ACCEPTED = {
@@ -58,7 +59,25 @@ def load(path: str | FilePath) -> Design:
     Raises:
         DesignError: the file cannot be read or means nothing; carries every problem found.
     """
-    return parse(read_text(path), str(path))
+    design = parse(read_text(path), str(path))
+    if not design.windings:
+        raise _unreadable(path, "a request for fit, with no [[winding]]", "a design; `tapplan fit` answers a request")
+    return design
+
+
+def load_request(path: str | FilePath) -> tuple[Design, model.Fit]:
+    """A request for `fit`: a design file with [fit], without winding, relay or band; and its [fit].
+
+    Raises:
+        DesignError: as `load`; also when [fit] is missing, or what it should choose is there already.
+    """
+    design = parse(read_text(path), str(path))
+    if design.fit is None:
+        raise _unreadable(path, "no [fit]", "a request: [fit] with total_turns, and no winding, relay or band")
+    for key, there in (("winding", design.windings), ("relay", design.relays), ("band", design.bands)):
+        if there:
+            raise _unreadable(path, f"[[{key}]] beside [fit]", "a request without it: fit chooses turns and wiring")
+    return design, design.fit
 
 
 def read_text(path: str | FilePath) -> str:

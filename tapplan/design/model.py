@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import ConfigDict, Field, StringConstraints, WithJsonSchema
 
@@ -19,6 +19,7 @@ from tapplan.design.numbers import (
     Bits,
     Celsius,
     CopperCelsius,
+    Few,
     Frequency,
     NotNegative,
     Percent,
@@ -28,6 +29,7 @@ from tapplan.design.numbers import (
     SampleCount,
     Temperatures,
     Turns,
+    TurnsSpan,
     UnitFraction,
 )
 from tapplan.exact import Span
@@ -345,6 +347,47 @@ class Controller:
     window_ms: Positive | None = None
 
 
+Arrangement = Literal["line-chain", "output-chain", "both-sides", "add-in", "reversing", "free"]
+Objective = Literal["room", "moves", "deviation", "transformed"]
+OBJECTIVES: tuple[str, ...] = get_args(Objective)
+Rest = Literal["lowest", "direct"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """What `fit` may choose: the turns from neutral to the highest tap, the arrangements, and limits people have.
+
+    `taps`: the taps of a winding that exists, in place of `total_turns`. `relays`: just so many. `require_direct`:
+    one ratio is exactly 1. `rest`: what the output stands on with all coils off, the lowest ratio or the direct one.
+    `single_moves`: neighbouring bands differ in one relay. Turns are multiples of `turns_multiple`;
+    neighbouring ratios differ by at most `largest_step_pct`; no turn carries more than `volts_per_turn_max`.
+    `preferred_v`: outputs wanted, inside the window that is a must.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    total_turns: TurnsSpan | None = None
+    taps: Annotated[tuple[Turns, ...], Field(max_length=12)] = ()
+    arrangements: Annotated[tuple[Arrangement, ...], Field(min_length=1)] = (
+        "line-chain",
+        "output-chain",
+        "both-sides",
+        "add-in",
+        "reversing",
+    )
+    relays: Few | None = None
+    relays_max: Few = Fraction(4)
+    taps_max: Few | None = None
+    require_direct: Annotated[bool, Field(strict=True)] = False
+    single_moves: Annotated[bool, Field(strict=True)] = False
+    rest: Rest = "lowest"
+    turns_multiple: Few = Fraction(1)
+    largest_step_pct: Positive | None = None
+    volts_per_turn_max: Positive | None = None
+    preferred_v: Range | None = None
+    objective: Objective = "room"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Design:
     """A whole design file."""
@@ -368,6 +411,7 @@ class Design:
     feeds: Annotated[tuple[Feed, ...], Field(alias="feed")] = ()
     battery: Battery | None = None
     protection: Protection | None = None
+    fit: Fit | None = None
 
     @property
     def relay_names(self) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 
 LARGEST = 10**9
 MOST_DECIMALS = 30
+MOST_TOTAL_TURNS = 5000
 
 
 def read_number(value: object) -> Fraction | None:
@@ -79,8 +80,10 @@ def _whole(low: int, high: int) -> tuple[Any, Any]:
 
 _BITS = _whole(4, 24)
 _SAMPLES = _whole(1, 1_000_000)
+_FEW = _whole(1, 12)
 Bits = Annotated[Fraction, _BITS[0], _BITS[1]]
 SampleCount = Annotated[Fraction, _SAMPLES[0], _SAMPLES[1]]
+Few = Annotated[Fraction, _FEW[0], _FEW[1]]
 Turns = Annotated[
     Fraction,
     _validator(
@@ -144,6 +147,25 @@ _CELSIUS = _number(lambda x: -273 <= x <= 1000, "a temperature from -273 to 1000
 Celsius = Annotated[Fraction, _CELSIUS[0], _CELSIUS[1]]
 _COPPER = _number(lambda x: -50 <= x <= 300, "a temperature of copper from -50 to 300", minimum=-50, maximum=300)
 CopperCelsius = Annotated[Fraction, _COPPER[0], _COPPER[1]]
+
+
+def _read_turns_span(value: object) -> tuple[Fraction, Fraction]:
+    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else [read_number(value)] * 2
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None:
+        low, high = ends[0], ends[1]
+        if low.denominator == high.denominator == 1 and 2 <= low <= high <= MOST_TOTAL_TURNS:
+            return low, high
+    accepted = f"a whole number of turns from 2 to {MOST_TOTAL_TURNS}, or [low, high] of them"
+    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+
+
+_TURNS_SPAN_SCHEMA: dict[str, Any] = {
+    "anyOf": [
+        {"type": "integer", "minimum": 2, "maximum": MOST_TOTAL_TURNS},
+        {"type": "array", "items": {"type": "integer", "minimum": 2}, "minItems": 2, "maxItems": 2},
+    ]
+}
+TurnsSpan = Annotated[tuple[Fraction, Fraction], PlainValidator(_read_turns_span), WithJsonSchema(_TURNS_SPAN_SCHEMA)]
 
 
 def _read_frequency(value: object) -> tuple[Fraction, Fraction]:

@@ -50,12 +50,31 @@ def doubts(design: Design) -> list[Doubt]:
 
 
 def _sizes(design: Design) -> Iterator[Doubt]:
-    if not design.windings:
+    if not design.windings and design.fit is None:
         yield Doubt(("winding",), "no [[winding]]", "at least one winding")
     if len(design.windings) > MOST_WINDINGS:
         yield Doubt(("winding",), f"{len(design.windings)} windings", f"at most {MOST_WINDINGS}")
     if len(design.relays) > MOST_RELAYS:
         yield Doubt(("relay",), f"{len(design.relays)} relays", f"at most {MOST_RELAYS}")
+
+
+def _fit(design: Design) -> Iterator[Doubt]:
+    fit = design.fit
+    if fit is None:
+        return
+    if fit.total_turns is None and not fit.taps:
+        yield Doubt(("fit",), "neither total_turns nor taps", "total_turns, or the taps of a winding that exists")
+    if fit.total_turns is not None and fit.taps:
+        yield Doubt(("fit", "taps"), "taps beside total_turns", "one of them")
+    if len(set(fit.taps)) != len(fit.taps) or any(tap.denominator != 1 for tap in fit.taps) or len(fit.taps) == 1:
+        yield Doubt(
+            ("fit", "taps"), f"{', '.join(map(str, fit.taps))}", "two or more different whole numbers of turns"
+        )
+    if fit.relays is not None and fit.relays > fit.relays_max:
+        yield Doubt(("fit", "relays"), f"{fit.relays}", f"at most relays_max, {fit.relays_max}")
+    window, preferred = design.output.window, fit.preferred_v
+    if preferred is not None and not window.low <= preferred[0] < preferred[1] <= window.high:
+        yield Doubt(("fit", "preferred_v"), f"{preferred[0]} to {preferred[1]} V", "a window inside output.window_v")
 
 
 def _unique_names(design: Design) -> Iterator[Doubt]:
@@ -91,7 +110,7 @@ def _terminals(design: Design) -> Iterator[Doubt]:
         if point in seen:
             found = f'"{point}", which is also {seen[point]}'
             yield Doubt(("terminals", key), found, "a point of its own for each terminal")
-        elif point not in touched:
+        elif point not in touched and design.windings:
             yield Doubt(
                 ("terminals", key),
                 f'"{point}"',
@@ -260,6 +279,7 @@ def _tolerance_curve(design: Design) -> Iterator[Doubt]:
 
 RULES: tuple[Callable[[Design], Iterator[Doubt]], ...] = (
     _sizes,
+    _fit,
     _unique_names,
     _volts,
     _terminals,

@@ -1,0 +1,54 @@
+"""A long search watched from the terminal: progress while it runs, stopped by Ctrl-C or after some seconds."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+
+@dataclass
+class Watched:
+    """Whether to stop: asked once by Ctrl-C, or when the time is over. Mutable, because a signal sets it."""
+
+    until: float
+    interrupted: bool = False
+
+    def stop(self) -> bool:
+        """Whether the search is to end now."""
+        return self.interrupted or time.monotonic() >= self.until
+
+
+@contextmanager
+def watched(seconds: float | None) -> Iterator[tuple[Watched, Callable[[int, int], None]]]:
+    """A search inside keeps its best when interrupted; a second Ctrl-C ends the program as usual."""
+    state = Watched(float("inf") if seconds is None else time.monotonic() + seconds)
+    before = signal.getsignal(signal.SIGINT)
+
+    def interrupt(number: int, frame: object) -> None:
+        state.interrupted = True
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, interrupt)
+    try:
+        with _bar() as tell:
+            yield state, tell
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def _bar() -> Iterator[Callable[[int, int], None]]:
+    """A bar on the terminal's error stream, so that answers stay clean; none when it is no terminal."""
+    if not sys.stderr.isatty():
+        yield lambda done, of: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("wirings searched (Ctrl-C keeps the best so far)", total=None)
+        yield lambda done, of: progress.update(task, completed=done, total=of)

@@ -1,0 +1,1 @@
+"""Questions that make or change a design and ask again."""

@@ -1,0 +1,194 @@
+"""Free wiring: every way to join up to three changeovers with line, output and up to five taps, tried in full.
+
+A contact end may stand on line, output, a tap or one of two junctions (with three taps or more there are not ends
+enough for a third: nine, of which output and three taps take four and each junction two). What the closed contacts of
+a state join depends on three edges only, so all triples of edges are settled once and every state is a look-up. Kept
+are wirings in which no combination of coils shorts turns or leaves line or output on nothing; of those that join the
+same sets of line and output taps, whatever the taps are called, one; and none that another one contains.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import combinations, permutations, product
+from math import comb
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tapplan.study.wiring import Row, Wiring
+
+TAPS = 5
+MOST_RELAYS = 3
+LINE, OUTPUT, FIRST_TAP = 0, 1, 2
+POINTS = ["LINE", "OUTPUT", *(f"tap {number + 1}" for number in range(TAPS)), "joint 1", "joint 2"]
+EDGES = [None, *combinations(range(len(POINTS)), 2)]  # None: a contact left out, or open
+UNCLEAN = 255
+TIES = (None, (LINE, FIRST_TAP), (OUTPUT, FIRST_TAP))  # neither side, line or output standing on a tap
+
+Ints = NDArray[np.int64]
+Masks = NDArray[np.uint32]
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """What the search looked at and kept: wirings, relay states, and those with more ratios than a chain has."""
+
+    wirings: int
+    states: int
+    kept: tuple[Wiring, ...]
+
+
+@cache
+def examined(relays: int) -> Examined:
+    """All wirings of so many relays, three at most; the same for every request."""
+    throws = _throws()
+    found: dict[int, tuple[int, tuple[int, ...]]] = {}
+    for tie in range(len(TIES)):
+        for mask, chosen in _joined(relays, tie, throws):
+            found.setdefault(mask, (tie, chosen))
+    count = len(TIES) * comb(len(throws), relays)
+    kept = _largest({_canonical(mask): mask for mask in sorted(found)}, relays)
+    return Examined(count, count * 2**relays, tuple(_wiring(mask, found[mask], throws) for mask in kept))
+
+
+def free_wirings(most: int) -> Iterator[Wiring]:
+    """The wirings found, for each number of relays from two on."""
+    for relays in range(2, min(most, MOST_RELAYS) + 1):
+        yield from examined(relays).kept
+
+
+def _throws() -> list[tuple[int, int, int]]:
+    """Every relay: its common point, and its two contacts as edges; which of them rests makes no difference here."""
+    number = {edge: place for place, edge in enumerate(EDGES)}
+    made = []
+    for com in range(len(POINTS)):
+        others = [None, *(point for point in range(len(POINTS)) if point != com)]
+        for rest, driven in combinations(others, 2):
+            edges = [number[None if end is None else (min(com, end), max(com, end))] for end in (rest, driven)]
+            made.append((com, edges[0], edges[1]))
+    return made
+
+
+@cache
+def _settled(tie: int) -> NDArray[np.uint8]:
+    """For every triple of closed edges the line tap and the output tap, as 5 line + output, or UNCLEAN."""
+    size = len(EDGES)
+    bits = np.array([0 if edge is None else (1 << edge[0]) | (1 << edge[1]) for edge in EDGES], dtype=np.int64)
+    closed = np.stack(np.meshgrid(bits, bits, bits, indexing="ij")).reshape(3, -1)
+    extra = TIES[tie]
+    tied = 0 if extra is None else (1 << extra[0]) | (1 << extra[1])
+    edges = np.vstack([closed, np.full((1, closed.shape[1]), tied)])
+    taps = ((1 << TAPS) - 1) << FIRST_TAP
+    line, output = (_reach(np.full(closed.shape[1], 1 << side), edges) & taps for side in (LINE, OUTPUT))
+    shorted = np.zeros(closed.shape[1], dtype=bool)
+    for edge in closed:
+        shorted |= _many(_reach(edge, edges) & taps)
+    clean = ~shorted & _single(line) & _single(output)
+    place = {1 << (FIRST_TAP + tap): tap for tap in range(TAPS)}
+    number = np.array([place.get(mask, 0) for mask in range(1 << (FIRST_TAP + TAPS))])
+    return np.where(clean, TAPS * number[line] + number[output], UNCLEAN).astype(np.uint8).reshape(size, size, size)
+
+
+def _reach(start: Ints, edges: Ints) -> Ints:
+    reached = start.copy()
+    for _ in range(len(edges)):
+        for edge in edges:
+            reached = np.where(reached & edge, reached | edge, reached)
+    return reached
+
+
+def _many(mask: Ints) -> NDArray[np.bool_]:
+    return np.asarray((mask & (mask - 1)) != 0)
+
+
+def _single(mask: Ints) -> NDArray[np.bool_]:
+    return np.asarray((mask != 0) & ~_many(mask))
+
+
+def _joined(relays: int, tie: int, throws: list[tuple[int, int, int]]) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Sets of line and output taps that clean wirings join, as bits of 5 line + output, each with one wiring."""
+    settled = _settled(tie)
+    edges = np.array([throw[1:] for throw in throws])
+    seen: set[int] = set()
+    for first in range(len(throws)):
+        others = _others(first, len(throws), relays)
+        masks, clean = np.zeros(others.shape[1], dtype=np.uint32), np.ones(others.shape[1], dtype=bool)
+        for code in product((0, 1), repeat=relays):
+            closed = [np.full(others.shape[1], edges[first, code[0]])]
+            closed += [edges[row, code[place + 1]] for place, row in enumerate(others)]
+            closed += [np.zeros_like(closed[0])] * (3 - relays)
+            state = settled[closed[0], closed[1], closed[2]]
+            clean &= state != UNCLEAN
+            masks |= np.uint32(1) << np.minimum(state, 31).astype(np.uint32)
+        places = np.flatnonzero(clean)
+        for mask, at in zip(*np.unique(masks[places], return_index=True), strict=True):
+            if int(mask) not in seen and _ratios(int(mask)) > relays + 1:
+                seen.add(int(mask))
+                yield int(mask), (first, *(int(row[places[at]]) for row in others))
+
+
+def _others(first: int, size: int, relays: int) -> Ints:
+    """The places of the other relays, each set once."""
+    rest = np.arange(first + 1, size)
+    if relays == 2:
+        return rest[None, :]
+    a, b = np.triu_indices(rest.size, k=1)
+    return np.stack([rest[a], rest[b]])
+
+
+def _pairs(mask: int) -> list[tuple[int, int]]:
+    return [divmod(bit, TAPS) for bit in range(TAPS * TAPS) if mask >> bit & 1]
+
+
+def _ratios(mask: int) -> int:
+    """Different ratios that a set can give: all that join one tap to itself are direct."""
+    pairs = _pairs(mask)
+    return sum(line != output for line, output in pairs) + any(line == output for line, output in pairs)
+
+
+def _renamed(mask: int, order: tuple[int, ...]) -> int:
+    return sum(1 << (TAPS * order[line] + order[output]) for line, output in _pairs(mask))
+
+
+def _canonical(mask: int) -> int:
+    return min(_renamed(mask, order) for order in permutations(range(TAPS)))
+
+
+def _largest(found: dict[int, int], relays: int) -> list[int]:
+    """Of each class one set, without those that another one contains whatever its taps are called."""
+    whole = sorted(found, key=lambda mask: -mask.bit_count())
+    kept: list[int] = []
+    names: list[set[int]] = []
+    for mask in whole:
+        if not any(mask | other == other for forms in names for other in forms):
+            kept.append(mask)
+            names.append({_renamed(mask, order) for order in permutations(range(TAPS))})
+    return [found[mask] for mask in kept]
+
+
+def _wiring(mask: int, made: tuple[int, tuple[int, ...]], throws: list[tuple[int, int, int]]) -> Wiring:
+    tie, chosen = made
+    taps = sorted({tap for pair in _pairs(mask) for tap in pair})
+    rows: dict[str, Row] = {
+        POINTS[FIRST_TAP + tap]: tuple(int(place == at) for at in range(len(taps))) for place, tap in enumerate(taps)
+    }
+    relays = tuple((POINTS[throws[one][0]], _other_end(throws[one], 1), _other_end(throws[one], 2)) for one in chosen)
+    return Wiring(
+        "free",
+        len(taps),
+        tuple(rows.items()),
+        relays,
+        line=POINTS[FIRST_TAP] if TIES[tie] == (LINE, FIRST_TAP) else "LINE",
+        output=POINTS[FIRST_TAP] if TIES[tie] == (OUTPUT, FIRST_TAP) else "OUTPUT",
+        least_used=len(chosen) + 2,
+    )
+
+
+def _other_end(throw: tuple[int, int, int], which: int) -> str | None:
+    edge = EDGES[throw[which]]
+    if edge is None:
+        return None
+    return POINTS[edge[0] if edge[1] == throw[0] else edge[1]]

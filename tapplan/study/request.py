@@ -1,0 +1,199 @@
+"""What a plan must do, as exact numbers: the request for `fit` without file or screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+from math import pi, sqrt
+
+from tapplan.design.model import Arrangement, Design, Fit, Objective, Rest
+from tapplan.exact import Span
+from tapplan.rating.iron import iron_of
+
+Ratios = Sequence[Fraction]  # falling
+Weights = tuple[tuple[Fraction, Fraction], ...]  # volts at the inlet, how much they count
+EVENLY = 61  # voltages over the mains range at which a mean deviation is taken when none are measured
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """Window, mains range, sensing error, least room between neighbours, and what may be chosen.
+
+    `turns` bounds the highest tap; `fixed_taps` are the only taps there are, when a winding exists. `line_least` and
+    `output_least` keep the volts per turn below their limit. `target` is what outputs should be near: the nominal
+    voltage or the preferred window.
+    """
+
+    window: Span
+    mains: Span
+    target: Span
+    error: Fraction
+    hysteresis: Fraction
+    noise: Fraction
+    turns: Span
+    arrangements: tuple[Arrangement, ...]
+    relays_max: int
+    relays_exactly: int | None = None
+    taps_max: int | None = None
+    fixed_taps: tuple[int, ...] = ()
+    require_direct: bool = False
+    single_moves: bool = False
+    multiple: int = 1
+    largest_step: Fraction | None = None
+    line_least: Fraction = Fraction(1)
+    output_least: Fraction = Fraction(1)
+    rest: Rest = "lowest"
+    objective: Objective = "room"
+    weights: Weights = ()
+
+    @property
+    def high(self) -> Fraction:
+        """The window's upper end in readings: (1 - e) hi."""
+        return (1 - self.error) * self.window.high
+
+    @property
+    def low(self) -> Fraction:
+        """The window's lower end in readings: (1 + e) lo."""
+        return (1 + self.error) * self.window.low
+
+    @property
+    def first_least(self) -> Fraction:
+        """The ratio that serves the lowest input: lo / Vmin; a first ratio must be no less."""
+        return self.window.low / self.mains.low
+
+    @property
+    def last_most(self) -> Fraction:
+        """The ratio that serves the highest input: hi / Vmax; a last ratio must be no more."""
+        return self.window.high / self.mains.high
+
+    @property
+    def needed(self) -> Fraction:
+        """The least room that will do: the hysteresis wanted, and the noise where that is more."""
+        return max(self.hysteresis, self.noise)
+
+    def room(self, above: Fraction, below: Fraction) -> Fraction:
+        """Input volts that two neighbouring ratios, the higher first, may overlap: (1-e) hi/g - (1+e) lo/g'."""
+        return self.high / above - self.low / below
+
+    def enough(self, room: Fraction | None) -> bool:
+        """Whether a smallest room meets the hysteresis and beats the noise; None: a single band, no neighbours."""
+        return room is None or (room >= self.hysteresis and room > self.noise)
+
+
+def request_of(design: Design, fit: Fit, weights: Weights = ()) -> Request:
+    """The request in a design file; `weights` say how often the mains stands where, evenly when there are none."""
+    sensing, output = design.sensing, design.output
+    nominal = Span(output.nominal_v, output.nominal_v)
+    line_least, output_least = _least_turns(design, fit)
+    taps = tuple(int(tap) for tap in fit.taps)
+    return Request(
+        output.window,
+        design.mains.span,
+        nominal if fit.preferred_v is None else Span(*fit.preferred_v),
+        sensing.error,
+        sensing.hysteresis_v,
+        sensing.noise_v,
+        Span(*fit.total_turns) if fit.total_turns is not None else Span(Fraction(1), Fraction(max(taps))),
+        tuple(dict.fromkeys(fit.arrangements)),
+        int(fit.relays_max),
+        None if fit.relays is None else int(fit.relays),
+        None if fit.taps_max is None else int(fit.taps_max),
+        taps,
+        fit.require_direct or fit.rest == "direct",
+        fit.single_moves,
+        int(fit.turns_multiple),
+        None if fit.largest_step_pct is None else fit.largest_step_pct / 100,
+        line_least,
+        output_least,
+        fit.rest,
+        fit.objective,
+        weights or evenly(design.mains.span),
+    )
+
+
+def evenly(mains: Span) -> Weights:
+    """Voltages spread evenly over the range, each counting once."""
+    step = (mains.high - mains.low) / (EVENLY - 1)
+    return tuple((mains.low + number * step, Fraction(1)) for number in range(EVENLY))
+
+
+def _least_turns(design: Design, fit: Fit) -> tuple[Fraction, Fraction]:
+    """Turns that line and output must at least stand on, for the volts per turn stated and the flux of [core].
+
+    A band is left at hi/g at the latest, where a turn carries hi/(output's turns): every output tap keeps to it.
+    The last band is held to the top of the range, where a turn carries Vmax/(line's turns): the highest tap of the
+    line keeps to that. E = 4.44 f N B A, as for the ratings.
+    """
+    limits = [] if fit.volts_per_turn_max is None else [fit.volts_per_turn_max]
+    iron = iron_of(design)
+    flux = iron.core.flux_limit_t if iron is not None else None
+    if iron is not None and flux is not None and iron.net_mm2 is not None:
+        hertz = float(design.mains.frequency_hz[0])
+        per_turn = sqrt(2) * pi * hertz * float(flux) * iron.net_mm2 * 1e-6
+        limits.append(Fraction(per_turn).limit_denominator(10**9))
+    if not limits:
+        return Fraction(1), Fraction(1)
+    most = min(limits)
+    return design.mains.span.high / most, design.output.window.high / most
+
+
+def used(request: Request, ratios: Ratios) -> tuple[tuple[Fraction, ...], Fraction | None] | None:
+    """Of the ratios a wiring gives, those a plan uses, falling, and its smallest room; None: the range is not served.
+
+    A ratio between two others only widens the rooms beside it, so all between the ends are used; the ends are the
+    lowest ratio that serves the lowest input and the highest that serves the highest one.
+    """
+    falling = sorted({ratio for ratio in ratios if ratio > 0}, reverse=True)
+    firsts = [n for n, ratio in enumerate(falling) if ratio >= request.first_least]
+    lasts = [n for n, ratio in enumerate(falling) if ratio <= request.last_most]
+    if not firsts or not lasts:
+        return None
+    first, last = firsts[-1], lasts[0]
+    if first >= last:
+        return (falling[first],), None
+    chosen = tuple(falling[first : last + 1])
+    return chosen, min(request.room(a, b) for a, b in pairwise(chosen))
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """The least number of ratios any plan needs, and the least number of relays that can give as many."""
+
+    ratios: int
+    relays: int
+
+
+MOST_RATIOS = 4096
+
+
+def bound(request: Request) -> Bound | None:
+    """No plan needs fewer, even with real-valued ratios; None when no number of ratios is enough.
+
+    From g1 = lo/Vmin each band reaches readings U, the next begins at U - h and reaches k (U - h), with
+    k = (hi/lo)(1 - e)/(1 + e) (own derivation). k relays give at most 2^k ratios.
+    """
+    k = request.high / request.low
+    reach = request.high * request.mains.low / request.window.low
+    needed = (1 - request.error) * request.mains.high
+    ratios = 1
+    while reach < needed:
+        onward = k * (reach - request.hysteresis)
+        if onward <= reach or ratios >= MOST_RATIOS:
+            return None
+        reach = onward
+        ratios += 1
+    return Bound(ratios, (ratios - 1).bit_length())
+
+
+def widened(request: Request, share: Fraction) -> Request:
+    """The same request with the window's ends further apart by this share, about its middle."""
+    middle, half = (request.window.low + request.window.high) / 2, (request.window.high - request.window.low) / 2
+    return replace(request, window=Span(middle - half * (1 + share), middle + half * (1 + share)))
+
+
+def narrowed(request: Request, share: Fraction) -> Request:
+    """The same request with the mains range shrunk by this share, about its middle."""
+    middle, half = (request.mains.low + request.mains.high) / 2, (request.mains.high - request.mains.low) / 2
+    return replace(request, mains=Span(middle - half * (1 - share), middle + half * (1 - share)))

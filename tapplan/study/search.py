@@ -1,0 +1,308 @@
+"""Branch and bound over whole turns: the best values of a wiring's unknowns, with the proof that none are better.
+
+A box is a span of whole numbers for each unknown. Over a box every ratio lies between two bounds; sorted, the k-th
+largest ratio lies between the k-th largest of the low bounds and the k-th largest of the high ones (of any numbers
+that lie between such bounds). The room between neighbours, (1-e) hi/g - (1+e) lo/g', is therefore at most what the
+low bound of g and the high bound of g' leave. A box whose bound is below the best found is dropped, others are
+halved, many at a time; a box of one point is the plan itself. Floating point decides only what is worse by more
+than `NEAR`; what is left is settled in exact numbers by the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tapplan.study.request import Request
+from tapplan.study.wiring import Row, Wiring
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+NEAR = 1e-7  # of room in volts, or of another objective's measure
+AT_ONCE = 16384
+TINY = 1e-12
+Stop = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Points no worse than the best by more than `NEAR`, and whether every box was looked at."""
+
+    points: tuple[tuple[int, ...], ...]
+    proven: bool
+    boxes: int
+
+
+@dataclass(frozen=True)
+class Task:
+    """A wiring under a request. Scores are to be large: room in volts, or minus deviation or share transformed.
+
+    `least`: scores below it are not wanted. With `any_room` a plan may lack the room needed. The search ends early at
+    a score of `enough`, or after so many boxes; both make it the same on every machine.
+    """
+
+    request: Request
+    wiring: Wiring
+    least: float = -np.inf
+    any_room: bool = False
+    enough: float = np.inf
+    most_boxes: float = np.inf
+
+    @cached_property
+    def rows(self) -> tuple[Floats, Floats]:
+        """Line and output rows of the states, shape (states, unknowns) each."""
+        lines, outputs = zip(*self.wiring.states, strict=True)
+        return np.array(lines, dtype=np.float64), np.array(outputs, dtype=np.float64)
+
+    @cached_property
+    def known(self) -> tuple[Mask, Mask, Mask]:
+        """States whose ratio is 1, at least 1 and at most 1, whatever the turns, by the order of the unknowns."""
+        rising = _closed(self.wiring.rising)
+        size = self.wiring.unknowns
+        differences = [tuple(o - x for x, o in zip(line, out, strict=True)) for line, out in self.wiring.states]
+        positive = [row in rising or (min(row) >= 0 and max(row) > 0) for row in differences]
+        negative = [tuple(-x for x in row) in rising or (max(row) <= 0 and min(row) < 0) for row in differences]
+        same = [row == (0,) * size for row in differences]
+        return np.array(same), np.array(positive), np.array(negative)
+
+    @cached_property
+    def rising(self) -> Floats:
+        """Rows that are at least 1."""
+        return np.array(self.wiring.rising, dtype=np.float64).reshape(-1, self.wiring.unknowns)
+
+    @cached_property
+    def highest(self) -> Floats:
+        """Rows of the points that can be the highest."""
+        return np.array(self.wiring.highest, dtype=np.float64)
+
+    @cached_property
+    def throws(self) -> Floats:
+        """Rows that are not nought: between the two taps that a relay chooses from."""
+        at = dict(self.wiring.taps)
+        pairs = [(at[rest], at[driven]) for _, rest, driven in self.wiring.relays if rest in at and driven in at]
+        rows = [[x - y for x, y in zip(a, b, strict=True)] for a, b in pairs]
+        return np.array(rows, dtype=np.float64).reshape(-1, self.wiring.unknowns)
+
+    @cached_property
+    def weighted(self) -> tuple[Floats, Floats]:
+        """Volts and their shares, which add up to one."""
+        volts, counts = np.array([[float(v), float(w)] for v, w in self.request.weights]).T
+        return volts, counts / counts.sum()
+
+
+def _closed(rising: tuple[Row, ...]) -> set[Row]:
+    """All differences of two unknowns that follow from those given."""
+    known = set(rising)
+    while True:
+        sums = {tuple(x + y for x, y in zip(a, b, strict=True)) for a, b in product(known, repeat=2)}
+        more = {row for row in sums if max(row) == 1 and min(row) == -1 and sum(map(abs, row)) == 2} - known
+        if not more:
+            return known
+        known |= more
+
+
+def search(task: Task, stop: Stop = lambda: False) -> Found:
+    """The points with the largest score; with taps that exist already, every choice of them."""
+    if task.request.fixed_taps:
+        return _among(task)
+    step, top = task.request.multiple, task.request.turns.high
+    size = task.wiring.unknowns
+    low, high = np.ones((1, size)), np.full((1, size), float(top // step))
+    bounds = _scores(task, low, high)
+    best, boxes, points, scores = task.least, 0, [np.empty((0, size))], [np.empty(0)]
+    while bounds.size and best < task.enough and boxes < task.most_boxes and not stop():
+        order = np.argpartition(-bounds, AT_ONCE) if bounds.size > AT_ONCE else np.arange(bounds.size)
+        now, later = order[:AT_ONCE], order[AT_ONCE:]
+        halves_low, halves_high = _halved(low[now], high[now])
+        score = _scores(task, halves_low, halves_high)
+        boxes += score.size
+        good = (score >= best - NEAR) & (score > -np.inf)
+        halves_low, halves_high, score = halves_low[good], halves_high[good], score[good]
+        middle = np.floor((halves_low + halves_high) / 2)
+        seen = _scores(task, middle, middle)
+        if seen.max(initial=-np.inf) > best:
+            best = float(seen.max())
+            points.append(middle[[seen.argmax()]])
+            scores.append(np.array([best]))
+        single = (halves_low == halves_high).all(axis=1)
+        points.append(halves_low[single])
+        scores.append(score[single])
+        low = np.concatenate([low[later], halves_low[~single]])
+        high = np.concatenate([high[later], halves_high[~single]])
+        bounds = np.concatenate([bounds[later], score[~single]])
+        good = bounds >= best - NEAR
+        low, high, bounds = low[good], high[good], bounds[good]
+    return _kept(np.concatenate(points), np.concatenate(scores), (best, step, not bounds.size, boxes))
+
+
+def _kept(points: Floats, scores: Floats, how: tuple[float, int, bool, int]) -> Found:
+    best, step, proven, boxes = how
+    chosen = points[(scores >= best - NEAR) & (scores > -np.inf)]
+    rows = sorted({tuple(int(value) * step for value in row) for row in chosen})
+    return Found(tuple(rows), proven, boxes)
+
+
+def _halved(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """Every box in two, across its widest unknown; a box of one point once, as it is."""
+    widest = (high - low).argmax(axis=1)
+    row = np.arange(len(low))
+    middle = np.floor((low[row, widest] + high[row, widest]) / 2)
+    upper_low, lower_high = low.copy(), high.copy()
+    lower_high[row, widest] = middle
+    upper_low[row, widest] = middle + 1
+    twice = (high > low).any(axis=1)
+    return np.concatenate([low, upper_low[twice]]), np.concatenate([lower_high, high[twice]])
+
+
+def _among(task: Task) -> Found:
+    """Every choice from the taps there are."""
+    taps = np.array(task.request.fixed_taps, dtype=np.float64)
+    size = task.wiring.unknowns
+    points = np.stack(np.meshgrid(*[taps] * size, indexing="ij")).reshape(size, -1).T
+    step = task.request.multiple
+    scores = np.concatenate([_scores(task, some / step, some / step) for some in _blocks(points)])
+    best = max(task.least, float(scores.max(initial=-np.inf)))
+    return _kept(points, scores, (best, 1, True, len(points)))
+
+
+def _blocks(points: Floats) -> Iterator[Floats]:
+    for start in range(0, len(points), AT_ONCE):
+        yield points[start : start + AT_ONCE]
+
+
+def _over(rows: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """The least and the most of some rows over boxes, shape (boxes, rows) each."""
+    more, less = np.maximum(rows, 0).T, np.minimum(rows, 0).T
+    return low @ more + high @ less, high @ more + low @ less
+
+
+def _scores(task: Task, low: Floats, high: Floats) -> Floats:
+    """For every box a score that no point in it beats; for a point its own. -inf: no plan inside."""
+    low, high = low * task.request.multiple, high * task.request.multiple
+    with np.errstate(divide="ignore", invalid="ignore"):
+        least, most, ratios = _ratio_bounds(task, low, high)
+        score = _ladder_scores(task, least, most)
+        if task.request.objective == "deviation" and not task.any_room:
+            score = np.where(score > -np.inf, -_deviation(task, ratios), -np.inf)
+    return np.where(_lawful(task, low, high, ratios), score, -np.inf)
+
+
+def _ratio_bounds(task: Task, low: Floats, high: Floats) -> tuple[Floats, Floats, tuple[Floats, Floats]]:
+    """Bounds of the ratios, falling, shape (states, boxes); and unsorted, shape (boxes, states)."""
+    lines, outputs = task.rows
+    line_low, line_high = _over(lines, low, high)
+    out_low, out_high = _over(outputs, low, high)
+    least = np.where(out_low > 0, out_low / line_high, TINY)
+    most = np.where(line_low > 0, np.maximum(out_high, TINY) / line_low, np.inf)
+    least, most = np.where(line_high > 0, least, TINY), np.where(line_high > 0, most, TINY)
+    same, above, below = task.known
+    least[:, same | above] = np.maximum(least[:, same | above], 1)
+    most[:, same | below] = np.minimum(most[:, same | below], 1)
+    return -np.sort(-least, axis=1).T, -np.sort(-most, axis=1).T, (least, most)
+
+
+def _lawful(task: Task, low: Floats, high: Floats, ratios: tuple[Floats, Floats]) -> Mask:
+    """Whether some point of a box keeps the order, the total, the least turns, and the direct ratio asked for."""
+    request = task.request
+    good = np.asarray((_over(task.rising, low, high)[1] >= 1).all(axis=1))
+    top_low, top_high = _over(task.highest, low, high)
+    good &= (top_low.max(axis=1) <= float(request.turns.high)) & (top_high.max(axis=1) >= float(request.turns.low))
+    apart_low, apart_high = _over(task.throws, low, high)
+    good &= ((apart_low < 0) | (apart_high > 0)).all(axis=1)
+    if request.require_direct:
+        least, most = ratios
+        first, last = float(request.first_least) * (1 - TINY), float(request.last_most) * (1 + TINY)
+        good &= ((least <= 1) & (most >= 1)).any(axis=1)
+        # used only where no lower ratio serves the bottom of the range, and no higher one its top
+        good &= ~((least >= first) & (most < 1)).any(axis=1) & ~((least > 1) & (most <= last)).any(axis=1)
+    return good & _cool(task, low, high)
+
+
+def _cool(task: Task, low: Floats, high: Floats) -> Mask:
+    """Whether some point of a box keeps the volts per turn."""
+    lines, outputs = (_over(rows, low, high)[1] for rows in task.rows)
+    request = task.request
+    return np.asarray(
+        (outputs.min(axis=1) >= float(request.output_least)) & (lines.max(axis=1) >= float(request.line_least))
+    )
+
+
+def _ladder_scores(task: Task, least: Floats, most: Floats) -> Floats:
+    """The best over all first and last ratios used: the first is the lowest that serves the bottom, and so on."""
+    request, wiring = task.request, task.wiring
+    first, last = float(request.first_least) * (1 - TINY), float(request.last_most) * (1 + TINY)
+    best = np.full(least.shape[1], -np.inf)
+    count = len(least)
+    for begin in range(count):
+        begins = most[begin] >= first
+        if begin + 1 < count:
+            begins &= least[begin + 1] < first
+        if not begins.any():
+            continue
+        room = np.full(least.shape[1], np.inf)
+        different = np.ones(least.shape[1])
+        for end in range(begin, count):
+            if end > begin:
+                equal = (least[end - 1] == most[end - 1]) & (most[end - 1] == most[end]) & (least[end] == most[end])
+                different += ~equal
+            lower = np.maximum(least[end - 1], first if end - 1 == begin else last) if end > begin else room
+            upper = np.minimum(most[end], first) if end == begin + 1 else most[end]
+            if end - begin + 1 >= wiring.least_used:
+                final = np.minimum(room, _room(request, lower, np.minimum(upper, last)))
+                good = begins & (least[end] <= last) & (different >= wiring.least_used)
+                if end > begin:
+                    good &= most[end - 1] > last
+                ends = np.maximum(least[begin], first), most[begin], least[end], np.minimum(most[end], last)
+                best = np.maximum(best, np.where(good, _score(task, final, ends), -np.inf))
+            if end > begin:
+                room = np.minimum(room, _room(request, lower, upper))
+    return best
+
+
+def _room(request: Request, above: Floats, below: Floats) -> Floats:
+    """The most room between two neighbours; -inf where their ratios differ by more than the largest step."""
+    room = float(request.high) / above - float(request.low) / below
+    if request.largest_step is None:
+        return np.asarray(room)
+    return np.where(above / below <= (1 + float(request.largest_step)) * (1 + TINY), room, -np.inf)
+
+
+def _score(task: Task, room: Floats, ends: tuple[Floats, Floats, Floats, Floats]) -> Floats:
+    """The score of a ladder whose rooms are at most `room`, and whose first and last ratios lie between bounds."""
+    if task.any_room or task.request.objective in ("room", "moves"):
+        return room
+    enough = room >= float(task.request.needed) - NEAR
+    if task.request.objective == "deviation":
+        return np.where(enough, 0.0, -np.inf)
+    shares = [_least_share(low, high) for low, high in (ends[:2], ends[2:])]
+    return np.where(enough, -np.maximum(shares[0], shares[1]), -np.inf)
+
+
+def _least_share(low: Floats, high: Floats) -> Floats:
+    """The least share of power transformed, 1 - g or 1 - 1/g, by a ratio between bounds."""
+    return np.asarray(np.maximum(0, np.maximum(1 - 1 / low, 1 - high)))
+
+
+def _deviation(task: Task, ratios: tuple[Floats, Floats]) -> Floats:
+    """The least mean distance of the output from the target, each input at its best ratio, as a share of the target.
+
+    What surely lies above the first ratio used, or below the last, counts for nothing.
+    """
+    volts, shares = task.weighted
+    request, target = task.request, task.request.target
+    least, most = ratios
+    first = np.where(least >= float(request.first_least) * (1 - TINY), most, np.inf).min(axis=1)
+    last = np.where(most <= float(request.last_most) * (1 + TINY), least, 0).max(axis=1)
+    unused = (least > first[:, None]) | (most < last[:, None])
+    far = np.where(unused, np.inf, 0)
+    middle = float(target.low + target.high) / 2
+    mean = np.zeros(len(ratios[0]))
+    for volt, share in zip(volts, shares, strict=True):
+        off = np.maximum(ratios[0] * volt - float(target.high), float(target.low) - ratios[1] * volt)
+        mean += share * (np.maximum(off, 0) + far).min(axis=1)
+    return mean / middle

@@ -1,0 +1,51 @@
+"""How often the mains stands where: a file of volts and weights, one pair a line."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+
+from tapplan.design.file import read_text
+from tapplan.design.numbers import read_number
+from tapplan.errors import DesignError, Problem
+from tapplan.exact import Span
+from tapplan.study.request import Weights
+
+ACCEPTED = "volts and a weight of nought or more, such as 231.5, 12"
+
+
+def load_weights(path: str, mains: Span) -> Weights:
+    """The weights in a file: two numbers a line, by comma, semicolon or space; `#` begins a comment.
+
+    A first line of words is a heading. Volts outside the mains range count for nothing: nothing is promised there.
+
+    Raises:
+        DesignError: the file cannot be read, a line is no pair of numbers, or no weight lies inside the range.
+    """
+    found: list[tuple[Fraction, Fraction]] = []
+    problems: list[Problem] = []
+    heading = True
+    for line, text in enumerate(read_text(path).splitlines(), 1):
+        words = text.partition("#")[0].replace(",", " ").replace(";", " ").split()
+        if not words:
+            continue
+        numbers = [_number(word) for word in words]
+        match numbers:
+            case [Fraction() as volts, Fraction() as weight] if volts >= 0 and weight >= 0:
+                found.append((volts, weight))
+            case _ if not (heading and all(number is None for number in numbers)):
+                problems.append(Problem("", f'"{text.strip()}"', ACCEPTED, line))
+        heading = False
+    inside = tuple((volts, weight) for volts, weight in found if volts in mains and weight > 0)
+    if not problems and not inside:
+        problems.append(Problem("", "no weight inside the mains range", ACCEPTED))
+    if problems:
+        raise DesignError(path, tuple(problems))
+    return inside
+
+
+def _number(word: str) -> Fraction | None:
+    try:
+        return read_number(Decimal(word)) if word.isascii() and "_" not in word else None
+    except InvalidOperation:
+        return None

@@ -1,0 +1,130 @@
+"""A plan as a complete design file: winding, relays, bands with thresholds, ready for `check`."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+from tapplan.control.table import control_table
+from tapplan.design.model import Band, Design, Relay, Winding
+from tapplan.study.plans import Plan, turns
+from tapplan.study.request import Request
+
+
+def designed(asked: Design, request: Request, plan: Plan) -> Design:
+    """The design that a plan makes of a request; thresholds are placed as for any bands without them."""
+    point = _points(asked, plan)
+    heights = [(asked.terminals.neutral, 0), *((f"T{number}", turns) for number, turns in enumerate(plan.taps, 1))]
+    windings = [
+        Winding(name=f"section {number}", ends=(low, high), turns=Fraction(above - below))
+        for number, ((low, below), (high, above)) in enumerate(pairwise(heights), 1)
+    ]
+    windings += [
+        Winding(name=f"series {number}", ends=(point[start], point[finish]), turns=Fraction(plan.values[unknown]))
+        for number, (start, finish, unknown) in enumerate(plan.wiring.sections, 1)
+    ]
+    turned = _driven_at_rest(request, plan)
+    relays = [
+        Relay(
+            name=f"K{number + 1}",
+            com=point[com],
+            nc=_end(point, driven if number in turned else rest),
+            no=_end(point, rest if number in turned else driven),
+        )
+        for number, (com, rest, driven) in enumerate(plan.wiring.relays)
+    ]
+    terminals = replace(asked.terminals, line=point[plan.wiring.line], output=point[plan.wiring.output])
+    bare = replace(asked, windings=tuple(windings), relays=tuple(relays), terminals=terminals, fit=None)
+    return replace(bare, bands=_bands(bare, plan, turned))
+
+
+def _points(asked: Design, plan: Plan) -> dict[str, str]:
+    """The wiring's points by the names they have in the file: terminals, taps by height, joints."""
+    names = {"LINE": asked.terminals.line, "OUTPUT": asked.terminals.output}
+    height = {tap: f"T{number}" for number, tap in enumerate(plan.taps, 1)}
+    names |= {point: height[turns(row, plan.values)] for point, row in plan.wiring.taps}
+    wiring = plan.wiring
+    ends = [end for relay in wiring.relays for end in relay if end is not None]
+    ends += [end for start, finish, _ in wiring.sections for end in (start, finish)]
+    joints = [end for end in dict.fromkeys(ends) if end not in names]
+    return names | {end: f"J{number}" for number, end in enumerate(joints, 1)}
+
+
+def _end(point: dict[str, str], end: str | None) -> str | None:
+    return None if end is None else point[end]
+
+
+def _driven_at_rest(request: Request, plan: Plan) -> frozenset[int]:
+    """Relays whose throws change places, so that all coils off gives the ratio wanted at rest."""
+    place = plan.ratios.index(Fraction(1)) if request.rest == "direct" else len(plan.ratios) - 1
+    return plan.codes[place]
+
+
+def _bands(design: Design, plan: Plan, turned: frozenset[int]) -> tuple[Band, ...]:
+    """One band a ratio, with its relays and thresholds."""
+    codes = [code ^ turned for code in plan.codes]
+    named = replace(
+        design,
+        bands=tuple(
+            Band(name=_name(plan, number), energised=tuple(f"K{one + 1}" for one in sorted(code)))
+            for number, code in enumerate(codes)
+        ),
+    )
+    return tuple(
+        Band(name=row.name, energised=row.energised, hold_v=(row.hold.low, row.hold.high))
+        for row in control_table(named).rows
+    )
+
+
+def _name(plan: Plan, number: int) -> str:
+    """By what the band does, counted from the mildest."""
+    ratio = plan.ratios[number]
+    boosts = sum(one > 1 for one in plan.ratios)
+    if ratio == 1:
+        return "direct"
+    return f"boost {boosts - number}" if ratio > 1 else f"buck {number + 1 - boosts - (1 in plan.ratios)}"
+
+
+def text_of(request_text: str, design: Design, plan: Plan, source: str) -> str:
+    """The design file: the request's own text without [fit], its comments kept, and the plan's tables under it."""
+    lines = [
+        f"# Made by `tapplan fit` from {source}: {plan.arrangement}, {plan.relays} relays, {plan.points} taps,",
+        f"# smallest room between neighbours {_room(plan)} V"
+        + (", proven the most there is for this arrangement." if plan.proven else ", not proven."),
+        "",
+        _without_fit(request_text, design).rstrip(),
+    ]
+    for winding in design.windings:
+        low, high = winding.ends
+        lines += ["", "[[winding]]", f'name = "{winding.name}"', f'ends = ["{low}", "{high}"]']
+        lines.append(f"turns = {winding.turns}")
+    for relay in design.relays:
+        lines += ["", "[[relay]]", f'name = "{relay.name}"', f'com = "{relay.com}"']
+        lines += [f'{throw} = "{end}"' for throw, end in (("nc", relay.nc), ("no", relay.no)) if end is not None]
+    for band in design.bands:
+        driven = ", ".join(f'"{relay}"' for relay in band.energised)
+        lines += ["", "[[band]]", f'name = "{band.name}"', f"energised = [{driven}]"]
+        if band.hold_v is not None:
+            lines.append(f"hold_v = [{_decimal(band.hold_v[0])}, {_decimal(band.hold_v[1])}]")
+    return "\n".join(lines) + "\n"
+
+
+def _room(plan: Plan) -> str:
+    return "any" if plan.room is None else f"{float(plan.room):.3f}"
+
+
+def _decimal(value: Fraction) -> str:
+    return f"{value}" if value.denominator == 1 else f"{float(value):g}"
+
+
+def _without_fit(text: str, design: Design) -> str:
+    """The text without [fit], and with line and output on their taps where a side stands on one; comments stay."""
+    import tomlkit  # only for writing, with comments kept
+
+    document = tomlkit.parse(text)
+    document.pop("fit", None)
+    terminals: dict[str, object] = document["terminals"]
+    for key in ("line", "output"):
+        terminals[key] = getattr(design.terminals, key)
+    return tomlkit.dumps(document)

@@ -1,0 +1,89 @@
+"""The same question put to CP-SAT, a general-purpose constraint solver: is there a plan with so much room?
+
+Written down from the definition alone: a state may follow another when the room between them is enough, and a plan is
+a path of states from one that serves the bottom of the range to one that serves its top. (The order of ratios need not
+be known: a path with enough room between its states leaves enough between all neighbours passed.)
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import lcm
+
+from ortools.sat.python import cp_model
+
+from tapplan.study.request import Request
+from tapplan.study.wiring import Row, Wiring
+
+
+def whole(*numbers: Fraction) -> list[int]:
+    """The numbers times their least common denominator."""
+    scale = lcm(*(number.denominator for number in numbers))
+    return [int(number * scale) for number in numbers]
+
+
+class Model:
+    """The wiring's unknowns, the turns of its states, and the path."""
+
+    def __init__(self, request: Request, wiring: Wiring, room: Fraction) -> None:
+        self.model, self.request = cp_model.CpModel(), request
+        top = int(request.turns.high)
+        self.most = top * wiring.unknowns
+        self.values = [self.model.new_int_var(1, top, f"x{place}") for place in range(wiring.unknowns)]
+        for row in wiring.rising:
+            self.model.add(self.turns(row) >= 1)
+        highest = self.model.new_int_var(1, top, "highest")
+        self.model.add_max_equality(highest, [self.turns(row) for row in wiring.highest])
+        self.model.add(highest >= int(request.turns.low))
+        self.states = [[self.positive(row) for row in rows] for rows in wiring.states]
+        self.path(room)
+
+    def turns(self, row: Row) -> cp_model.LinearExpr:
+        return cp_model.LinearExpr.weighted_sum(self.values, row)
+
+    def positive(self, row: Row) -> cp_model.IntVar:
+        """Turns as a variable; states whose turns are not above nought are excluded by the path, not here."""
+        variable = self.model.new_int_var(-self.most, self.most, "turns")
+        self.model.add(variable == self.turns(row))
+        return variable
+
+    def product(self, a: cp_model.IntVar, b: cp_model.IntVar) -> cp_model.IntVar:
+        variable = self.model.new_int_var(-(self.most**2), self.most**2, "product")
+        self.model.add_multiplication_equality(variable, [a, b])
+        return variable
+
+    def path(self, room: Fraction) -> None:
+        """One arc out of the start, one into the end, and those between as a circuit through the states used."""
+        request, arcs = self.request, []
+        first = whole(request.first_least, Fraction(1))
+        last = whole(request.last_most, Fraction(1))
+        high, low, least = whole(request.high, request.low, room)
+        count = len(self.states)
+        for one, (line, output) in enumerate(self.states):
+            starts, ends, idle = (self.model.new_bool_var(f"{what}{one}") for what in ("starts", "ends", "idle"))
+            self.model.add(first[1] * output >= first[0] * line).only_enforce_if(starts)
+            self.model.add(last[1] * output <= last[0] * line).only_enforce_if(ends)
+            self.model.add(line >= 1).only_enforce_if(~idle)
+            self.model.add(output >= 1).only_enforce_if(~idle)
+            arcs += [(count, one, starts), (one, count, ends), (one, one, idle)]
+            for two, (line_two, output_two) in enumerate(self.states):
+                if one == two:
+                    continue
+                follows = self.model.new_bool_var(f"{one} to {two}")
+                between = high * self.product(line, output_two) - low * self.product(line_two, output)
+                self.model.add(between >= least * self.product(output, output_two)).only_enforce_if(follows)
+                arcs.append((one, two, follows))
+        self.model.add_circuit(arcs)
+
+
+def possible(request: Request, wiring: Wiring, room: Fraction) -> tuple[int, ...] | None:
+    """Turns that leave the room, or None when there are none."""
+    made = Model(request, wiring, room)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 2
+    status = solver.solve(made.model)
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return tuple(solver.value(value) for value in made.values)
+    if status != cp_model.INFEASIBLE:
+        raise RuntimeError(f"no answer: {solver.status_name(status)}")
+    return None

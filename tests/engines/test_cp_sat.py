@@ -1,0 +1,60 @@
+"""The best room of each arrangement against CP-SAT, which knows nothing of boxes or bounds.
+
+Source of the answers: Google OR-Tools, CP-SAT. It is asked twice: whether the best room found is possible at all, and
+whether a trifle more is. `python -m tests.benchmarks --plans` asks more often.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from random import Random
+
+import pytest
+
+from tapplan.study.plans import best_plan, plan_of
+from tapplan.study.request import Request, bound
+from tapplan.study.search import Task, search
+from tapplan.study.wiring import Wiring
+from tests.study.requests import drawn, offered
+
+pytest.importorskip("ortools", reason="OR-Tools is not installed: pip install -e '.[dev]'")
+
+from tests.engines.cp_sat import possible
+
+F = Fraction
+TRIFLE = F(1, 10**6)
+ARRANGEMENTS = ("line-chain", "output-chain", "both-sides", "add-in", "reversing")
+
+
+def agrees(request: Request, wiring: Wiring) -> bool:
+    """Asserts that both find the same most room; whether there is any plan."""
+    wiring = replace(wiring, least_used=2)
+    plan = best_plan(request, wiring, search(Task(request, wiring, any_room=True)).points, proven=True)
+    if plan is None or plan.room is None:
+        assert possible(request, wiring, -2 * request.mains.high) is None, request
+        return False
+    values = possible(request, wiring, plan.room)
+    assert values is not None, request
+    other = plan_of(request, wiring, values)
+    assert other is not None
+    assert other.room == plan.room
+    assert possible(request, wiring, plan.room + TRIFLE) is None, request
+    return True
+
+
+def case(arrangement: str, random: Random) -> tuple[Request, Wiring]:
+    """A random request that needs two ratios or more, and one of the arrangement's wirings."""
+    relays = 2 if arrangement in ("both-sides", "reversing") else random.choice([1, 2])
+    while True:
+        request = drawn(random, random.choice([20, 30, 40]))
+        least = bound(request)
+        if least is None or least.ratios > 1:
+            return request, random.choice(offered(arrangement, relays))
+
+
+@pytest.mark.parametrize("arrangement", ARRANGEMENTS)
+def test_the_same_most_room(arrangement: str) -> None:
+    random = Random(arrangement)
+    found = [agrees(*case(arrangement, random)) for _ in range(12)]
+    assert any(found)
