@@ -1,8 +1,8 @@
 """The same question put to CP-SAT, a general-purpose constraint solver: is there a plan with so much room?
 
-Written down from the definition alone: a state may follow another when the room between them is enough, and a plan is
-a path of states from one that serves the bottom of the range to one that serves its top. (The order of ratios need not
-be known: a path with enough room between its states leaves enough between all neighbours passed.)
+Written down from the definition alone: a state may follow another when the room between them is enough, and a
+plan is a path of states from one that serves the bottom of the range to one that serves its top. (The order of
+ratios need not be known: a path with enough room between its states leaves enough between all neighbours passed.)
 """
 
 from __future__ import annotations

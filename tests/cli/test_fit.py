@@ -1,0 +1,155 @@
+"""The verb `fit`: its keys, a plan written and checked, weights, time limits, and what it refuses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.test_commands import call
+from tests.examples import ROOT
+
+__all__ = ["call"]  # the fixture
+NIGHT = ((146, 0.1), (150, 0.9))
+COAST = ROOT / "designs" / "requests" / "coast-road.toml"
+QUICK = (
+    COAST.read_text(encoding="utf-8").replace("relays_max = 3", "relays_max = 2").replace("[200, 500]", "[100, 160]")
+)
+
+
+@pytest.fixture
+def request_file(tmp_path: Path) -> Path:
+    file = tmp_path / "asked.toml"
+    file.write_text(QUICK, encoding="utf-8")
+    return file
+
+
+def test_keys_of_the_answer(call: Any, request_file: Path) -> None:
+    reply = call("fit", request_file, "--json")
+    assert reply.code == 0
+    answer = reply.json
+    assert answer["bound"] == {"ratios": 4, "relays": 2}
+    plan = answer["plans"][0]
+    assert plan["arrangement"] == "both-sides"
+    assert (plan["relays"], plan["taps"], len(plan["tap_turns"])) == (2, len(plan["tap_turns"]), plan["taps"])
+    assert plan["proven"] is True
+    assert len(plan["ratios"]) == 4
+    assert plan["room_v"] >= 3
+    assert answer["finished"] is True
+
+
+def test_a_plan_written_is_a_design_without_faults_and_keeps_comments(
+    call: Any, request_file: Path, tmp_path: Path
+) -> None:
+    target = tmp_path / "made.toml"
+    assert call("fit", request_file, "--pick", "1", "-o", target).code == 0
+    text = target.read_text(encoding="utf-8")
+    assert text.startswith(f"# Made by `tapplan fit` from {request_file}")
+    assert "# A request: a feeder that sags in the evening" in text
+    assert "[fit]" not in text
+    reply = call("check", target, "--json")
+    assert reply.code == 0
+    answer = reply.json
+    assert [one for one in answer["findings"] if one["severity"] == "fault"] == []
+    assert call("fit", request_file, "--pick", "1", "-o", target).code == 2  # kept unless --force
+
+
+def test_a_plan_without_a_file_is_shown(call: Any, request_file: Path) -> None:
+    assert "[[winding]]" in call("fit", request_file, "--pick", "1").out
+
+
+def test_an_impossible_request_exits_with_1_and_says_what_would_do(call: Any, request_file: Path) -> None:
+    request_file.write_text(QUICK.replace("hysteresis_v = 3", "hysteresis_v = 5"), encoding="utf-8")
+    reply = call("fit", request_file)
+    assert reply.code == 1
+    assert "No plan meets the request." in reply.out
+    assert "It would do to change sensing.hysteresis_v from 5 to" in reply.out
+
+
+def test_weights_shift_the_deviation(call: Any, request_file: Path, tmp_path: Path) -> None:
+    weights = tmp_path / "night.csv"
+    weights.write_text("volts; weight\n146; 1\n150; 9  # evenings\n400; 50\n", encoding="utf-8")
+    plain = call("fit", request_file, "--json", "--objective", "deviation").json["plans"][0]
+    night = call("fit", request_file, "--json", "--objective", "deviation", "--weights", weights).json["plans"][0]
+    assert night["deviation"] == pytest.approx(off_at_night(night["ratios"]))
+    assert night["deviation"] < off_at_night(plain["ratios"])
+
+
+def off_at_night(ratios: list[str]) -> float:
+    """By hand: a tenth of the time 146 V, the rest 150 V, each at the ratio that comes nearest 220 V."""
+    return sum(share * min(abs(volts * eval_ratio(one) - 220) for one in ratios) for volts, share in NIGHT) / 220
+
+
+def eval_ratio(text: str) -> float:
+    over, _, under = text.partition("/")
+    return int(over) / int(under or 1)
+
+
+def test_little_time_gives_the_best_so_far_not_proven(call: Any, request_file: Path) -> None:
+    wide = QUICK.replace("[100, 160]", "[2, 5000]").replace("relays_max = 2", "relays_max = 4")
+    request_file.write_text(wide, encoding="utf-8")
+    answer = call("fit", request_file, "--json", "--seconds", "1", "--to-the-end").json
+    assert answer["finished"] is False
+    assert all(plan["proven"] is False for plan in answer["plans"])
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("total_turns = [100, 160]", "", "neither total_turns nor taps"),
+        ("total_turns = [100, 160]", "total_turns = [160, 100]", "[160, 100]"),
+        ("total_turns = [100, 160]", "taps = [100]", "two or more different whole numbers"),
+        ("total_turns = [100, 160]", "taps = [100, 120]\ntotal_turns = 130", "taps beside total_turns"),
+        ("relays_max = 2", "relays_max = 2\nrelays = 3", "at most relays_max, 2"),
+        ("relays_max = 2", "preferred_v = [190, 230]", "a window inside output.window_v"),
+        ('"line-chain"', '"line-chains"', "line-chain"),
+        ("relays_max = 2", 'objective = "beauty"', "objective"),
+        ("relays_max = 2", "relay_max = 2", "relays_max"),
+    ],
+)
+def test_bad_requests_name_line_and_key(call: Any, request_file: Path, old: str, new: str, said: str) -> None:
+    assert old in QUICK
+    request_file.write_text(QUICK.replace(old, new), encoding="utf-8")
+    reply = call("fit", request_file)
+    assert reply.code == 2
+    assert said in reply.err
+    assert f"{request_file}:" in reply.err
+
+
+def test_a_design_is_no_request_and_a_request_no_design(call: Any, request_file: Path) -> None:
+    reply = call("fit", ROOT / "designs" / "ridge-dispensary.toml")
+    assert reply.code == 2
+    assert "no [fit]" in reply.err
+    reply = call("table", request_file)
+    assert reply.code == 2
+    assert "`tapplan fit` answers a request" in reply.err
+    request_file.write_text(
+        QUICK + '\n[[winding]]\nname = "a"\nends = ["NEUTRAL", "OUT"]\nturns = 5\n', encoding="utf-8"
+    )
+    reply = call("fit", request_file)
+    assert reply.code == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("volts, weight\n150, x\n", "x"),
+        ("150\n", "150"),
+        ("150, -1\n", "-1"),
+        ("500, 3\n", "no weight inside the mains range"),
+    ],
+)
+def test_bad_weights_name_the_line(call: Any, request_file: Path, tmp_path: Path, text: str, said: str) -> None:
+    weights = tmp_path / "w.csv"
+    weights.write_text(text, encoding="utf-8")
+    reply = call("fit", request_file, "--weights", weights)
+    assert reply.code == 2
+    assert said in reply.err
+
+
+@pytest.mark.parametrize(
+    "arguments", [("--pick", "0"), ("--pick", "99"), ("--seconds", "-1"), ("--weights", "none.csv")]
+)
+def test_wrong_options(call: Any, request_file: Path, arguments: tuple[str, ...]) -> None:
+    assert call("fit", request_file, *arguments).code == 2
