@@ -43,7 +43,7 @@ def _bound(found: Fitted) -> Text:
 
 
 def _front(shown: tuple[Plan, ...]) -> list[RenderableType]:
-    table = plain_table("plan", "arrangement", "relays", "taps (turns)", "ratios", "room (V)", "off", "core", "moves")
+    table = plain_table("plan", "wiring", "relays", "taps (turns)", "ratios", "room (V)", "off", "core", "moves")
     for number, one in enumerate(shown, 1):
         cells = [f"{number}", one.arrangement, f"{one.relays}", _turns(one), _ratios(one), _room(one)]
         cells += [f"{float(one.deviation):.1%}", f"{float(one.transformed):.1%}", " ".join(map(str, one.moves))]

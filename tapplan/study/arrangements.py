@@ -20,8 +20,8 @@ MOST_UNKNOWNS = {2: 4, 3: 4, 4: 3}  # taps of both sides, by relays; more take t
 def wirings(request: Request) -> list[Wiring]:
     """All that the request's arrangements offer within its relays and taps.
 
-    Where a direct ratio is a must and there are no sections in series, line and output share a tap: two taps of equal
-    turns would be one.
+    Where a direct ratio is a must, some state of a wiring has it by itself: what else could is tied so as a wiring of
+    its own.
     """
     found = [one for name in request.arrangements for one in ARRANGEMENTS[name](request.relays_max)]
     return [
@@ -29,9 +29,18 @@ def wirings(request: Request) -> list[Wiring]:
         for one in sorted(found, key=lambda one: len(one.relays))
         if (request.taps_max is None or one.points <= request.taps_max)
         and request.relays_exactly in (None, len(one.relays))
-        and (not request.require_direct or one.sections or any(line == output for line, output in one.states))
+        and (_surely_direct(one) if request.require_direct else not _tied_by_chance(one))
         and (not request.fixed_taps or (not one.sections and len(one.taps) <= len(request.fixed_taps)))
     ]
+
+
+def _surely_direct(wiring: Wiring) -> bool:
+    return any(line == output for line, output in wiring.states)
+
+
+def _tied_by_chance(wiring: Wiring) -> bool:
+    """Whether the fixed tap stands where sections in series reach: a case of the wiring without the tie."""
+    return any(sum(map(abs, row)) > 1 for _, row in wiring.taps)
 
 
 def unit(place: int, size: int) -> Row:
@@ -119,15 +128,19 @@ def _sections(most: int, *, turned: bool) -> Iterator[Wiring]:
     """Sections in series with one side, each added or skipped, or with `turned` also reversed (two relays each)."""
     each = 2 if turned else 1
     for count in range(1, min(most // each, 2 if turned else 3) + 1):  # more unknowns take too long to search
-        for side, tied in product(("OUTPUT", "LINE"), (False, True)):
-            yield _in_series(count, side, (turned, tied))
+        reaches = [*product((-1, 0, 1) if turned else (0, 1), repeat=count)]
+        for side, reach in product(("OUTPUT", "LINE"), (None, *reaches)):
+            yield _in_series(side, (turned, count), reach)
 
 
-def _in_series(count: int, side: str, how: tuple[bool, bool]) -> Wiring:
-    """`how`: whether sections are turned too, and whether both sides stand on the same tap."""
-    turned, tied = how
-    size = count + (1 if tied else 2)
-    base, fixed = ("base", "base") if tied else ("base", "fixed")
+def _in_series(side: str, how: tuple[bool, int], reach: Row | None) -> Wiring:
+    """`how`: whether sections are turned too, and how many there are.
+
+    `reach`: the other side stands where these sections, added to the base, reach; None: on turns of its own.
+    """
+    turned, count = how
+    size = count + (2 if reach is None else 1)
+    base, fixed = "base", "base" if reach is not None and not any(reach) else "fixed"
     relays: list[tuple[str, str | None, str | None]] = []
     sections: list[tuple[str, str, int]] = []
     point = base
@@ -139,7 +152,8 @@ def _in_series(count: int, side: str, how: tuple[bool, bool]) -> Wiring:
             relays.append((point, start, finish))
         relays.append((after, start, finish))
         point = after
-    taps = [("base", unit(0, size))] + ([] if tied else [("fixed", unit(1, size))])
+    other = unit(1, size) if reach is None else (1, *reach)
+    taps = [("base", unit(0, size))] + ([] if fixed == base else [("fixed", other)])
     parts = [unit(size - count + number, size) for number in range(count)]
     states = 3**count if turned else 2**count
     return Wiring(

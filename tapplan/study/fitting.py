@@ -15,7 +15,7 @@ from tapplan.study.wiring import Wiring
 
 TRIES = 6  # halvings of a relaxation
 RELAXING_BOXES = 150_000  # what a relaxation may look at for each wiring
-BOXES = 600_000  # what a wiring may take unless the search is to go to the end; its best is then not proven
+BOXES = 1_500_000  # what a wiring may take unless the search is to go to the end; its best is then not proven
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 
 from tapplan.design.model import Arrangement
-from tapplan.study.request import Request, used
+from tapplan.study.request import Request, in_whole, used
 from tapplan.study.wiring import Code, Row, Wiring
 
 Cost = tuple[Fraction, ...]
@@ -19,15 +20,14 @@ class Plan:
     """One way to meet a request. `values` are the turns of the wiring's unknowns.
 
     `ratios` are those it uses, falling; `room` is the smallest room between neighbours in volts, None for a
-    single band. `deviation`: mean distance of the output from what is wanted, as a share of that, each input at the
-    ratio that brings it nearest. `proven`: no turns of this arrangement, with as many relays and taps, are better.
+    single band. `proven`: no turns of this arrangement, with as many relays and taps, are better.
     """
 
     wiring: Wiring
     values: tuple[int, ...]
     ratios: tuple[Fraction, ...]
     room: Fraction | None
-    deviation: Fraction
+    request: Request = field(repr=False)
     proven: bool = True
 
     @property
@@ -61,6 +61,24 @@ class Plan:
         return max(1 - min(ratio, 1 / ratio) for ratio in self.ratios)
 
     @cached_property
+    def deviation(self) -> Fraction:
+        """The weighted mean distance of the output from the target, as a share of the target's middle.
+
+        Each input takes the ratio that brings it nearest.
+        """
+        volts, per_volt, counts = self.request.whole_weights
+        target = self.request.target
+        made, per_ratio = in_whole(self.ratios)  # whole numbers: thousands of plans may have the same room
+        (low, high), per_target = in_whole((target.low, target.high))
+        bottom, top = low * per_volt * per_ratio, high * per_volt * per_ratio
+        total = 0
+        for at, count in zip(volts, counts, strict=True):
+            twice = min(abs(2 * at * per_target * ratio - bottom - top) for ratio in made)
+            total += count * max(twice - (top - bottom), 0)
+        mean = Fraction(total, 2 * per_volt * per_ratio * per_target * sum(counts))
+        return mean / ((target.low + target.high) / 2)
+
+    @cached_property
     def codes(self) -> tuple[Code, ...]:
         """For each ratio the relays to drive: the fewest move from band to band, then the fewest are driven."""
         choices: dict[Fraction, list[Code]] = {}
@@ -86,15 +104,16 @@ class Plan:
 
     def cost(self, objective: str) -> Cost:
         """What is to be small, the objective first; then more room, fewer moves, less deviation, less power."""
-        room = Fraction(-(10**9)) if self.room is None else -self.room
-        moves = Fraction(max(self.moves, default=0)), Fraction(sum(self.moves))
-        first: dict[str, Cost] = {
-            "room": (room,),
-            "moves": moves,
-            "deviation": (self.deviation,),
-            "transformed": (self.transformed,),
-        }
-        return (*first[objective], room, *moves, self.deviation, self.transformed, *map(Fraction, self.values))
+        return tuple(part for measure in _measures(objective) for part in measure(self))
+
+
+MEASURES: dict[str, Callable[[Plan], Cost]] = {
+    "room": lambda plan: (Fraction(-(10**9)) if plan.room is None else -plan.room,),
+    "moves": lambda plan: (Fraction(max(plan.moves, default=0)), Fraction(sum(plan.moves))),
+    "deviation": lambda plan: (plan.deviation,),
+    "transformed": lambda plan: (plan.transformed,),
+    "turns": lambda plan: tuple(map(Fraction, plan.values)),
+}  # what each objective wants small, in the order in which they settle ties
 
 
 def _order(way: tuple[int, int, list[Code]]) -> tuple[int, int, list[list[int]]]:
@@ -115,19 +134,15 @@ def ratio_of(rows: tuple[Row, Row], values: tuple[int, ...]) -> Fraction | None:
 def best_plan(request: Request, wiring: Wiring, points: tuple[tuple[int, ...], ...], proven: bool) -> Plan | None:
     """The best of some points, settled in exact numbers."""
     plans = [plan for values in points if (plan := plan_of(request, wiring, values)) is not None]
-    if not plans:
-        return None
-    return replace(
-        min(_nearest(plans, request.objective), key=lambda plan: plan.cost(request.objective)), proven=proven
-    )
+    for measure in _measures(request.objective):
+        least = min(map(measure, plans), default=())
+        plans = [plan for plan in plans if measure(plan) == least]
+    return replace(plans[0], proven=proven) if plans else None
 
 
-def _nearest(plans: list[Plan], objective: str) -> list[Plan]:
-    """Those that are best at the objective alone, where it costs little to tell."""
-    if objective not in ("room", "moves"):
-        return plans
-    most = max(plan.room or Fraction(10**9) for plan in plans)
-    return [plan for plan in plans if (plan.room or Fraction(10**9)) == most]
+def _measures(objective: str) -> list[Callable[[Plan], Cost]]:
+    first = sorted(MEASURES, key=lambda name: name != objective)
+    return [MEASURES[name] for name in first]
 
 
 def plan_of(request: Request, wiring: Wiring, values: tuple[int, ...]) -> Plan | None:
@@ -146,15 +161,4 @@ def plan_of(request: Request, wiring: Wiring, values: tuple[int, ...]) -> Plan |
     steps = max((a / b - 1 for a, b in pairwise(ratios)), default=Fraction(0))
     if request.largest_step is not None and steps > request.largest_step:
         return None
-    return Plan(wiring, values, ratios, room, deviation(request, ratios))
-
-
-def deviation(request: Request, ratios: tuple[Fraction, ...]) -> Fraction:
-    """The weighted mean distance of the output from the target, as a share of the target's middle."""
-    target = request.target
-    total = weight = Fraction(0)
-    for volts, count in request.weights:
-        off = (max(volts * ratio - target.high, target.low - volts * ratio) for ratio in ratios)
-        total += count * max(min(off), Fraction(0))
-        weight += count
-    return total / weight / ((target.low + target.high) / 2)
+    return Plan(wiring, values, ratios, room, request)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
-from math import pi, sqrt
+from math import lcm, pi, sqrt
 
 from tapplan.design.model import Arrangement, Design, Fit, Objective, Rest
 from tapplan.exact import Span
@@ -17,7 +18,7 @@ Weights = tuple[tuple[Fraction, Fraction], ...]  # volts at the inlet, how much 
 EVENLY = 61  # voltages over the mains range at which a mean deviation is taken when none are measured
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Request:
     """Window, mains range, sensing error, least room between neighbours, and what may be chosen.
 
@@ -48,27 +49,33 @@ class Request:
     objective: Objective = "room"
     weights: Weights = ()
 
-    @property
+    @cached_property
+    def whole_weights(self) -> tuple[tuple[int, ...], int, tuple[int, ...]]:
+        """Volts of the weights as whole numbers, how many of them make one volt, and how much each counts."""
+        volts, per_volt = in_whole([volts for volts, _ in self.weights])
+        return volts, per_volt, in_whole([weight for _, weight in self.weights])[0]
+
+    @cached_property
     def high(self) -> Fraction:
         """The window's upper end in readings: (1 - e) hi."""
         return (1 - self.error) * self.window.high
 
-    @property
+    @cached_property
     def low(self) -> Fraction:
         """The window's lower end in readings: (1 + e) lo."""
         return (1 + self.error) * self.window.low
 
-    @property
+    @cached_property
     def first_least(self) -> Fraction:
         """The ratio that serves the lowest input: lo / Vmin; a first ratio must be no less."""
         return self.window.low / self.mains.low
 
-    @property
+    @cached_property
     def last_most(self) -> Fraction:
         """The ratio that serves the highest input: hi / Vmax; a last ratio must be no more."""
         return self.window.high / self.mains.high
 
-    @property
+    @cached_property
     def needed(self) -> Fraction:
         """The least room that will do: the hysteresis wanted, and the noise where that is more."""
         return max(self.hysteresis, self.noise)
@@ -80,6 +87,12 @@ class Request:
     def enough(self, room: Fraction | None) -> bool:
         """Whether a smallest room meets the hysteresis and beats the noise; None: a single band, no neighbours."""
         return room is None or (room >= self.hysteresis and room > self.noise)
+
+
+def in_whole(numbers: Sequence[Fraction]) -> tuple[tuple[int, ...], int]:
+    """Whole numbers in proportion, and how many of them make one."""
+    unit = lcm(*(number.denominator for number in numbers))
+    return tuple(number.numerator * (unit // number.denominator) for number in numbers), unit
 
 
 def request_of(design: Design, fit: Fit, weights: Weights = ()) -> Request:

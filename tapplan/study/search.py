@@ -177,8 +177,14 @@ def _blocks(points: Floats) -> Iterator[Floats]:
 
 def _over(rows: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """The least and the most of some rows over boxes, shape (boxes, rows) each."""
-    more, less = np.maximum(rows, 0).T, np.minimum(rows, 0).T
-    return low @ more + high @ less, high @ more + low @ less
+    least, most = np.zeros((len(rows), len(low))), np.zeros((len(rows), len(low)))
+    lows, highs = np.ascontiguousarray(low.T), np.ascontiguousarray(high.T)
+    for place, row in enumerate(rows):  # rows have few entries, where a matrix product would pay for all
+        for unknown in np.flatnonzero(row):
+            below, above = (lows, highs) if row[unknown] > 0 else (highs, lows)
+            least[place] += row[unknown] * below[unknown]
+            most[place] += row[unknown] * above[unknown]
+    return least.T, most.T
 
 
 def _scores(task: Task, low: Floats, high: Floats) -> Floats:
@@ -186,7 +192,7 @@ def _scores(task: Task, low: Floats, high: Floats) -> Floats:
     low, high = low * task.request.multiple, high * task.request.multiple
     with np.errstate(divide="ignore", invalid="ignore"):
         least, most, ratios = _ratio_bounds(task, low, high)
-        score = _ladder_scores(task, least, most)
+        score = _ladder_scores(task, (least, most), _shared_rooms(task, low, high))
         if task.request.objective == "deviation" and not task.any_room:
             score = np.where(score > -np.inf, -_deviation(task, ratios), -np.inf)
     return np.where(_lawful(task, low, high, ratios), score, -np.inf)
@@ -232,9 +238,32 @@ def _cool(task: Task, low: Floats, high: Floats) -> Mask:
     )
 
 
-def _ladder_scores(task: Task, least: Floats, most: Floats) -> Floats:
+def _shared_rooms(task: Task, low: Floats, high: Floats) -> Floats:
+    """Tighter bounds of the rooms where all states share a side, shape (states - 1, boxes); inf where they do not.
+
+    With line turns f in common, a room is f (H/o - L/o'), with output turns f in common (H l - L l')/f: the common
+    turns count once, and the order of the ratios is that of the other side's turns.
+    """
+    lines, outputs = task.rows
+    request = task.request
+    window, floor = float(request.high), float(request.low)
+    if (lines == lines[0]).all():
+        turns_low, turns_high = (-np.sort(-ends, axis=1).T for ends in _over(outputs, low, high))
+        common = [ends[:, 0] for ends in _over(lines[:1], low, high)]
+        each = window / np.maximum(turns_low[:-1], TINY) - floor / np.maximum(turns_high[1:], TINY)
+    elif (outputs == outputs[0]).all():
+        turns_low, turns_high = (np.sort(ends, axis=1).T for ends in _over(lines, low, high))
+        common = [1 / ends[:, 0] for ends in _over(outputs[:1], low, high)]
+        each = window * turns_high[:-1] - floor * turns_low[1:]
+    else:
+        return np.full((len(lines) - 1, len(low)), np.inf)
+    return np.where(turns_low[:-1] > 0, np.maximum(common[0] * each, common[1] * each), np.inf)
+
+
+def _ladder_scores(task: Task, ratios: tuple[Floats, Floats], shared: Floats) -> Floats:
     """The best over all first and last ratios used: the first is the lowest that serves the bottom, and so on."""
     request, wiring = task.request, task.wiring
+    least, most = ratios
     first, last = float(request.first_least) * (1 - TINY), float(request.last_most) * (1 + TINY)
     best = np.full(least.shape[1], -np.inf)
     count = len(least)
@@ -254,13 +283,14 @@ def _ladder_scores(task: Task, least: Floats, most: Floats) -> Floats:
             upper = np.minimum(most[end], first) if end == begin + 1 else most[end]
             if end - begin + 1 >= wiring.least_used:
                 final = np.minimum(room, _room(request, lower, np.minimum(upper, last)))
+                final = np.minimum(final, shared[end - 1]) if end > begin else final
                 good = begins & (least[end] <= last) & (different >= wiring.least_used)
                 if end > begin:
                     good &= most[end - 1] > last
                 ends = np.maximum(least[begin], first), most[begin], least[end], np.minimum(most[end], last)
                 best = np.maximum(best, np.where(good, _score(task, final, ends), -np.inf))
             if end > begin:
-                room = np.minimum(room, _room(request, lower, upper))
+                room = np.minimum(np.minimum(room, _room(request, lower, upper)), shared[end - 1])
     return best
 
 

@@ -76,11 +76,12 @@ class Model:
         self.model.add_circuit(arcs)
 
 
-def possible(request: Request, wiring: Wiring, room: Fraction) -> tuple[int, ...] | None:
-    """Turns that leave the room, or None when there are none."""
+def possible(request: Request, wiring: Wiring, room: Fraction, seconds: float = 60) -> tuple[int, ...] | None:
+    """Turns that leave the room, or None when there are none; RuntimeError when there is no answer in time."""
     made = Model(request, wiring, room)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 2
+    solver.parameters.max_time_in_seconds = seconds
     status = solver.solve(made.model)
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return tuple(solver.value(value) for value in made.values)

@@ -1,7 +1,7 @@
 """The best room of each arrangement against CP-SAT, which knows nothing of boxes or bounds.
 
 Source of the answers: Google OR-Tools, CP-SAT. It is asked twice: whether the best room found is possible at all, and
-whether a trifle more is. `python -m tests.benchmarks --plans` asks more often.
+whether a trifle more is. `python -m tests.benchmarks.plans --agree 200` asks more often.
 """
 
 from __future__ import annotations

@@ -136,7 +136,7 @@ def test_one_ratio_enough_needs_no_relay() -> None:
 
 
 def test_single_moves_leave_chains() -> None:
-    request = asked((165, 275), (200, 240), turns=COMMON, single_moves=True, relays_max=3)
+    request = asked((165, 265), (200, 240), turns=Span(F(2), F(300)), single_moves=True, relays_max=3)
     found = fitted(request)
     assert {plan.arrangement for plan in found.plans} <= {"line-chain", "output-chain"}
     assert all(set(plan.moves) == {1} for plan in found.plans)
