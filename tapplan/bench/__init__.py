@@ -1,0 +1,1 @@
+"""At the bench: what to measure, what it should show, and which faults explain what it does show."""

@@ -1,0 +1,284 @@
+"""From readings to the defects that explain them, and to the next measurement.
+
+A hypothesis stays as long as every reading is one it allows, with the meter's error. What is left is ranked by its
+prior times how well it foretold the readings. Where nothing is left the readings contradict each other, and the
+smallest set of them that does is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+from itertools import combinations
+
+import numpy as np
+
+from tapplan.bench.defects import HEALTHY, Hypothesis, defects, pairs
+from tapplan.bench.dictionary import Dictionary, Entry, Mask, Weights, weights
+from tapplan.bench.measures import LOW_SOURCES, TOUCH_V, Condition, Measure, measures
+from tapplan.bench.meter import Meter, likely
+from tapplan.bench.predictions import Bench, Prediction
+from tapplan.control.table import ControlTable
+
+LEAST_GAIN = 1e-6  # bits; below it a measurement tells nothing
+MOST_CONFLICT = 5  # readings in a smallest conflict; beyond, one that cannot be made smaller is named
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What was measured. `value` is None when it was not to be had; `told` is how it was written."""
+
+    measure: Measure
+    value: Fraction | None
+    told: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """How to reason: the meter, how often each defect is met, and whether two defects at once are thought of."""
+
+    meter: Meter = field(default_factory=Meter)
+    priors: dict[str, Fraction] = field(default_factory=dict)
+    two: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Hypotheses that no measurement on the list can tell apart, and how likely they are together."""
+
+    members: tuple[Hypothesis, ...]
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A reading which, if it were wrong, would let other hypotheses in: by its place, and which."""
+
+    place: int
+    hypotheses: tuple[Hypothesis, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """A measurement to make: its information, what each outcome leaves, and the most volts it can bring about."""
+
+    entry: Entry
+    bits: float
+    leaves: tuple[tuple[Prediction, tuple[Hypothesis, ...]], ...]
+    volts: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The measurement chosen, and its information in bits."""
+
+    entry: Entry
+    bits: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the readings say: groups by likelihood, a conflict (places of readings) or doubts, and what is next."""
+
+    groups: tuple[Group, ...]
+    conflict: tuple[int, ...]
+    doubts: tuple[Doubt, ...]
+    next: Next | None
+    barred: int
+
+
+class Isolation:
+    """The reasoning for one design. Readings are added one by one or all at once; nothing is forgotten."""
+
+    def __init__(self, table: ControlTable, setup: Setup | None = None) -> None:
+        self.setup = setup or Setup()
+        self.bench = Bench(table)
+        self.singles = defects(table)
+        self.hypotheses: tuple[Hypothesis, ...] = (HEALTHY, *((one,) for one in self.singles))
+        self.low_volts = low_source(self.bench, self.hypotheses)
+        self.measures = measures(table, self.low_volts)
+        if self.setup.two:
+            self.hypotheses = (*self.hypotheses, *pairs(self.singles))
+        self.prior = weights(self.hypotheses, self.setup.priors)
+        self.readings: list[Reading] = []
+        self._fitting: list[Mask] = []
+        self.weight = self.prior.copy()
+
+    def add(self, reading: Reading) -> None:
+        """Takes a reading into account."""
+        self.readings.append(reading)
+        if reading.value is None:
+            self._fitting.append(np.ones(len(self.hypotheses), dtype=bool))
+            return
+        value = reading.value
+        meter, measure = self.setup.meter, reading.measure
+        known: dict[Prediction, float] = {}
+        each = np.empty(len(self.hypotheses))
+        for number, hypothesis in enumerate(self.hypotheses):
+            predicted = self.bench.predicted(hypothesis, measure)
+            if predicted not in known:
+                known[predicted] = likely(meter.widened(measure, predicted), value)
+            each[number] = known[predicted]
+        self._fitting.append(each > 0)
+        self.weight = self.weight * each
+
+    @property
+    def alive(self) -> Mask:
+        """The hypotheses that fit every reading."""
+        return np.logical_and.reduce(self._fitting) if self._fitting else np.ones(len(self.hypotheses), dtype=bool)
+
+    @cached_property
+    def whole(self) -> Dictionary:
+        """The dictionary of all hypotheses; with pairs it is large."""
+        return Dictionary(self.bench, self.hypotheses, self.measures, (self.setup.meter, self.setup.priors))
+
+    def verdict(self) -> Verdict:
+        """What the readings so far say."""
+        alive = self.alive
+        if not alive.any():
+            return Verdict((), self._conflict(), (), None, 0)
+        left = [self.hypotheses[number] for number in np.flatnonzero(alive)]
+        small = Dictionary(self.bench, left, self.measures, (self.setup.meter, self.setup.priors))
+        weight = self.weight[alive]
+        weight = weight / weight.sum()
+        asked = {reading.measure for reading in self.readings}
+        lost = {reading.measure for reading in self.readings if reading.value is None}
+        chosen, barred = next_of(small, weight, asked, Unsafe(self.bench, left))
+        usable = [entry for entry in small.entries if entry.measure not in lost]
+        following = None if chosen is None else self._following(small, chosen)
+        return Verdict(_groups(small, weight, usable), (), self._doubts(), following, barred)
+
+    def _following(self, small: Dictionary, chosen: Choice) -> Next:
+        volts = _most(self.bench, small.hypotheses, chosen.entry.measure)
+        return Next(chosen.entry, chosen.bits, tuple(_leaves(small, chosen.entry)), volts)
+
+    def _conflict(self) -> tuple[int, ...]:
+        """The fewest readings that no hypothesis fits together."""
+        places = [place for place, fitting in enumerate(self._fitting) if not fitting.all()]
+        for size in range(1, min(MOST_CONFLICT, len(places)) + 1):
+            for chosen in combinations(places, size):
+                if not np.logical_and.reduce([self._fitting[place] for place in chosen]).any():
+                    return chosen
+        kept = places
+        for place in places:  # more than `MOST_CONFLICT`: drop what is not needed, one by one
+            fewer = [one for one in kept if one != place]
+            if not np.logical_and.reduce([self._fitting[one] for one in fewer]).any():
+                kept = fewer
+        return tuple(kept)
+
+    def _doubts(self) -> tuple[Doubt, ...]:
+        alive = self.alive
+        found = []
+        for place, fitting in enumerate(self._fitting):
+            if fitting.all():
+                continue
+            others = [one for number, one in enumerate(self._fitting) if number != place]
+            without = np.logical_and.reduce(others) if others else np.ones(len(alive), dtype=bool)
+            more = without & ~alive
+            if others and more.any():
+                found.append(Doubt(place, tuple(self.hypotheses[number] for number in np.flatnonzero(more))))
+        return tuple(found)
+
+
+def low_source(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Fraction:
+    """The largest small source that brings no two points of the stage above `TOUCH_V`, whatever is wrong with it."""
+    line, neutral, _ = (bench.circuit.points[end] for end in bench.circuit.terminals)
+    rows: set[frozenset[str]] = {frozenset(row.energised) for row in bench.table.rows} | {frozenset()}
+    most = max(
+        (
+            highest(bench, hypothesis, Condition("low", coils, (line, neutral), Fraction(1)))
+            for hypothesis in hypotheses
+            for coils in rows
+        ),
+        default=Fraction(1),
+    )
+    return next((volts for volts in LOW_SOURCES if volts * most <= TOUCH_V), LOW_SOURCES[-1])
+
+
+def highest(bench: Bench, hypothesis: Hypothesis, condition: Condition) -> Fraction:
+    """The most volts between any two points of a stage fed as the condition says; shorted, no more than is fed."""
+    return max(
+        (bench.highest(hypothesis, condition, coils) for coils in bench.coils(hypothesis, condition)),
+        default=Fraction(0),
+    )
+
+
+def next_of(
+    dictionary: Dictionary, weight: Weights, asked: AbstractSet[Measure], unsafe: Unsafe
+) -> tuple[Choice | None, int]:
+    """The measurement with the most information per effort, and how many were barred as not safe yet.
+
+    On the line nothing is measured while a hypothesis that is left would short the mains there.
+    """
+    bits = dictionary.gains(weight)
+    barred = 0
+    for number in np.argsort(-bits / dictionary.efforts, kind="stable"):
+        entry = dictionary.entries[number]
+        if bits[number] < LEAST_GAIN or entry.measure in asked:
+            continue
+        if unsafe.now(entry.measure.condition, weight):
+            barred += 1
+            continue
+        return Choice(entry, float(bits[number])), barred
+    return None, barred
+
+
+class Unsafe:
+    """Which hypotheses short the mains in which condition on the line."""
+
+    def __init__(self, bench: Bench, hypotheses: Sequence[Hypothesis]) -> None:
+        self._bench = bench
+        self._hypotheses = hypotheses
+        self._known: dict[Condition, Mask] = {}
+
+    def now(self, condition: Condition, weight: Weights) -> bool:
+        """Whether a hypothesis that still has a weight shorts what is fed."""
+        return condition.power == "line" and bool((self._shorting(condition) & (weight > 0)).any())
+
+    def _shorting(self, condition: Condition) -> Mask:
+        if condition not in self._known:
+            if condition.volts is None:  # a sweep passes every band
+                each = [self._shorting(Condition("line", None, None, one, "rising")) for one in self._bench.middles()]
+                self._known[condition] = np.logical_or.reduce(each)
+            else:
+                lamp = Measure(condition, "lamp")
+                shown = [self._bench.predicted(one, lamp) for one in self._hypotheses]
+                self._known[condition] = np.array([any(1 in span for span in one) for one in shown], dtype=bool)
+        return self._known[condition]
+
+
+def _most(bench: Bench, hypotheses: Sequence[Hypothesis], measure: Measure) -> Fraction | None:
+    if measure.condition.volts is None:
+        return None
+    return max(highest(bench, hypothesis, measure.condition) for hypothesis in hypotheses)
+
+
+def _leaves(small: Dictionary, entry: Entry) -> list[tuple[Prediction, tuple[Hypothesis, ...]]]:
+    """For each outcome, in order of its readings, the hypotheses that it would leave."""
+    found = []
+    for number, spans in enumerate(entry.outcomes.spans):
+        allowed = entry.outcomes.allowed[:, number][entry.classes]
+        found.append((spans, tuple(small.hypotheses[place] for place in np.flatnonzero(allowed))))
+    return sorted(found, key=lambda one: one[0])
+
+
+def _groups(small: Dictionary, weight: Weights, usable: Sequence[Entry]) -> tuple[Group, ...]:
+    """The hypotheses left, those together that no measurement can tell apart for sure or by chance."""
+    columns = [entry.classes for entry in usable if len(entry.readings) > 1]
+    keys = list(zip(*columns, strict=True)) if columns else [()] * len(small.hypotheses)
+    members: dict[tuple[object, ...], list[int]] = {}
+    for number, key in enumerate(keys):
+        members.setdefault(tuple(key), []).append(number)
+    found = [
+        Group(tuple(small.hypotheses[number] for number in numbers), float(weight[numbers].sum()))
+        for numbers in members.values()
+    ]
+    return tuple(sorted(found, key=lambda group: -group.share))
+
+
+def foretold(bench: Bench, meter: Meter, measure: Measure) -> Prediction:
+    """The readings that a healthy stage allows."""
+    return meter.widened(measure, bench.predicted(HEALTHY, measure))

@@ -1,0 +1,375 @@
+"""What each hypothesis predicts for each measurement, through the same network and the same controller as ever.
+
+A prediction is a set of values as spans; `ANY` where the hypothesis fixes nothing, as on a shorted winding or behind
+a winding that is not excited. Yes is 1 and no is 0; an open circuit is more than `OPEN_FROM`; "never" is `NEVER`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from tapplan.bench.defects import Hypothesis, driven, faulty_circuit, pulled
+from tapplan.bench.measures import Condition, Measure
+from tapplan.bench.resistances import between_ohm
+from tapplan.control.lookup import AWAY, decision, inputs_of_interest, slow, start
+from tapplan.control.serving import reading_ratio
+from tapplan.control.table import ControlTable, Row
+from tapplan.exact import Span, union
+from tapplan.network.circuit import Circuit, Closed
+from tapplan.network.faults import Fault, closed_under
+from tapplan.network.spaces import Vector, holds, multiple
+from tapplan.network.states import State
+from tapplan.network.turns import Potentials, outcome, potentials
+
+Prediction = tuple[Span, ...]
+
+MOST = Fraction(10**12)
+OPEN_FROM = Fraction(10_000)
+NO: Prediction = (Span(Fraction(0), Fraction(0)),)
+YES: Prediction = (Span(Fraction(1), Fraction(1)),)
+EITHER: Prediction = NO + YES
+ANY: Prediction = (Span(Fraction(0), MOST),)
+OPEN: Prediction = (Span(OPEN_FROM, MOST),)
+NEVER = MOST
+
+# Ohms of a closed contact with its leads, and of windings and coils of which nothing is known; common practice.
+CLOSED_OHM = Fraction(1, 2)
+WINDING_OHM = Fraction(1000)
+COIL_OHM = Span(Fraction(5), Fraction(9000))
+SHORTED_COIL_OHM = Fraction(2)
+SPREAD = Fraction(1, 5)  # of a resistance: temperature, wire and alloy
+
+
+def exactly(*values: Fraction) -> Prediction:
+    """These values and no others."""
+    return tuple(Span(value, value) for value in sorted(set(values)))
+
+
+def either(predictions: Iterable[Prediction]) -> Prediction:
+    """What any of these allows."""
+    return tuple(union(span for prediction in predictions for span in prediction))
+
+
+@dataclass(frozen=True, slots=True)
+class Fed:
+    """A circuit with these contacts closed and `volts` between two of its points, the first above the second."""
+
+    circuit: Circuit
+    joined: Potentials
+    high: int
+    low: int
+    volts: Fraction
+
+    @property
+    def turns(self) -> Vector | None:
+        """Turns from the lower to the higher point fed."""
+        return self.joined.between(self.low, self.high)
+
+    @property
+    def shorted(self) -> bool:
+        """Whether what is fed is shorted, by contacts or through turns."""
+        turns = self.turns
+        return turns is not None and holds(self.joined.loops, turns)
+
+    def between(self, high: int, low: int, *, loaded: bool) -> Prediction:
+        """Volts between two points; `loaded`: a test lamp hangs across them, so that what floats shows nothing."""
+        if self.shorted:
+            return ANY
+        fed, asked = self.turns, self.joined.between(low, high)
+        if fed is None:
+            return self._by_ties(high, low, loaded=loaded)
+        if asked is None:
+            return NO if loaded else ANY
+        share = multiple(self.joined.loops, asked, fed)
+        return ANY if share is None else exactly(abs(share) * self.volts)
+
+    def highest(self) -> Fraction:
+        """The most volts between any two points whose volts are fixed; nought where nothing is excited."""
+        fed = self.turns
+        if fed is None:
+            return Fraction(0)
+        most: dict[int, tuple[Fraction, Fraction]] = {}
+        for point, part in enumerate(self.joined.part):
+            root = self.joined.part.index(part)
+            rise = self.joined.between(root, point)
+            share = None if rise is None else multiple(self.joined.loops, rise, fed)
+            if share is not None:
+                low, high = most.get(part, (Fraction(0), Fraction(0)))
+                most[part] = min(low, share), max(high, share)
+        return self.volts * max((high - low for low, high in most.values()), default=Fraction(0))
+
+    def _by_ties(self, high: int, low: int, *, loaded: bool) -> Prediction:
+        """Where nothing is excited: contacts alone can tie a point to one that is fed."""
+        levels = [self._level(high), self._level(low)]
+        if levels[0] is not None and levels[1] is not None:
+            return exactly(abs(levels[0] - levels[1]))
+        live = {self.joined.part[self.high], self.joined.part[self.low]}
+        apart = self.joined.part[high] not in live or self.joined.part[low] not in live
+        return NO if apart and (loaded or self.joined.between(low, high) is not None) else ANY
+
+    def _level(self, point: int) -> Fraction | None:
+        for end, volts in ((self.low, Fraction(0)), (self.high, self.volts)):
+            turns = self.joined.between(end, point)
+            if turns is not None and holds(self.joined.loops, turns):
+                return volts
+        return None
+
+
+class Bench:
+    """Predictions for one design; what many hypotheses share is worked out once."""
+
+    def __init__(self, table: ControlTable) -> None:
+        self.table = table
+        self.circuit = table.circuit
+        self._circuits: dict[tuple[object, ...], Circuit] = {}
+        self._joined: dict[tuple[object, ...], Potentials] = {}
+        self._tables: dict[tuple[object, ...], ControlTable] = {}
+        self._rows: dict[tuple[object, ...], tuple[int, ...]] = {}
+        self._of_circuit: dict[tuple[object, ...], Prediction] = {}
+
+    def predicted(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
+        """The values the measurement can show if the hypothesis is true, before any error of the meter."""
+        match measure.what:
+            case "coil-ohms":
+                return self._coil_ohm(hypothesis, measure.at[0])
+            case "click":
+                return _click(hypothesis, measure)
+            case "switch":
+                return self._switch(hypothesis, measure)
+            case "drive":
+                coils = either(_yes(measure.at[0] in one) for one in self._drives(hypothesis, measure.condition))
+                return EITHER if _has(hypothesis, "coil-shorted", measure.at[0]) else coils
+        coils_sets = self._drives(hypothesis, measure.condition)
+        found = [self._in_circuit(hypothesis, measure, coils) for coils in coils_sets]
+        if measure.what == "volts" and self._may_be_away(hypothesis, measure.condition):
+            found.append(NO)
+        return either(found)
+
+    def coils(self, hypothesis: Hypothesis, condition: Condition) -> set[frozenset[str]]:
+        """The sets of coils that may have their voltage under a condition."""
+        return self._drives(hypothesis, condition)
+
+    def middles(self) -> list[Fraction]:
+        """An input in the middle of each band that has one."""
+        holds = (row.input_hold for row in self.table.rows)
+        return [(hold.low + hold.high) / 2 for hold in holds if hold is not None]
+
+    def highest(self, hypothesis: Hypothesis, condition: Condition, coils: frozenset[str]) -> Fraction:
+        """The most volts between any two points with these coils driven, as fed; no more than fed where shorted."""
+        circuit, closed = self._standing(hypothesis, coils)
+        line, neutral = self._ends_fed(circuit, condition)
+        volts = condition.volts or Fraction(0)
+        fed = Fed(circuit, self._potentials(hypothesis, circuit, closed), line, neutral, volts)
+        return volts if fed.shorted else max(volts, fed.highest())
+
+    def _drives(self, hypothesis: Hypothesis, condition: Condition) -> set[frozenset[str]]:
+        if condition.coils is not None:
+            return {condition.coils}
+        commands = (self._energised(number) for number in self._in_force(hypothesis, condition))
+        return {driven(hypothesis, one) for group in commands for one in group}
+
+    def _energised(self, number: int) -> list[frozenset[str]]:
+        """What is commanded in a row; outside all bands the backup's state, or without one anything the table has."""
+        if number != AWAY:
+            return [frozenset(self.table.rows[number].energised)]
+        backup = self.table.design.backup
+        if backup is not None:
+            return [frozenset(backup.energised)]
+        return [frozenset(), *(frozenset(row.energised) for row in self.table.rows)]
+
+    def _may_be_away(self, hypothesis: Hypothesis, condition: Condition) -> bool:
+        return condition.power == "line" and condition.coils is None and AWAY in self._in_force(hypothesis, condition)
+
+    def _in_force(self, hypothesis: Hypothesis, condition: Condition) -> tuple[int, ...]:
+        """The rows that may be in force on the line, `AWAY` among them where none may be."""
+        frozen = next((defect.row for defect in hypothesis if defect.row is not None), None)
+        if frozen is not None:
+            return (frozen,)
+        scale = next((defect.scale for defect in hypothesis if defect.scale is not None), None)
+        sensed = () if self.table.design.sensing.at == "input" else hypothesis
+        key = (sensed, scale, condition.volts, condition.course)
+        if key not in self._rows:
+            self._rows[key] = self._looked_up(sensed, scale, condition)
+        return self._rows[key]
+
+    def _looked_up(self, sensed: Hypothesis, scale: Span | None, condition: Condition) -> tuple[int, ...]:
+        table = self._faulty_table(sensed)
+        volts = condition.volts or Fraction(0)
+        every = (*range(len(table.rows)), AWAY)
+        if any(row.sensed is None for row in table.rows):
+            return every  # what is read then is anybody's guess
+        sensing = table.design.sensing
+        noise = max((sensing.noise_v / row.sensed for row in table.rows if row.sensed), default=Fraction(0)) / 2
+        low = volts * (1 - sensing.error) * (scale.low if scale else 1) - noise
+        high = volts * (1 + sensing.error) * (scale.high if scale else 1) + noise
+        inside = [one for one in inputs_of_interest(table) if low < one < high]
+        found: set[int] = set()
+        for read in (max(low, Fraction(0)), *inside, max(high, Fraction(0))):
+            row = (
+                start(table, read)
+                if condition.course == "start"
+                else slow(table, read, "falling" if condition.course == "falling" else "rising")
+            )
+            found.add(AWAY if row is None else table.rows.index(row))
+        hunts = sensing.at != "input" and AWAY in found
+        return every if hunts else tuple(sorted(found))
+
+    def _faulty_table(self, hypothesis: Hypothesis) -> ControlTable:
+        """The table with each row's reading as the faulty stage gives it."""
+        if not hypothesis:
+            return self.table
+        if hypothesis not in self._tables:
+            rows = tuple(self._faulty_row(hypothesis, row) for row in self.table.rows)
+            self._tables[hypothesis] = replace(self.table, rows=rows)
+        return self._tables[hypothesis]
+
+    def _faulty_row(self, hypothesis: Hypothesis, row: Row) -> Row:
+        coils = driven(hypothesis, frozenset(row.energised))
+        circuit, closed = self._standing(hypothesis, coils)
+        state = State(row.energised, outcome(circuit, closed))
+        return Row(row.name, state, row.hold, row.kept, self._reading(circuit, closed, state), row.full)
+
+    def _reading(self, circuit: Circuit, closed: Closed, state: State) -> Fraction | None:
+        design = self.table.design
+        if isinstance(design.sensing.at, str):
+            return reading_ratio(design, circuit, state)
+        from tapplan.network.turns import Gain, sensed_ratio
+
+        ratio = sensed_ratio(circuit, closed, state.outcome) if isinstance(state.outcome, Gain) else None
+        return ratio if ratio is not None and ratio > 0 else None
+
+    def _standing(self, hypothesis: Hypothesis, coils: frozenset[str]) -> tuple[Circuit, Closed]:
+        """The faulty circuit and the contacts closed in it when these coils get their voltage."""
+        key = _edits(hypothesis)
+        if key not in self._circuits:
+            self._circuits[key] = faulty_circuit(self.circuit, hypothesis)
+        circuit = self._circuits[key]
+        hits = [defect.contact for defect in hypothesis if defect.contact is not None]
+        return circuit, closed_under(circuit, hits, pulled(hypothesis, coils))
+
+    def _in_circuit(self, hypothesis: Hypothesis, measure: Measure, coils: frozenset[str]) -> Prediction:
+        """Volts, ohms or lamp with these coils driven."""
+        circuit, closed = self._standing(hypothesis, coils)
+        condition = measure.condition
+        key = (_edits(hypothesis), closed, measure.what, measure.at, condition.power, condition.volts, condition.fed)
+        if key not in self._of_circuit:
+            joined = self._potentials(hypothesis, circuit, closed)
+            self._of_circuit[key] = self._shown(circuit, (closed, joined), measure)
+        return self._of_circuit[key]
+
+    def _potentials(self, hypothesis: Hypothesis, circuit: Circuit, closed: Closed) -> Potentials:
+        key = (_edits(hypothesis), closed)
+        if key not in self._joined:
+            self._joined[key] = potentials(circuit, closed)
+        return self._joined[key]
+
+    def _ends_fed(self, circuit: Circuit, condition: Condition) -> tuple[int, int]:
+        if condition.fed is None:
+            return circuit.line, circuit.neutral
+        high, low = condition.fed
+        return self.place(circuit, high), self.place(circuit, low)
+
+    def _shown(self, circuit: Circuit, state: tuple[Closed, Potentials], measure: Measure) -> Prediction:
+        closed, joined = state
+        if measure.what == "ohms":
+            ends = [self.place(circuit, name) for name in measure.at]
+            return _ohm(circuit, closed, (ends[0], ends[1]))
+        condition = measure.condition
+        line, neutral = self._ends_fed(circuit, condition)
+        fed = Fed(circuit, joined, line, neutral, condition.volts or Fraction(0))
+        if measure.what == "lamp":
+            return _yes(fed.shorted)
+        high, low = (self.place(circuit, name) for name in measure.at)
+        lamp = {high, low} == {circuit.output, circuit.neutral}
+        return fed.between(high, low, loaded=lamp)
+
+    def place(self, circuit: Circuit, name: str) -> int:
+        """The point a name stands for: a terminal, `lug P` a winding's end, `K1.no` a relay's pin, or a tap."""
+        for end, here in zip(self.circuit.terminals, circuit.terminals, strict=True):
+            if self.circuit.points[end] == name:
+                return here
+        if name in self.circuit.points:
+            return self.circuit.points.index(name)
+        if name.startswith("lug ") and name[4:] in self.circuit.points:
+            return self.circuit.points.index(name[4:])
+        for contact in circuit.contacts:
+            if contact.label == name:
+                return contact.end
+            if name == f"{contact.label.rpartition('.')[0]}.com":
+                return contact.com
+        raise KeyError(name)
+
+    def _coil_ohm(self, hypothesis: Hypothesis, relay: str) -> Prediction:
+        if _has(hypothesis, "coil-open", relay):
+            return OPEN
+        if _has(hypothesis, "coil-shorted", relay):
+            return (Span(Fraction(0), SHORTED_COIL_OHM),)
+        made = next(one for one in self.table.design.relays if one.name == relay)
+        if made.coil_v is None or made.coil_w is None:
+            return (COIL_OHM,)
+        ohm = made.coil_v**2 / made.coil_w
+        return (Span((1 - SPREAD) * ohm, (1 + SPREAD) * ohm),)
+
+    def _switch(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
+        """The line volts at which the coils change from one band to the next, on a slow course."""
+        if any(defect.row is not None or defect.fault == "reading-lost" for defect in hypothesis):
+            return exactly(NEVER)
+        rows = {row.name: number for number, row in enumerate(self.table.rows)}
+        here, there = rows[measure.at[0]], rows[measure.at[1]]
+        hold, sensed = self.table.rows[here].input_hold, self.table.rows[here].sensed
+        elsewhere = self.table.design.sensing.at != "input" and any(
+            defect.contact or defect.fault.startswith(("coil", "driver", "drives", "supply")) for defect in hypothesis
+        )
+        drives = any(defect.fault in _HIDDEN_DRIVES for defect in hypothesis)
+        if hold is None or not sensed or elsewhere or drives:
+            return ANY
+        side = 1 if measure.condition.course == "rising" else -1
+        end = hold.high if side > 0 else hold.low
+        if decision(self.table, here, (end, side)) != there:
+            return ANY
+        sensing = self.table.design.sensing
+        scale = next((defect.scale for defect in hypothesis if defect.scale), Span(Fraction(1), Fraction(1)))
+        noise = sensing.noise_v / sensed / 2
+        low = (end - noise) / (1 + sensing.error) / scale.high
+        return (Span(max(low, Fraction(0)), (end + noise) / (1 - sensing.error) / scale.low),)
+
+
+def _edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
+    """Its faults of windings and leads, which change the circuit."""
+    return tuple(one.contact for one in hypothesis if one.contact is not None and one.contact.relay is None)
+
+
+_HIDDEN_DRIVES = frozenset({"coil-shorted", "driver-dead", "driver-shorted", "drives-swapped", "supply-missing"})
+
+
+def _has(hypothesis: Hypothesis, fault: str, relay: str) -> bool:
+    return any(defect.fault == fault and relay in defect.relays for defect in hypothesis)
+
+
+def _yes(found: bool) -> Prediction:
+    return YES if found else NO
+
+
+def _click(hypothesis: Hypothesis, measure: Measure) -> Prediction:
+    """Whether a relay is heard when a bench supply drives its coil; stuck parts may or may not be heard."""
+    relay = measure.at[0]
+    if measure.condition.coils is not None and relay not in measure.condition.coils:
+        return NO
+    if _has(hypothesis, "coil-open", relay) or _has(hypothesis, "coil-shorted", relay):
+        return NO
+    stuck = ("stuck-rest", "stuck-driven", "bridged")
+    own = [one for one in hypothesis if one.contact and one.part.split(".")[0] == relay and one.fault in stuck]
+    return EITHER if own else YES
+
+
+def _ohm(circuit: Circuit, closed: Closed, ends: tuple[int, int]) -> Prediction:
+    found = between_ohm(circuit, closed, ends)
+    if found is None:
+        return OPEN
+    if not found.windings:
+        return (Span(Fraction(0), CLOSED_OHM),)
+    if found.ohm is None:
+        return (Span(Fraction(0), WINDING_OHM),)
+    return (Span((1 - SPREAD) * found.ohm, (1 + SPREAD) * found.ohm + CLOSED_OHM),)

@@ -1,0 +1,360 @@
+"""Readings as people give them, one in words or a filled sheet: understood, or refused with what is accepted."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+
+from tapplan.bench.isolation import Reading
+from tapplan.bench.measures import ALLOWED, YES_NO, Condition, Measure, What
+from tapplan.bench.predictions import MOST, NEVER
+from tapplan.control.lookup import Course
+from tapplan.control.table import ControlTable
+from tapplan.design.file import read_text
+from tapplan.design.fingerprint import fingerprint
+from tapplan.design.numbers import read_number
+from tapplan.design.sense import nearest
+from tapplan.errors import DesignError, Problem, UsageError
+
+GRAMMAR = (
+    "CONDITION: QUANTITY = VALUE, such as 'line 203 V rising: output = 231', "
+    "'low 6 V on LINE NEUTRAL coils K1: volts OUT NEUTRAL = 6.4', 'off coils K1: ohms K1.com K1.no = 0.2'"
+)
+TOKENS = re.compile(r"""\s*("[^"]*"|'[^']*'|[:=+]|[^\s:="'+]+)""")
+UNITS = {
+    "v": ("V", Fraction(1)),
+    "volt": ("V", Fraction(1)),
+    "volts": ("V", Fraction(1)),
+    "mv": ("V", Fraction(1, 1000)),
+    "kv": ("V", Fraction(1000)),
+    "ohm": ("ohm", Fraction(1)),
+    "ohms": ("ohm", Fraction(1)),
+    "\u03c9": ("ohm", Fraction(1)),  # a small omega, as lower() makes of the sign for ohm
+    "mohm": ("ohm", Fraction(1, 1000)),
+    "milliohm": ("ohm", Fraction(1, 1000)),
+    "kohm": ("ohm", Fraction(1000)),
+    "k": ("ohm", Fraction(1000)),
+    "k\u03c9": ("ohm", Fraction(1000)),
+    "megohm": ("ohm", Fraction(10**6)),
+}
+CASED = {
+    "M\u03a9": "megohm",
+    "M\u2126": "megohm",
+    "Mohm": "megohm",
+    "M": "megohm",
+    "m\u03a9": "mohm",
+    "m\u2126": "mohm",
+}
+OPEN_WORDS = ("open", "ol", "o.l", "o.l.", "infinite", "inf", "\u221e")
+UNKNOWN_WORDS = ("unknown", "?", "-")
+YES_WORDS, NO_WORDS = ("yes", "y", "bright", "on", "true"), ("no", "n", "dark", "off", "false")
+MOST_VOLTS = Fraction(1000)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A filled sheet: its readings, each with its line in the file, and how many cells were left empty."""
+
+    readings: tuple[tuple[int, Reading], ...]
+    empty: int
+
+
+class ReadingError(UsageError):
+    """A reading that means nothing, or cannot be."""
+
+    def __init__(self, text: str, found: str, accepted: str) -> None:
+        self.found = found
+        self.accepted = accepted
+        super().__init__(f'reading "{text}": found {found}; accepted: {accepted}')
+
+
+class _Words:
+    """The words of one reading, taken one by one."""
+
+    def __init__(self, text: str, table: ControlTable) -> None:
+        self.text, self.table = text, table
+        self.words = TOKENS.findall(text)
+        if TOKENS.sub("", text).strip():
+            raise self.error("a quote that is not closed", GRAMMAR)
+
+    def error(self, found: str, accepted: str) -> ReadingError:
+        return ReadingError(self.text, found, accepted)
+
+    def peek(self) -> str:
+        return self.words[0].lower() if self.words else ""
+
+    def take(self) -> str:
+        if not self.words:
+            raise self.error("too few words", GRAMMAR)
+        word: str = self.words.pop(0)
+        return word[1:-1] if word[0] in "\"'" and len(word) > 1 else word
+
+    def expect(self, mark: str) -> None:
+        if self.peek() != mark:
+            raise self.error(f'"{self.peek() or "the end"}" where "{mark}" should stand', GRAMMAR)
+        self.take()
+
+    def until(self, *marks: str) -> list[str]:
+        found = []
+        while self.words and self.peek() not in marks:
+            found.append(self.take())
+        return found
+
+
+def reading_of(text: str, table: ControlTable) -> Reading:
+    """One reading in words.
+
+    Raises:
+        ReadingError: the words mean nothing, name what is not there, or combine what cannot be measured together.
+    """
+    words = _Words(text, table)
+    condition = _condition(words)
+    words.expect(":")
+    measure = _measure(words, condition)
+    words.expect("=")
+    return Reading(measure, _value(words, measure), text.strip())
+
+
+def _condition(words: _Words) -> Condition:
+    power = words.take().lower()
+    if power == "off":
+        return Condition("off", _coils(words))
+    if power == "low":
+        volts = _volts(words)
+        words.expect("on")
+        fed = (_place(words), _place(words))
+        if fed[0] == fed[1]:
+            raise words.error(f'the source on "{fed[0]}" twice', "two different points")
+        return Condition("low", _coils(words), fed, volts)
+    if power == "line":
+        at_volts = None if words.peek() in ("rising", "falling") else _volts(words)
+        course = words.take().lower() if words.peek() in ("rising", "falling", "start") else None
+        if course is None and words.peek() != "coils":
+            raise words.error("line volts without how they were reached", "rising, falling or start after the volts")
+        coils = _coils(words) if words.peek() == "coils" else None
+        return Condition("line", coils, None, at_volts, _course(course))
+    raise words.error(f'"{power}" as the condition', "off, low or line first")
+
+
+def _course(word: str | None) -> Course | None:
+    return word  # type: ignore[return-value]  # one of the words it was compared with
+
+
+def _coils(words: _Words) -> frozenset[str]:
+    if words.peek() != "coils":
+        return frozenset()
+    words.take()
+    relays = [word for word in words.until(":") if word != "+"]
+    known = words.table.circuit.relays
+    if relays in (["none"], []) and "none" not in known:
+        return frozenset()
+    for relay in relays:
+        _known(words, relay, known, "relay")
+    return frozenset(relays)
+
+
+def _known(words: _Words, name: str, known: tuple[str, ...], kind: str) -> str:
+    if name not in known:
+        hint = nearest(name, known)
+        listed = ", ".join(known[:20])
+        raise words.error(f'{kind} "{name}"', f"one of {listed}" + (f" ({hint})" if hint else ""))
+    return name
+
+
+def _place(words: _Words) -> str:
+    """A point: a terminal, a tap, a relay's pin such as K1.no, or `lug P` for a winding's own end."""
+    word = words.take()
+    name = f"lug {words.take()}" if word == "lug" and words.peek() not in (":", "=") else word
+    return _known(words, name, places(words.table), "point")
+
+
+def places(table: ControlTable) -> tuple[str, ...]:
+    """All points at which a probe can stand."""
+    circuit = table.circuit
+    wound = {end for section in circuit.sections for end in (section.start, section.finish)}
+    pins = [contact.label for contact in circuit.contacts]
+    commons = [f"{label.rpartition('.')[0]}.com" for label in pins]
+    lugs = [f"lug {circuit.points[point]}" for point in sorted(wound)]
+    return tuple(dict.fromkeys([*circuit.points, *pins, *commons, *lugs]))
+
+
+def _measure(words: _Words, condition: Condition) -> Measure:
+    what = words.take().lower()
+    table = words.table
+    if what == "output":
+        neutral, output = (table.circuit.points[end] for end in table.circuit.terminals[1:])
+        measure = Measure(condition, "volts", (output, neutral))
+    elif what in ("volts", "ohms"):
+        ends = (_place(words), _place(words))
+        if ends[0] == ends[1]:
+            raise words.error(f'both probes on "{ends[0]}"', "two different points")
+        measure = Measure(condition, "volts" if what == "volts" else "ohms", ends)
+    elif what in ("click", "drive", "coil-ohms"):
+        measure = Measure(condition, _what(what), (_known(words, words.take(), table.circuit.relays, "relay"),))
+    elif what == "lamp":
+        measure = Measure(condition, "lamp")
+    elif what == "switch":
+        bands = tuple(row.name for row in table.rows)
+        ends = (_known(words, words.take(), bands, "band"), _known(words, words.take(), bands, "band"))
+        measure = Measure(condition, "switch", ends)
+    else:
+        raise words.error(
+            f'"{what}" as what was measured', "output, volts, ohms, coil-ohms, click, drive, lamp, switch"
+        )
+    _check(words, measure)
+    return measure
+
+
+def _what(word: str) -> What:
+    return word  # type: ignore[return-value]  # one of the words it was compared with
+
+
+def _check(words: _Words, measure: Measure) -> None:
+    """Refuses what cannot be measured in such a condition."""
+    power, what = measure.condition.power, measure.what
+    if what not in ALLOWED[power]:
+        state = {"off": "with the power off", "low": "on a small source", "line": "on the line"}[power]
+        raise words.error(f"{what} {state}", f"{', '.join(ALLOWED[power])} there")
+    sweep = measure.condition.power == "line" and measure.condition.volts is None
+    if sweep != (what == "switch"):
+        accepted = (
+            "line rising: switch BAND BAND = VOLTS" if what == "switch" else "line VOLTS rising, falling or start"
+        )
+        raise words.error("a switch point at fixed volts" if what == "switch" else "line without volts", accepted)
+    if what == "switch":
+        _neighbours(words, measure)
+    if what == "drive" and measure.condition.coils is not None:
+        raise words.error("the drive of a coil that a bench supply drives", "coils left to the controller")
+
+
+def _neighbours(words: _Words, measure: Measure) -> None:
+    names = [row.name for row in words.table.rows]
+    here, there = (names.index(name) for name in measure.at)
+    step = 1 if measure.condition.course == "rising" else -1
+    if there - here != step:
+        raise words.error(
+            f'a switch from "{measure.at[0]}" to "{measure.at[1]}" on a line that is {measure.condition.course}',
+            "two neighbouring bands, the one left first: rising from the lower input, falling from the higher",
+        )
+
+
+def _volts(words: _Words) -> Fraction:
+    text = words.take()
+    if words.peek() in ("v", "mv", "kv", "volt", "volts"):
+        text += " " + words.take()
+    elif words.peek() in UNITS:
+        raise words.error(f"{text} {words.peek()} as volts", "volts, such as 203 or 203 V")
+    value = quantity(text, "V")
+    if value is None or not 0 < value <= MOST_VOLTS:
+        raise words.error(f'"{text}" as volts', f"volts above 0, at most {MOST_VOLTS}")
+    return value
+
+
+def _value(words: _Words, measure: Measure) -> Fraction | None:
+    given = words.until()
+    text = " ".join(given)
+    if text.lower() in UNKNOWN_WORDS:
+        return None
+    if not text:
+        raise words.error("no value", "a value after =, or unknown")
+    if measure.what in YES_NO:
+        if text.lower() in YES_WORDS:
+            return Fraction(1)
+        if text.lower() in NO_WORDS:
+            return Fraction(0)
+        accepted = "bright or dark" if measure.what == "lamp" else "yes or no"
+        raise words.error(f'"{text}" for {measure.what}', f"{accepted}, or unknown")
+    if measure.unit == "ohm" and text.lower() in OPEN_WORDS:
+        return MOST
+    if measure.what == "switch" and text.lower() == "never":
+        return NEVER
+    value = quantity(text, measure.unit)
+    if value is None:
+        other = "open" if measure.unit == "ohm" else "never" if measure.what == "switch" else "unknown"
+        raise words.error(f'"{text}" for {measure.what}', f"a number in {measure.unit}, or {other}")
+    return min(value, MOST)
+
+
+def quantity(text: str, unit: str) -> Fraction | None:
+    """A number with or without its unit; a single comma is a decimal comma.
+
+    None where it is no number, or of another unit.
+    """
+    match = re.fullmatch(r"([0-9][0-9.,]*(?:[eE][+-]?[0-9]+)?)\s*([^\s0-9]*)", text.strip())
+    if match is None:
+        return None
+    digits, suffix = match.groups()
+    if "," in digits:
+        if digits.count(",") > 1 or "." in digits:
+            return None
+        digits = digits.replace(",", ".")
+    key = CASED.get(suffix, suffix.lower().replace("\u2126", "\u03c9"))
+    found = (unit, Fraction(1)) if not suffix else UNITS.get(key)
+    if found is None or found[0] != unit:
+        return None
+    try:
+        value = read_number(Decimal(digits))
+    except InvalidOperation:
+        return None
+    return None if value is None else value * found[1]
+
+
+def load_sheet(path: str, table: ControlTable, *, any_revision: bool = False) -> Sheet:
+    """The readings of a filled sheet, as `bench` writes it in CSV, commas or semicolons between the cells.
+
+    Raises:
+        DesignError: the file is no such sheet, is of another revision of the design, or a cell means nothing; every
+            problem is told at once.
+    """
+    rows = _cells(read_text(path))
+    if len(rows) < 2 or not rows[0][1] or rows[0][1][0] != "fingerprint":
+        raise DesignError(
+            path, (Problem("", "no fingerprint in the first line", "a sheet that `tapplan bench` wrote"),)
+        )
+    own, theirs = fingerprint(table.design), rows[0][1][1] if len(rows[0][1]) > 1 else ""
+    if own != theirs and not any_revision:
+        accepted = f"a sheet of this design, {own}, or --any-revision"
+        raise DesignError(path, (Problem("fingerprint", f"{theirs or 'none'}, another revision", accepted, 1),))
+    head = rows[1][1]
+    if not {"condition", "measure", "reading"} <= set(head):
+        problem = Problem(
+            "", "no columns condition, measure and reading", "the columns of the sheet kept", rows[1][0]
+        )
+        raise DesignError(path, (problem,))
+    return _readings(path, table, (head, rows[2:]))
+
+
+def _readings(path: str, table: ControlTable, cells: tuple[list[str], list[tuple[int, list[str]]]]) -> Sheet:
+    head, rows = cells
+    at = {name: head.index(name) for name in ("condition", "measure", "reading")}
+    found, problems, empty = [], [], 0
+    for line, row in rows:
+        if not any(cell.strip() for cell in row):
+            continue
+        condition, measure, value = (_plain(row[at[name]]) if at[name] < len(row) else "" for name in at)
+        if not value:
+            empty += 1
+            continue
+        try:
+            found.append((line, reading_of(f"{condition}: {measure} = {value}", table)))
+        except ReadingError as error:
+            problems.append(Problem("reading", error.found, error.accepted, line))
+    if problems:
+        raise DesignError(path, tuple(problems))
+    return Sheet(tuple(found), empty)
+
+
+def _cells(text: str) -> list[tuple[int, list[str]]]:
+    mark = ";" if text.partition("\n")[0].count(";") > text.partition("\n")[0].count(",") else ","
+    reader = csv.reader(io.StringIO(text), delimiter=mark)
+    return [(reader.line_num, row) for row in reader if row]
+
+
+def _plain(cell: str) -> str:
+    """A cell without the apostrophe that keeps a spreadsheet from reading it as a formula."""
+    text = cell.strip()
+    return text[1:] if text[:2] in ("'=", "'+", "'-", "'@") else text
