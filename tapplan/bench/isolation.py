@@ -20,7 +20,7 @@ from tapplan.bench.defects import HEALTHY, Hypothesis, defects, pairs
 from tapplan.bench.dictionary import Dictionary, Entry, Mask, Weights, weights
 from tapplan.bench.measures import LOW_SOURCES, TOUCH_V, Condition, Measure, measures
 from tapplan.bench.meter import Meter, likely
-from tapplan.bench.predictions import Bench, Prediction
+from tapplan.bench.predictions import MOST, Bench, Prediction
 from tapplan.control.table import ControlTable
 
 LEAST_GAIN = 1e-6  # bits; below it a measurement tells nothing
@@ -63,7 +63,7 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """A measurement to make: its information, what each outcome leaves, and the most volts it can bring about."""
+    """A measurement to make: its information, which readings fit what, and the most volts it can bring about."""
 
     entry: Entry
     bits: float
@@ -257,12 +257,12 @@ def _most(bench: Bench, hypotheses: Sequence[Hypothesis], measure: Measure) -> F
 
 
 def _leaves(small: Dictionary, entry: Entry) -> list[tuple[Prediction, tuple[Hypothesis, ...]]]:
-    """For each outcome, in order of its readings, the hypotheses that it would leave."""
+    """The readings that each kind of hypothesis allows, in rising order, what allows anything last."""
     found = []
-    for number, spans in enumerate(entry.outcomes.spans):
-        allowed = entry.outcomes.allowed[:, number][entry.classes]
-        found.append((spans, tuple(small.hypotheses[place] for place in np.flatnonzero(allowed))))
-    return sorted(found, key=lambda one: one[0])
+    for number, readings in enumerate(entry.readings):
+        members = tuple(small.hypotheses[place] for place in np.flatnonzero(entry.classes == number))
+        found.append((readings, members))
+    return sorted(found, key=lambda one: (one[0][0].low == 0 and one[0][-1].high >= MOST, one[0]))
 
 
 def _groups(small: Dictionary, weight: Weights, usable: Sequence[Entry]) -> tuple[Group, ...]:

@@ -52,6 +52,7 @@ CASED = {
 OPEN_WORDS = ("open", "ol", "o.l", "o.l.", "infinite", "inf", "\u221e")
 UNKNOWN_WORDS = ("unknown", "?", "-")
 YES_WORDS, NO_WORDS = ("yes", "y", "bright", "on", "true"), ("no", "n", "dark", "off", "false")
+COLUMNS = ("condition", "measure", "reading")
 MOST_VOLTS = Fraction(1000)
 
 
@@ -61,6 +62,23 @@ class Sheet:
 
     readings: tuple[tuple[int, Reading], ...]
     empty: int
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """The names that readings may use; None: any, as long as a wiring is not known yet."""
+
+    relays: tuple[str, ...] | None
+    points: tuple[str, ...] | None
+    bands: tuple[str, ...]
+    output: tuple[str, str]  # output and neutral
+
+    @staticmethod
+    def of(table: ControlTable) -> Names:
+        """The names of a design."""
+        neutral, output = (table.circuit.points[end] for end in table.circuit.terminals[1:])
+        bands = tuple(row.name for row in table.rows)
+        return Names(table.circuit.relays, places(table), bands, (output, neutral))
 
 
 class ReadingError(UsageError):
@@ -75,8 +93,8 @@ class ReadingError(UsageError):
 class _Words:
     """The words of one reading, taken one by one."""
 
-    def __init__(self, text: str, table: ControlTable) -> None:
-        self.text, self.table = text, table
+    def __init__(self, text: str, names: Names) -> None:
+        self.text, self.names = text, names
         self.words = TOKENS.findall(text)
         if TOKENS.sub("", text).strip():
             raise self.error("a quote that is not closed", GRAMMAR)
@@ -105,13 +123,13 @@ class _Words:
         return found
 
 
-def reading_of(text: str, table: ControlTable) -> Reading:
+def reading_of(text: str, names: Names) -> Reading:
     """One reading in words.
 
     Raises:
         ReadingError: the words mean nothing, name what is not there, or combine what cannot be measured together.
     """
-    words = _Words(text, table)
+    words = _Words(text, names)
     condition = _condition(words)
     words.expect(":")
     measure = _measure(words, condition)
@@ -149,16 +167,16 @@ def _coils(words: _Words) -> frozenset[str]:
         return frozenset()
     words.take()
     relays = [word for word in words.until(":") if word != "+"]
-    known = words.table.circuit.relays
-    if relays in (["none"], []) and "none" not in known:
+    known = words.names.relays
+    if relays in (["none"], []) and "none" not in (known or ()):
         return frozenset()
     for relay in relays:
         _known(words, relay, known, "relay")
     return frozenset(relays)
 
 
-def _known(words: _Words, name: str, known: tuple[str, ...], kind: str) -> str:
-    if name not in known:
+def _known(words: _Words, name: str, known: tuple[str, ...] | None, kind: str) -> str:
+    if known is not None and name not in known:
         hint = nearest(name, known)
         listed = ", ".join(known[:20])
         raise words.error(f'{kind} "{name}"', f"one of {listed}" + (f" ({hint})" if hint else ""))
@@ -169,7 +187,7 @@ def _place(words: _Words) -> str:
     """A point: a terminal, a tap, a relay's pin such as K1.no, or `lug P` for a winding's own end."""
     word = words.take()
     name = f"lug {words.take()}" if word == "lug" and words.peek() not in (":", "=") else word
-    return _known(words, name, places(words.table), "point")
+    return _known(words, name, words.names.points, "point")
 
 
 def places(table: ControlTable) -> tuple[str, ...]:
@@ -184,21 +202,19 @@ def places(table: ControlTable) -> tuple[str, ...]:
 
 def _measure(words: _Words, condition: Condition) -> Measure:
     what = words.take().lower()
-    table = words.table
     if what == "output":
-        neutral, output = (table.circuit.points[end] for end in table.circuit.terminals[1:])
-        measure = Measure(condition, "volts", (output, neutral))
+        measure = Measure(condition, "volts", words.names.output)
     elif what in ("volts", "ohms"):
         ends = (_place(words), _place(words))
         if ends[0] == ends[1]:
             raise words.error(f'both probes on "{ends[0]}"', "two different points")
         measure = Measure(condition, "volts" if what == "volts" else "ohms", ends)
     elif what in ("click", "drive", "coil-ohms"):
-        measure = Measure(condition, _what(what), (_known(words, words.take(), table.circuit.relays, "relay"),))
+        measure = Measure(condition, _what(what), (_known(words, words.take(), words.names.relays, "relay"),))
     elif what == "lamp":
         measure = Measure(condition, "lamp")
     elif what == "switch":
-        bands = tuple(row.name for row in table.rows)
+        bands = words.names.bands
         ends = (_known(words, words.take(), bands, "band"), _known(words, words.take(), bands, "band"))
         measure = Measure(condition, "switch", ends)
     else:
@@ -232,7 +248,7 @@ def _check(words: _Words, measure: Measure) -> None:
 
 
 def _neighbours(words: _Words, measure: Measure) -> None:
-    names = [row.name for row in words.table.rows]
+    names = list(words.names.bands)
     here, there = (names.index(name) for name in measure.at)
     step = 1 if measure.condition.course == "rising" else -1
     if there - here != step:
@@ -320,17 +336,30 @@ def load_sheet(path: str, table: ControlTable, *, any_revision: bool = False) ->
         accepted = f"a sheet of this design, {own}, or --any-revision"
         raise DesignError(path, (Problem("fingerprint", f"{theirs or 'none'}, another revision", accepted, 1),))
     head = rows[1][1]
-    if not {"condition", "measure", "reading"} <= set(head):
+    if not set(COLUMNS) <= set(head):
         problem = Problem(
             "", "no columns condition, measure and reading", "the columns of the sheet kept", rows[1][0]
         )
         raise DesignError(path, (problem,))
-    return _readings(path, table, (head, rows[2:]))
+    return _readings(path, Names.of(table), (head, rows[2:]))
 
 
-def _readings(path: str, table: ControlTable, cells: tuple[list[str], list[tuple[int, list[str]]]]) -> Sheet:
+def load_plain(path: str, names: Names) -> Sheet:
+    """Readings of a board without a drawing: a first line with condition, measure, reading, then one each line.
+
+    Raises:
+        DesignError: as `load_sheet`.
+    """
+    rows = _cells(read_text(path))
+    if not rows or not set(COLUMNS) <= set(rows[0][1]):
+        found = "no first line with condition, measure and reading"
+        raise DesignError(path, (Problem("", found, "these three columns, then one reading a line", 1),))
+    return _readings(path, names, (rows[0][1], rows[1:]))
+
+
+def _readings(path: str, names: Names, cells: tuple[list[str], list[tuple[int, list[str]]]]) -> Sheet:
     head, rows = cells
-    at = {name: head.index(name) for name in ("condition", "measure", "reading")}
+    at = {name: head.index(name) for name in COLUMNS}
     found, problems, empty = [], [], 0
     for line, row in rows:
         if not any(cell.strip() for cell in row):
@@ -340,7 +369,7 @@ def _readings(path: str, table: ControlTable, cells: tuple[list[str], list[tuple
             empty += 1
             continue
         try:
-            found.append((line, reading_of(f"{condition}: {measure} = {value}", table)))
+            found.append((line, reading_of(f"{condition}: {measure} = {value}", names)))
         except ReadingError as error:
             problems.append(Problem("reading", error.found, error.accepted, line))
     if problems:

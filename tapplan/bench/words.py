@@ -13,6 +13,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
+from tapplan.bench.defects import Hypothesis
 from tapplan.bench.measures import YES_NO, Condition, Measure
 from tapplan.bench.predictions import MOST, NEVER, OPEN_FROM, Prediction
 from tapplan.exact import Span
@@ -88,3 +89,56 @@ def _span(measure: Measure, span: Span) -> str:
     if span.low == 0:
         return f"up to {number(span.high, 4)} {measure.unit}"
     return f"{number(span.low, 4)} to {number(span.high, 4)} {measure.unit}"
+
+
+def asked(measure: Measure) -> str:
+    """What to do, as a sentence."""
+    return f"{_set_up(measure.condition)} {_doing(measure)}"
+
+
+def _set_up(condition: Condition) -> str:
+    coils = _coils(condition)
+    if condition.power == "off":
+        return f"Power off, {coils}:"
+    if condition.power == "low" and condition.fed is not None:
+        fed = " and ".join(condition.fed)
+        return f"Mains off, {number(condition.volts or Fraction(0))} V AC isolated on {fed}, {coils}:"
+    if condition.volts is None:
+        return f"On the line, {condition.course} slowly:"
+    ways = {"rising": "come up to slowly from below", "falling": "come down to slowly from above"}
+    way = ways.get(condition.course or "", "switched on at")
+    driven = "" if condition.coils is None else f", {coils}"
+    return f"On the line, {way} {number(condition.volts)} V{driven}:"
+
+
+def _coils(condition: Condition) -> str:
+    if not condition.coils:
+        return "no coil driven"
+    driven = " and ".join(sorted(condition.coils))
+    return f"{driven} driven from a bench supply"
+
+
+def _doing(measure: Measure) -> str:
+    match measure.what:
+        case "ohms":
+            return f"ohms between {measure.at[0]} and {measure.at[1]}."
+        case "volts":
+            return f"volts between {measure.at[0]} and {measure.at[1]}."
+        case "coil-ohms":
+            return f"ohms of the coil of {measure.at[0]}."
+        case "click":
+            return f"is {measure.at[0]} heard to click as its coil is driven?"
+        case "drive":
+            return f"is there voltage on the coil of {measure.at[0]}?"
+        case "lamp" if measure.condition.power == "low":
+            return "is the source pulled down (its lamp bright)?"
+        case "lamp":
+            return "is the series lamp bright?"
+        case _:
+            here, there = measure.at
+            return f'at what line volts do the coils change from band "{here}" to "{there}"?'
+
+
+def hypothesis_told(hypothesis: Hypothesis) -> str:
+    """A hypothesis in a few words."""
+    return " and ".join(defect.told() for defect in hypothesis) or "no fault"

@@ -49,6 +49,17 @@ def samples(text: str) -> int:
     return int(text)
 
 
+def error_part(text: str) -> Fraction:
+    """A part of a meter's error, above nought."""
+    try:
+        value = read_number(Decimal(text)) if text.isascii() and "_" not in text else None
+    except InvalidOperation:
+        value = None
+    if value is None or not 0 < value < 100:
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a number above 0 and below 100, such as 1.5')
+    return value
+
+
 def pick(text: str) -> int:
     """The number of a plan in the list, from 1."""
     if not (text.isascii() and text.isdigit() and len(text) <= 4 and int(text) >= 1):
@@ -122,6 +133,7 @@ def parser(version: str) -> argparse.ArgumentParser:
     at.add_argument("--both-ways", action="store_true", help="with --sweep: there and back")
 
     _verb(verbs, "faults", "what each single fault does in each band, the most harmful first")
+    _add_bench(verbs)
     fit = _verb(verbs, "fit", "tap turns, wiring and bands for a mains range, from a request with [fit]")
     fit.add_argument("--pick", type=pick, metavar="N", help="plan N as a design file (shown, or with -o written)")
     fit.add_argument("--objective", choices=OBJECTIVES, help="what to have best, in place of the request's")
@@ -145,6 +157,51 @@ def parser(version: str) -> argparse.ArgumentParser:
     )
     _verb(verbs, "schema", "the JSON Schema of the design file", design=False)
     return top
+
+
+def _add_bench(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    isolate = _verb(verbs, "isolate", "from readings to the faults that explain them, and what to measure next")
+    isolate.add_argument(
+        "--reading",
+        action="append",
+        metavar="TEXT",
+        help="one reading, such as 'line 203 V rising: output = 231' or 'off coils K1: ohms K1.com K1.no = open'; "
+        "repeatable",
+    )
+    isolate.add_argument("--sheet", metavar="FILE", help="the readings of a filled sheet (CSV, from bench)")
+    isolate.add_argument("--any-revision", action="store_true", help="take a sheet of another revision of the design")
+    isolate.add_argument("--ask", action="store_true", help="ask for one measurement after the other")
+    isolate.add_argument("--tree", action="store_true", help="the whole plan, for a bench without a computer")
+    isolate.add_argument("--pairs", action="store_true", help="think of two faults at once as well")
+    isolate.add_argument("--priors", metavar="FILE", help="how often each fault is met (TOML: stuck-rest = 5)")
+    _add_meter(isolate)
+    bench = _verb(verbs, "bench", "a test sheet: cautions, continuity, ratios, rising and falling sweep")
+    bench.add_argument(
+        "--to", choices=("screen", "csv", "markdown", "html"), help="the form; left out, by the ending of -o FILE"
+    )
+    bench.add_argument(
+        "--learn",
+        metavar="FILE",
+        help="find the wiring again from readings (CSV: condition, measure, reading); DESIGN needs no winding "
+        "or relay then, and -o writes the design file",
+    )
+    bench.add_argument(
+        "--test-winding",
+        nargs=3,
+        metavar=("A", "B", "TURNS"),
+        help="with --learn: a winding of known turns put on the core, between two points of the readings",
+    )
+    _add_meter(bench)
+
+
+def _add_meter(verb: argparse.ArgumentParser) -> None:
+    for option, default, what in (
+        ("--meter-pct", Fraction(2), "error of the meter in percent of volts (default 2)"),
+        ("--meter-v", Fraction(1), "and in volts (default 1; on a small source a fiftieth)"),
+        ("--meter-ohm-pct", Fraction(5), "its error in percent of ohms (default 5)"),
+        ("--meter-ohm", Fraction(1, 2), "and in ohms, with the leads (default 0.5)"),
+    ):
+        verb.add_argument(option, type=error_part, default=default, metavar="E", help=what)
 
 
 def _verb(

@@ -11,7 +11,8 @@ from typing import NoReturn
 
 from tapplan.cli.arguments import parsed
 from tapplan.cli.output import as_text, show, write_whole
-from tapplan.cli.verbs import VERBS, Reply
+from tapplan.cli.reply import Reply
+from tapplan.cli.verbs import VERBS
 from tapplan.errors import TapplanError
 from tapplan.version import __version__
 

@@ -9,14 +9,15 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review, review_of
-from tapplan.cli.output import Draw, write_whole
+from tapplan.cli.output import write_whole
+from tapplan.cli.reply import Reply, cautioned
 from tapplan.control.lookup import Answer, at
 from tapplan.control.table import ControlTable, control_table, derived_table, stated_table
 from tapplan.design.file import load, parse, read_text
@@ -32,19 +33,6 @@ if TYPE_CHECKING:
 
     from tapplan.design.model import Design
     from tapplan.study.fitting import Fitted
-
-
-@dataclass(frozen=True, slots=True)
-class Reply:
-    """The answer of a verb: for scripts, for people (given the width of their screen), and the exit code.
-
-    `written` is set when the verb has put its answer where it belongs itself.
-    """
-
-    answer: answers.Json
-    draw: Draw
-    code: int = 0
-    written: bool = False
 
 
 def new(args: argparse.Namespace) -> Reply:
@@ -207,7 +195,7 @@ def _points(args: argparse.Namespace, control: ControlTable) -> Reply:
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
 
-        return _cautioned(screen.at(control, found))
+        return cautioned(screen.at(control, found))
 
     answer: answers.Json = points[0] if len(points) == 1 else {"points": points}
     return Reply(answer | {"caution": CAUTION}, draw)
@@ -223,20 +211,12 @@ def _sweep(args: argparse.Namespace, control: ControlTable) -> Reply:
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
 
-        return _cautioned(screen.sweep(control, passes))
+        return cautioned(screen.sweep(control, passes))
 
     points = [
         answers.at_point(control, answer) | {"direction": course} for course, inputs in passes for answer in inputs
     ]
     return Reply({"points": points, "caution": CAUTION}, draw)
-
-
-def _cautioned(renderable: RenderableType) -> RenderableType:
-    from rich.console import Group
-
-    from tapplan.pages import screen
-
-    return Group(renderable, screen.caution())
 
 
 def faults(args: argparse.Namespace) -> Reply:
@@ -250,7 +230,7 @@ def faults(args: argparse.Namespace) -> Reply:
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
 
-        return _cautioned(screen.faults(reviewed.table, rows, never))
+        return cautioned(screen.faults(reviewed.table, rows, never))
 
     return Reply(answers.faults(rows, never) | {"caution": CAUTION}, draw)
 
@@ -319,7 +299,7 @@ def rate(args: argparse.Namespace) -> Reply:
         from tapplan.pages import rating_screen, screen
 
         told = [screen.findings(broken, heading="Limits")] if broken else []
-        return _cautioned(Group(rating_screen.ratings(found, factor), *told))
+        return cautioned(Group(rating_screen.ratings(found, factor), *told))
 
     return Reply(answer.ratings(found, factor) | answers.findings(broken) | {"caution": CAUTION}, draw, _code(broken))
 
@@ -474,6 +454,20 @@ def schema(_: argparse.Namespace) -> Reply:
     return Reply({"schema": found}, lambda _: json.dumps(found, indent=2) + "\n")
 
 
+def isolate(args: argparse.Namespace) -> Reply:
+    """From readings to faults, and the next measurement."""
+    from tapplan.cli.bench import isolate as answer
+
+    return answer(args)
+
+
+def bench(args: argparse.Namespace) -> Reply:
+    """The test sheet of a design, or the wiring from readings of continuity and ratio."""
+    from tapplan.cli.bench import bench as answer
+
+    return answer(args)
+
+
 VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "new": new,
     "states": states,
@@ -482,6 +476,8 @@ VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "check": check,
     "at": at_volts,
     "faults": faults,
+    "bench": bench,
+    "isolate": isolate,
     "fit": fit,
     "rate": rate,
     "margins": margins,

@@ -1,4 +1,4 @@
-"""Putting bands into the text of a design file, its comments and layout kept."""
+"""Putting bands, or a whole stage, into the text of a design file, its comments and layout kept."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tapplan.design.model import Design, Pole, Relay
 from tapplan.exact import Span, rounded_down, rounded_up
 
 FINEST = Fraction(1, 10**6)  # ends that are no short decimal are written to this, inward: the safe side
@@ -57,3 +58,53 @@ def with_bands(text: str, bands: Sequence[WrittenBand]) -> str:
 def _written(volts: Fraction) -> int | float:
     """Volts for a file: whole where whole, else the shortest decimal."""
     return int(volts) if volts.denominator == 1 else float(volts)
+
+
+def with_stage(text: str, design: Design, header: Sequence[str]) -> str:
+    """A request's text made a design file: its own tables and comments, then windings, relays and bands of `design`.
+
+    What the stage replaces ([fit], [[winding]], [[relay]], [[band]]) is taken out; line and output go where they
+    stand in the design.
+    """
+    import tomlkit  # only for writing, with comments kept
+
+    document = tomlkit.parse(text)
+    for key in ("fit", "winding", "relay", "band"):
+        document.pop(key, None)
+    terminals: dict[str, object] = document["terminals"]
+    for key in ("line", "output"):
+        terminals[key] = getattr(design.terminals, key)
+    lines = [*header, "", tomlkit.dumps(document).rstrip()]
+    for winding in design.windings:
+        ends = _listed(winding.ends)
+        lines += ["", "[[winding]]", f"name = {_quoted(winding.name)}", f"ends = {ends}", f"turns = {winding.turns}"]
+    for relay in design.relays:
+        lines += ["", "[[relay]]", f"name = {_quoted(relay.name)}", *_poles(relay)]
+    for band in design.bands:
+        lines += ["", "[[band]]", f"name = {_quoted(band.name)}", f"energised = {_listed(band.energised)}"]
+        if band.hold_v is not None:
+            lines.append(f"hold_v = [{_decimal(band.hold_v[0])}, {_decimal(band.hold_v[1])}]")
+    return "\n".join(lines) + "\n"
+
+
+def _poles(relay: Relay) -> list[str]:
+    def throws(pole: Pole) -> list[str]:
+        ends = (("com", pole.com), ("nc", pole.nc), ("no", pole.no))
+        return [f"{key} = {_quoted(end)}" for key, end in ends if end is not None]
+
+    poles = relay.all_poles
+    if len(poles) == 1:
+        return throws(poles[0])
+    return ["poles = [", *(f"    {{ {', '.join(throws(pole))} }}," for pole in poles), "]"]
+
+
+def _listed(names: Sequence[str]) -> str:
+    return "[" + ", ".join(map(_quoted, names)) + "]"
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _decimal(value: Fraction) -> str:
+    return f"{value}" if value.denominator == 1 else f"{float(value):g}"

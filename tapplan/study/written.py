@@ -7,6 +7,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from tapplan.control.table import control_table
+from tapplan.design.edit import with_stage
 from tapplan.design.model import Band, Design, Relay, Winding
 from tapplan.study.plans import Plan, turns
 from tapplan.study.request import Request
@@ -88,43 +89,13 @@ def _name(plan: Plan, number: int) -> str:
 
 def text_of(request_text: str, design: Design, plan: Plan, source: str) -> str:
     """The design file: the request's own text without [fit], its comments kept, and the plan's tables under it."""
-    lines = [
+    proven = ", proven the most there is for this arrangement." if plan.proven else ", not proven."
+    header = (
         f"# Made by `tapplan fit` from {source}: {plan.arrangement}, {plan.relays} relays, {plan.points} taps,",
-        f"# smallest room between neighbours {_room(plan)} V"
-        + (", proven the most there is for this arrangement." if plan.proven else ", not proven."),
-        "",
-        _without_fit(request_text, design).rstrip(),
-    ]
-    for winding in design.windings:
-        low, high = winding.ends
-        lines += ["", "[[winding]]", f'name = "{winding.name}"', f'ends = ["{low}", "{high}"]']
-        lines.append(f"turns = {winding.turns}")
-    for relay in design.relays:
-        lines += ["", "[[relay]]", f'name = "{relay.name}"', f'com = "{relay.com}"']
-        lines += [f'{throw} = "{end}"' for throw, end in (("nc", relay.nc), ("no", relay.no)) if end is not None]
-    for band in design.bands:
-        driven = ", ".join(f'"{relay}"' for relay in band.energised)
-        lines += ["", "[[band]]", f'name = "{band.name}"', f"energised = [{driven}]"]
-        if band.hold_v is not None:
-            lines.append(f"hold_v = [{_decimal(band.hold_v[0])}, {_decimal(band.hold_v[1])}]")
-    return "\n".join(lines) + "\n"
+        f"# smallest room between neighbours {_room(plan)} V" + proven,
+    )
+    return with_stage(request_text, design, header)
 
 
 def _room(plan: Plan) -> str:
     return "any" if plan.room is None else f"{float(plan.room):.3f}"
-
-
-def _decimal(value: Fraction) -> str:
-    return f"{value}" if value.denominator == 1 else f"{float(value):g}"
-
-
-def _without_fit(text: str, design: Design) -> str:
-    """The text without [fit], and with line and output on their taps where a side stands on one; comments stay."""
-    import tomlkit  # only for writing, with comments kept
-
-    document = tomlkit.parse(text)
-    document.pop("fit", None)
-    terminals: dict[str, object] = document["terminals"]
-    for key in ("line", "output"):
-        terminals[key] = getattr(design.terminals, key)
-    return tomlkit.dumps(document)

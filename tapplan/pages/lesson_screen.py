@@ -1,0 +1,78 @@
+"""The screen of `bench --learn`: the wiring found, the turns, and what to measure next."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from tapplan.bench.learned import Learned
+from tapplan.bench.learning import FoundWiring, Turns
+from tapplan.pages.screen import headline, plain_table
+
+MOST_SHOWN = 4
+
+
+def learned(title: str, found: Learned) -> Group:
+    """Wirings, turns, and what is open."""
+    parts: list[RenderableType] = [headline(title, "Wiring found again")]
+    for group in found.contacts.wires:
+        parts.append(Text(f"Always joined, one point: {', '.join(group)}"))
+    parts += _wirings(found)
+    parts += _turns(found.turns)
+    parts.append(Text("\nNothing is open." if found.settled else "\nNot settled yet."))
+    return Group(*parts)
+
+
+def _wirings(found: Learned) -> list[RenderableType]:
+    wirings = found.contacts.wirings
+    if not wirings:
+        return [
+            Text(
+                "No wiring of one or two changeovers a relay explains the readings of continuity. A pair that was "
+                "seen joined may be a winding of few ohms (above 1 ohm counts as a winding), or a reading is wrong."
+            )
+        ]
+    parts: list[RenderableType] = []
+    if len(wirings) > 1:
+        parts.append(
+            Text(f"{len(wirings)} wirings explain the readings" + ("." if found.contacts.whole else ", at least."))
+        )
+    for number, wiring in enumerate(wirings[:MOST_SHOWN], 1):
+        parts.append(_wiring(found.relays, wiring, f"\nWiring {number}" if len(wirings) > 1 else "\nContacts"))
+    settling = found.contacts.settling
+    if settling is not None:
+        coils = " and ".join(sorted(settling.coils)) or "no coil"
+        parts.append(
+            Text(
+                f"Next: power off, {coils} driven: are {settling.ends[0]} and {settling.ends[1]} joined? In "
+                f"{settling.joined} of {settling.of} wirings they are."
+            )
+        )
+    return parts
+
+
+def _wiring(relays: tuple[str, ...], wiring: FoundWiring, heading: str) -> RenderableType:
+    table = plain_table("relay", "common", "at rest", "driven", heading=heading)
+    for relay, poles in zip(relays, wiring, strict=True):
+        for pole in poles:
+            table.add_row(relay, pole.com, pole.nc or "-", pole.no or "-")
+        if not poles:
+            table.add_row(relay, "no contact seen", "", "")
+    return table
+
+
+def _turns(turns: Turns | None) -> list[RenderableType]:
+    if turns is None:
+        return [Text("\nNo volts on a small source were read, so no turns are known.")]
+    known = turns.per_share is not None
+    table = plain_table("from", "to", "share of the pair fed", "turns" if known else "", heading="\nSections")
+    for low, high, share, span in turns.sections():
+        within = f"{float(share):.4f} ({float(span.low):.4f} to {float(span.high):.4f})"
+        whole = turns.whole_turns(share, span)
+        table.add_row(low, high, within, "" if whole is None else f"{whole[0]} ({whole[1]} to {whole[2]})")
+    parts: list[RenderableType] = [table]
+    if not known:
+        parts.append(Text("A few turns of known number, wound on and measured (--test-winding), would give turns."))
+    for point, pair in turns.unclear:
+        parts.append(Text(f"Open: on which side {point} lies. Measure volts between {pair[0]} and {pair[1]}."))
+    return parts

@@ -1,0 +1,57 @@
+"""The JSON answer of `bench --learn`, and the head of the file it writes."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from tapplan.bench.learned import Learned
+from tapplan.bench.learning import Turns
+from tapplan.exact import Span
+from tapplan.pages.answers import Json
+
+
+def learned(found: Learned) -> Json:
+    """Wirings that explain the readings, what would tell them apart, and the sections with their turns."""
+    settling = found.contacts.settling
+    return {
+        "relays": list(found.relays),
+        "wires": [list(group) for group in found.contacts.wires],
+        "wirings": [
+            {
+                relay: [{"com": one.com, "nc": one.nc, "no": one.no} for one in poles]
+                for relay, poles in zip(found.relays, wiring, strict=True)
+            }
+            for wiring in found.contacts.wirings
+        ],
+        "settling": None
+        if settling is None
+        else {"coils": sorted(settling.coils), "between": list(settling.ends), "joined_in": settling.joined},
+        "sections": [_section(found.turns, one) for one in found.turns.sections()] if found.turns else [],
+        "unclear": [{"point": point, "measure": list(pair)} for point, pair in found.turns.unclear]
+        if found.turns
+        else [],
+        "settled": found.settled,
+    }
+
+
+def _section(turns: Turns, section: tuple[str, str, Fraction, Span]) -> Json:
+    low, high, share, span = section
+    whole = turns.whole_turns(share, span)
+    return {
+        "ends": [low, high],
+        "share": float(share),
+        "share_within": [float(span.low), float(span.high)],
+        "turns": None if whole is None else whole[0],
+        "turns_within": None if whole is None else list(whole[1:]),
+    }
+
+
+def header(found: Learned, source: str) -> tuple[str, ...]:
+    """What the file says about where it comes from."""
+    count = len(found.contacts.wirings)
+    lines = [f"# Found again by `tapplan bench --learn {source}`: compare with the board before use."]
+    if count > 1:
+        lines.append(f"# One of {count} wirings that explain the readings.")
+    if found.turns is not None and found.turns.per_share is None:
+        lines.append("# Turns are relative: no winding of known turns was measured.")
+    return tuple(lines)
