@@ -288,8 +288,7 @@ def _distances(volts: Iterable[Reading], meter: Meter, fed: tuple[str, str]) -> 
         condition = one.measure.condition
         if condition.fed is None or frozenset(condition.fed) != frozenset(fed) or not condition.volts:
             continue
-        value = one.value or Fraction(0)
-        (span,) = meter.widened(one.measure, (Span(value, value),))
+        span = meter.true(one.measure, one.value or Fraction(0))
         yield frozenset(one.measure.at), span.scaled(1 / condition.volts)
 
 

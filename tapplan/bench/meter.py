@@ -34,6 +34,11 @@ class Meter:
             return Span(value.low * (1 - share), MOST)
         return Span(max(value.low * (1 - share) - fixed, Fraction(0)), value.high * (1 + share) + fixed)
 
+    def true(self, measure: Measure, value: Fraction) -> Span:
+        """The true values that a reading can stand for."""
+        share, fixed = self._of(measure)
+        return Span(max(value - fixed, Fraction(0)) / (1 + share), (value + fixed) / (1 - share))
+
     def _of(self, measure: Measure) -> tuple[Fraction, Fraction]:
         if measure.unit == "V":
             small = measure.condition.power == "low"

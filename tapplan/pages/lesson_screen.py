@@ -25,6 +25,8 @@ def learned(title: str, found: Learned) -> Group:
 
 def _wirings(found: Learned) -> list[RenderableType]:
     wirings = found.contacts.wirings
+    if not found.relays:
+        return [Text("\nNo coil was driven in any reading, so no contact can be told from a wire.")]
     if not wirings:
         return [
             Text(
