@@ -36,7 +36,7 @@ class Defect:
         """The defect in a few words."""
         if self.contact is not None and self.contact.other is not None:
             return f"{self.part} and {self.contact.other} {self.fault}"
-        if self.scale is not None:
+        if self.scale is not None and self.scale.high > 0:
             ends = [abs(float(100 * (end - 1))) for end in (self.scale.low, self.scale.high)]
             return f"{self.part} {self.fault}, {min(ends):g} to {max(ends):g} %"
         return f"{self.part} {self.fault}"
@@ -59,16 +59,16 @@ PRIORS: dict[str, Fraction] = {
     "driver-dead": Fraction(3),
     "driver-shorted": Fraction(2),
     "drives-swapped": Fraction(1),
-    "supply-missing": Fraction(3),
+    "missing": Fraction(3),
     "lead-open": Fraction(2),
     "leads-swapped": Fraction(1),
     "open": Fraction(1),
     "reversed": Fraction(1, 2),
     "shorted-turns": Fraction(1),
-    "reads-high": Fraction(1, 2),
-    "reads-low": Fraction(1, 2),
-    "reading-lost": Fraction(2),
-    "reading-frozen": Fraction(1, 2),
+    "scaled-high": Fraction(1, 2),
+    "scaled-low": Fraction(1, 2),
+    "lost": Fraction(2),
+    "frozen": Fraction(1, 2),
 }
 
 # A scaled reading is looked for in steps, so that several measurements together must agree on one of them.
@@ -87,16 +87,16 @@ MENDS: dict[str, str] = {
     "driver-dead": "test the driver transistor and its base resistor, and the controller's pin",
     "driver-shorted": "replace the driver transistor",
     "drives-swapped": "exchange the two drives",
-    "supply-missing": "test the supply of the coils: fuse, rectifier, regulator",
+    "missing": "test the supply of the coils: fuse, rectifier, regulator",
     "lead-open": "resolder the lead at winding and board",
     "leads-swapped": "exchange the two leads",
     "open": "the winding is open: rewind, or find the break at its ends",
     "reversed": "exchange the ends of the section",
     "shorted-turns": "the winding has shorted turns: rewind or replace it",
-    "reads-high": "test divider, reference and adjustment of the reading",
-    "reads-low": "test divider, reference and adjustment of the reading",
-    "reading-lost": "test the sensing wire, the divider and the converter's input",
-    "reading-frozen": "test the controller: its program or its converter has stopped",
+    "scaled-high": "test divider, reference and adjustment of the reading",
+    "scaled-low": "test divider, reference and adjustment of the reading",
+    "lost": "test the sensing wire, the divider and the converter's input",
+    "frozen": "test the controller: its program or its converter has stopped",
 }
 
 
@@ -110,17 +110,17 @@ def defects(table: ControlTable) -> list[Defect]:
     for one, two in combinations(circuit.relays, 2):
         found.append(Defect(f"{one} and {two}", "drives-swapped", relays=(one, two)))
     if circuit.relays:
-        found.append(Defect("coil supply", "supply-missing", relays=circuit.relays))
+        found.append(Defect("coil supply", "missing", relays=circuit.relays))
     return [*found, *(_of_reading(table) if table.rows else ())]
 
 
 def _of_reading(table: ControlTable) -> Iterator[Defect]:
     for near, far in pairwise(_OFF):
-        yield Defect("reading", "reads-high", scale=Span(1 + near, 1 + far))
-        yield Defect("reading", "reads-low", scale=Span(1 - far, 1 - near))
-    yield Defect("reading", "reading-lost", scale=Span(Fraction(0), Fraction(0)))
+        yield Defect("reading", "scaled-high", scale=Span(1 + near, 1 + far))
+        yield Defect("reading", "scaled-low", scale=Span(1 - far, 1 - near))
+    yield Defect("reading", "lost", scale=Span(Fraction(0), Fraction(0)))
     for number, row in enumerate(table.rows):
-        yield Defect(f'reading (band "{row.name}")', "reading-frozen", row=number)
+        yield Defect(f'reading (band "{row.name}")', "frozen", row=number)
 
 
 def pairs(singles: Iterable[Defect]) -> Iterator[Hypothesis]:
@@ -160,7 +160,7 @@ def driven(hypothesis: Hypothesis, commanded: frozenset[str]) -> frozenset[str]:
             commands -= set(defect.relays)
         elif defect.fault == "driver-shorted":
             commands |= set(defect.relays)
-    if any(defect.fault == "supply-missing" for defect in hypothesis):
+    if any(defect.fault == "missing" for defect in hypothesis):
         return frozenset()
     return commands
 

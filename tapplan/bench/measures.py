@@ -143,4 +143,5 @@ def _on_line(table: ControlTable) -> Iterator[Measure]:
             yield Measure(condition, "drive", (relay,))
     for below, above in pairwise(table.rows):
         yield Measure(Condition("line", course="rising"), "switch", (below.name, above.name))
+    for above, below in pairwise(reversed(table.rows)):
         yield Measure(Condition("line", course="falling"), "switch", (above.name, below.name))

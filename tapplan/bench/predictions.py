@@ -314,13 +314,13 @@ class Bench:
 
     def _switch(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
         """The line volts at which the coils change from one band to the next, on a slow course."""
-        if any(defect.row is not None or defect.fault == "reading-lost" for defect in hypothesis):
+        if any(defect.row is not None or defect.fault == "lost" for defect in hypothesis):
             return exactly(NEVER)
         rows = {row.name: number for number, row in enumerate(self.table.rows)}
         here, there = rows[measure.at[0]], rows[measure.at[1]]
         hold, sensed = self.table.rows[here].input_hold, self.table.rows[here].sensed
         elsewhere = self.table.design.sensing.at != "input" and any(
-            defect.contact or defect.fault.startswith(("coil", "driver", "drives", "supply")) for defect in hypothesis
+            defect.contact or defect.relays for defect in hypothesis
         )
         drives = any(defect.fault in _HIDDEN_DRIVES for defect in hypothesis)
         if hold is None or not sensed or elsewhere or drives:
@@ -341,7 +341,7 @@ def _edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
     return tuple(one.contact for one in hypothesis if one.contact is not None and one.contact.relay is None)
 
 
-_HIDDEN_DRIVES = frozenset({"coil-shorted", "driver-dead", "driver-shorted", "drives-swapped", "supply-missing"})
+_HIDDEN_DRIVES = frozenset({"coil-shorted", "driver-dead", "driver-shorted", "drives-swapped", "missing"})
 
 
 def _has(hypothesis: Hypothesis, fault: str, relay: str) -> bool:

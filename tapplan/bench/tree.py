@@ -20,6 +20,7 @@ from tapplan.bench.measures import Measure
 from tapplan.bench.predictions import Prediction
 
 LEAST_SHARE = 0.01  # of the ways in which a hypothesis can show itself; rarer ways are left out of a branch
+FADING = 50.0  # where all have become rare, those rarer than the likeliest by half are left out as well
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +71,8 @@ class _Grower:
 
     def grown(self, weight: Weights, asked: frozenset[Measure]) -> Node | Leaf:
         """What follows where the hypotheses have these weights."""
-        often = weight > LEAST_SHARE * self._first
-        alive = often if often.any() else weight > 0
+        often = weight / self._first
+        alive = often >= LEAST_SHARE * min(1, often.max() * FADING)
         key = (alive.tobytes(), asked & self._telling(alive))
         if key not in self._known:
             self._known[key] = self._new(np.where(alive, weight, 0), asked)

@@ -54,7 +54,7 @@ def test_a_found_fault_is_what_is_left() -> None:
 def test_two_faults_when_pairs_are_thought_of() -> None:
     stage, random = table(FIRST["spring-pump"]), Random(2)
     singles = {one.told(): one for one in defects(stage)}
-    true = (singles["K nc-open"], singles["coil supply supply-missing"])
+    true = (singles["K nc-open"], singles["coil supply missing"])
     isolation = isolated(stage, true, random, Setup(two=True))
     assert any(set(true) == set(one) for group in isolation.verdict().groups for one in group.members)
 
@@ -169,7 +169,7 @@ WORKED: dict[str, tuple[int | None, ...]] = {
     "RI driver-shorted": (232, 232, 303, 299),
     "RO coil-open": (232, 265, 232, 262),
     "RO driver-shorted": (203, 232, 203, 229),
-    "coil supply supply-missing": (178, 203, 232, 262),
+    "coil supply missing": (178, 203, 232, 262),
     "RI and RO drives-swapped": (156, 232, 232, 342),
     "T343 and T392 leads-swapped": (203, 178, 232, 201),
 }
