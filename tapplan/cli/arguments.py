@@ -10,6 +10,7 @@ from fractions import Fraction
 from tapplan.design.model import OBJECTIVES
 from tapplan.design.numbers import read_number
 
+EXPORTS = ("c", "logic", "spice", "vectors", "csv", "markdown")
 MOST_SWEEP_POINTS = 20_000
 MOST_SAMPLES = 10_000_000
 
@@ -141,6 +142,9 @@ def parser(version: str) -> argparse.ArgumentParser:
     fit.add_argument("--seconds", type=seconds, metavar="S", help="stop after S seconds with the best so far")
     fit.add_argument("--to-the-end", action="store_true", help="search every wiring until proven, however long")
     _verb(verbs, "rate", "currents, flux, wire, losses, contacts, feeds: what every part carries at worst")
+    export = _verb(verbs, "export", "the table for others: C, logic, SPICE, test vectors, CSV, Markdown")
+    export.add_argument("--to", choices=EXPORTS, help="the form; left out, by the ending of -o FILE")
+    export.add_argument("--energised", metavar="K1+K2", help="with --to spice: the relays driven (default none)")
     margins = _verb(verbs, "margins", "the worst corner of every promise, what eats it, how far each may grow")
     margins.add_argument("--samples", type=samples, metavar="N", help="beside it, N random draws: the likely case")
     margins.add_argument("--seed", type=seed, metavar="K", help="with --samples: another set of draws (default 1)")

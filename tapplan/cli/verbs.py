@@ -468,6 +468,13 @@ def bench(args: argparse.Namespace) -> Reply:
     return answer(args)
 
 
+def export(args: argparse.Namespace) -> Reply:
+    """The table in a form that something else takes."""
+    from tapplan.cli.export import export as answer
+
+    return answer(args)
+
+
 VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "new": new,
     "states": states,
@@ -484,6 +491,7 @@ VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "steps": steps,
     "moves": moves,
     "compare": compare,
+    "export": export,
     "standards": standards,
     "schema": schema,
 }

@@ -94,18 +94,22 @@ def safe(cell: str) -> str:
 def as_markdown(sheet: Sheet) -> str:
     """The sheet with blank columns, for a wiki or a printer."""
     design = sheet.table.design
-    lines = [f"# Test sheet: {_md(design.title)}", "", f"Design {fingerprint(design)}, tapplan {__version__}. "]
+    lines = [
+        f"# Test sheet: {markdown_cell(design.title)}",
+        "",
+        f"Design {fingerprint(design)}, tapplan {__version__}. ",
+    ]
     lines += ["Date: ____________  Unit: ____________  Name: ____________", "", f"**{CAUTION}**", ""]
     lines += [f"{count}. {text}" for count, text in enumerate((*SET_UP, _source(sheet)), 1)]
     lines += ["", "## Which coils in which band", "", "| band | line volts | coils driven | output volts |"]
     lines += ["| --- | --- | --- | --- |"]
-    lines += [f"| {' | '.join(map(_md, _coils(one)))} |" for one in sheet.coils]
+    lines += [f"| {' | '.join(map(markdown_cell, _coils(one)))} |" for one in sheet.coils]
     for part in sheet.parts:
-        lines += ["", f"## {_md(part.heading)}", "", part.before, ""]
+        lines += ["", f"## {markdown_cell(part.heading)}", "", part.before, ""]
         lines += ["| step | measure | passes | reading | ok |", "| --- | --- | --- | --- | --- |"]
         for line in part.lines:
-            told = _md(asked(line.measure)) + (f" ({_md(line.watch)})" if line.watch else "")
-            lines.append(f"| {line.step} | {told} | {_md(readings_told(line.measure, line.passes))} | | |")
+            told = markdown_cell(asked(line.measure)) + (f" ({markdown_cell(line.watch)})" if line.watch else "")
+            lines.append(f"| {line.step} | {told} | {markdown_cell(readings_told(line.measure, line.passes))} | | |")
     return "\n".join(lines) + "\n"
 
 
@@ -120,7 +124,8 @@ def _coils(one: Coils) -> tuple[str, str, str, str]:
     return one.name, span_told(one.inputs), relays(one.energised), span_told(one.output)
 
 
-def _md(text: str) -> str:
+def markdown_cell(text: str) -> str:
+    """Text that stays text in a cell of a table."""
     for mark in "\\`*_[]<>|#":
         text = text.replace(mark, "\\" + mark)
     return text

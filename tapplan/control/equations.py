@@ -1,0 +1,152 @@
+"""The control table as Boolean equations: the next state of each coil from comparator bits and the present state.
+
+Comparator bit t is 1 where the reading is at least threshold t, so that of all combinations only the rising ones
+occur; states are coil combinations, with one bit for away. What never occurs is free. A product of literals that
+covers what must be 1 and nothing that must be 0 is a hitting set: for each 0 it must differ in one of its literals.
+All smallest such products are found, and of them the fewest that cover every 1 (the prime implicants of Quine and
+McCluskey, found from the zeros instead of the many free combinations).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from tapplan.control.lookup import AWAY
+from tapplan.control.program import Program
+from tapplan.errors import UsageError
+
+Bits = tuple[int, ...]
+Term = tuple[tuple[int, int], ...]  # (variable, value it must have), rising
+MOST_PRIMES = 4000
+MOST_STEPS = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class Equation:
+    """One next-state bit as a sum of products over `Equations.variables`."""
+
+    name: str
+    terms: tuple[Term, ...]
+
+    def value(self, bits: Bits) -> int:
+        """What it gives."""
+        return int(any(all(bits[variable] == wanted for variable, wanted in term) for term in self.terms))
+
+
+@dataclass(frozen=True, slots=True)
+class Equations:
+    """The variables (comparators, then state bits) and an equation for each state bit.
+
+    `thresholds` are the readings of the comparators; `rows` every case that occurs: its bits, and the state after it.
+    """
+
+    variables: tuple[str, ...]
+    thresholds: tuple[int, ...]
+    states: tuple[str, ...]
+    each: tuple[Equation, ...]
+    rows: tuple[tuple[Bits, Bits], ...]
+
+
+def equations(program: Program) -> Equations:
+    """The equations of a program.
+
+    Raises:
+        UsageError: two bands drive the same relays, so that coils do not tell the state.
+    """
+    if len(set(program.coils[:-1])) != len(program.coils) - 1:
+        raise UsageError("found two bands with the same relays; accepted: bands that the coils tell apart")
+    relays = program.table.circuit.relays
+    thresholds = tuple(program.thresholds)
+    comparators = tuple(f"c{number + 1}" for number in range(len(thresholds)))
+    states = (*relays, "away")
+    rows = []
+    for standing in (*range(len(program.holds)), AWAY):
+        now = _state(program, standing)
+        for number in range(len(thresholds) + 1):
+            reading = thresholds[number - 1] if number else thresholds[0] - 1
+            bits = tuple(int(place < number) for place in range(len(thresholds)))
+            rows.append((bits + now, _state(program, program.decided(standing, reading))))
+    each = tuple(
+        Equation(name, minimal(*([bits for bits, after in rows if after[place] == value] for value in (1, 0))))
+        for place, name in enumerate(states)
+    )
+    return Equations((*comparators, *states), thresholds, states, each, tuple(rows))
+
+
+def _state(program: Program, standing: int) -> Bits:
+    code = program.coils[standing]
+    coils = tuple(code >> number & 1 for number in range(len(program.table.circuit.relays)))
+    return (*coils, int(standing == AWAY))
+
+
+def minimal(ones: list[Bits], zeros: list[Bits]) -> tuple[Term, ...]:
+    """The fewest products, then the fewest literals, that are 1 on all `ones` and 0 on all `zeros`."""
+    if not ones:
+        return ()
+    if not zeros:
+        return ((),)
+    primes = sorted({term for one in ones for term in _primes(one, zeros)}, key=lambda term: (len(term), term))
+    covered = [frozenset(n for n, one in enumerate(ones) if _holds(term, one)) for term in primes]
+    chosen = _cover(covered, [len(term) for term in primes], len(ones))
+    return tuple(sorted(primes[number] for number in chosen))
+
+
+def _holds(term: Term, bits: Bits) -> bool:
+    return all(bits[variable] == value for variable, value in term)
+
+
+def _primes(one: Bits, zeros: Iterable[Bits]) -> list[Term]:
+    """The smallest sets of literals of `one` that every zero differs from in at least one (Berge's algorithm)."""
+    sets: list[frozenset[int]] = [frozenset()]
+    for zero in sorted(zeros, key=lambda bits: sum(a != b for a, b in zip(bits, one, strict=True))):
+        differs = frozenset(n for n, (a, b) in enumerate(zip(zero, one, strict=True)) if a != b)
+        hitting = [one_set for one_set in sets if one_set & differs]
+        grown = {one_set | {n} for one_set in sets if not one_set & differs for n in differs}
+        smaller = [new for new in grown if not any(old <= new for old in hitting)]
+        least = [new for new in smaller if not any(other < new for other in smaller)]
+        sets = sorted([*hitting, *least], key=lambda found: (len(found), sorted(found)))[:MOST_PRIMES]
+    return [tuple((n, one[n]) for n in sorted(found)) for found in sets]
+
+
+def _cover(covered: list[frozenset[int]], sizes: list[int], count: int) -> list[int]:
+    """The fewest sets that cover all, by depth-first search with the best so far as bound; ties to fewer literals."""
+    every = frozenset(range(count))
+    useful = [
+        n
+        for n, one in enumerate(covered)
+        if not any(one < other or (one == other and m < n) for m, other in enumerate(covered) if sizes[m] <= sizes[n])
+    ]
+    best = _greedy(covered, useful, every)
+    steps = 0
+
+    def cost(chosen: list[int]) -> tuple[int, int]:
+        return len(chosen), sum(sizes[number] for number in chosen)
+
+    def search(chosen: list[int], left: frozenset[int]) -> None:
+        nonlocal best, steps
+        steps += 1
+        if steps > MOST_STEPS:
+            return
+        if not left:
+            best = min(best, list(chosen), key=cost)
+            return
+        most = max(len(covered[number] & left) for number in useful)
+        if len(chosen) + -(-len(left) // most) > len(best):
+            return
+        hardest = min(left, key=lambda one: sum(one in covered[number] for number in useful))
+        for number in sorted((n for n in useful if hardest in covered[n]), key=lambda n: -len(covered[n] & left)):
+            search([*chosen, number], left - covered[number])
+
+    search([], every)
+    return sorted(best)
+
+
+def _greedy(covered: list[frozenset[int]], useful: list[int], every: frozenset[int]) -> list[int]:
+    chosen: list[int] = []
+    left = every
+    while left:
+        number = max(useful, key=lambda one: len(covered[one] & left))
+        chosen.append(number)
+        left -= covered[number]
+    return chosen
