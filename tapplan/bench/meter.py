@@ -30,9 +30,8 @@ class Meter:
 
     def _around(self, measure: Measure, value: Span) -> Span:
         share, fixed = self._of(measure)
-        if value.high >= MOST:
-            return Span(value.low * (1 - share), MOST)
-        return Span(max(value.low * (1 - share) - fixed, Fraction(0)), value.high * (1 + share) + fixed)
+        low = max(value.low * (1 - share) - fixed, Fraction(0))
+        return Span(low, MOST if value.high >= MOST else value.high * (1 + share) + fixed)
 
     def true(self, measure: Measure, value: Fraction) -> Span:
         """The true values that a reading can stand for."""

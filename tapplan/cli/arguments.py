@@ -10,7 +10,8 @@ from fractions import Fraction
 from tapplan.design.model import OBJECTIVES
 from tapplan.design.numbers import read_number
 
-EXPORTS = ("c", "logic", "spice", "vectors", "csv", "markdown")
+EXPORTS = ("c", "logic", "spice", "vectors", "csv", "markdown", "svg", "png")
+PICTURES = ("curve", "schematic", "bands")
 MOST_SWEEP_POINTS = 20_000
 MOST_SAMPLES = 10_000_000
 
@@ -142,7 +143,9 @@ def parser(version: str) -> argparse.ArgumentParser:
     fit.add_argument("--seconds", type=seconds, metavar="S", help="stop after S seconds with the best so far")
     fit.add_argument("--to-the-end", action="store_true", help="search every wiring until proven, however long")
     _verb(verbs, "rate", "currents, flux, wire, losses, contacts, feeds: what every part carries at worst")
-    export = _verb(verbs, "export", "the table for others: C, logic, SPICE, test vectors, CSV, Markdown")
+    _verb(verbs, "report", "one page with everything: pictures, live table, findings, proofs (-o FILE.html)")
+    export = _verb(verbs, "export", "the table for others: C, logic, SPICE, test vectors, CSV, Markdown, pictures")
+    export.add_argument("--picture", choices=PICTURES, help="with --to svg or png: which (default curve)")
     export.add_argument("--to", choices=EXPORTS, help="the form; left out, by the ending of -o FILE")
     export.add_argument("--energised", metavar="K1+K2", help="with --to spice: the relays driven (default none)")
     margins = _verb(verbs, "margins", "the worst corner of every promise, what eats it, how far each may grow")

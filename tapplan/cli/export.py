@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from typing import Any
 
+from tapplan.checks.finding import Severity
+from tapplan.checks.review import Review
 from tapplan.cli.arguments import EXPORTS
+from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply
 from tapplan.control.equations import equations
 from tapplan.control.program import program
@@ -12,14 +16,26 @@ from tapplan.control.table import ControlTable, control_table
 from tapplan.design.file import load
 from tapplan.design.sense import nearest
 from tapplan.errors import UsageError
-from tapplan.pages import firmware, netlists, tables
+from tapplan.pages import answers, firmware, netlists, tables
 from tapplan.pages.words import CAUTION
 
-ENDINGS = {"h": "c", "c": "c", "cir": "spice", "sp": "spice", "csv": "csv", "md": "markdown", "eqn": "logic"}
+ENDINGS = {
+    "h": "c",
+    "c": "c",
+    "cir": "spice",
+    "sp": "spice",
+    "csv": "csv",
+    "md": "markdown",
+    "eqn": "logic",
+    "svg": "svg",
+    "png": "png",
+}
 
 
 def export(args: argparse.Namespace) -> Reply:
     """One text; with --json under the key `text`."""
+    if args.picture is not None and args.to not in (None, "svg", "png"):
+        raise UsageError(f"found --picture with {args.to}; accepted: with --to svg or png")
     kind = args.to or ENDINGS.get((args.output or "").lower().rpartition(".")[2])
     if kind is None:
         raise UsageError(
@@ -28,6 +44,8 @@ def export(args: argparse.Namespace) -> Reply:
     if args.energised is not None and kind != "spice":
         raise UsageError(f"found --energised with {kind}; accepted: with --to spice")
     table = control_table(load(args.design))
+    if kind in ("svg", "png"):
+        return _picture(args, table, kind)
     text = _text(kind, table, _driven(args, table))
     return Reply({"to": kind, "text": text, "caution": CAUTION}, lambda _: text)
 
@@ -47,6 +65,56 @@ def _text(kind: str, table: ControlTable, driven: tuple[str, ...]) -> str:
             return tables.as_csv(table)
         case _:
             return tables.as_markdown(table)
+
+
+def _picture(args: argparse.Namespace, table: ControlTable, kind: str) -> Reply:
+    from tapplan.checks.review import review_of
+    from tapplan.pictures.style import svg
+
+    title = f"{args.picture or 'curve'}: {table.design.title}"
+    text = svg(drawn(args.picture or "curve", review_of(table)), title)
+    if kind == "svg":
+        return Reply({"to": kind, "text": text, "caution": CAUTION}, lambda _: text)
+    if args.output is None:
+        raise UsageError("found --to png without -o FILE; accepted: with -o FILE, for a picture is no text")
+    write_bytes(args.output, png(text), force=args.force)
+    told = f"wrote {args.output}"
+    return Reply({"to": kind, "written": args.output, "caution": CAUTION}, lambda _: told, written=True)
+
+
+def drawn(picture: str, reviewed: Review) -> Any:
+    """One picture of a design."""
+    from tapplan.pages.report import gap_spans
+    from tapplan.pictures.curve import bandbars, curve
+    from tapplan.pictures.schematic import schematic
+
+    if picture == "schematic":
+        return schematic(reviewed.circuit, reviewed.circuit.state(()))
+    return (curve if picture == "curve" else bandbars)(reviewed.table, gap_spans(reviewed))
+
+
+def png(text: str) -> bytes:
+    """A picture in points, twice as fine as its own size."""
+    try:
+        from resvg_py import svg_to_bytes
+    except ImportError:
+        raise UsageError(
+            "found no resvg-py; accepted: pip install 'tapplan[pictures]' for PNG, or --to svg"
+        ) from None
+    return bytes(svg_to_bytes(svg_string=text, zoom=2))
+
+
+def report(args: argparse.Namespace) -> Reply:
+    """One self-contained page; 1 when a fault is found."""
+    from tapplan.checks import rules
+    from tapplan.checks.review import review
+    from tapplan.pages.report import report as page
+
+    reviewed = review(load(args.design))
+    found = rules.findings_in(reviewed)
+    text = page(reviewed, found)
+    code = int(any(one.severity is Severity.FAULT for one in found))
+    return Reply(answers.findings(found) | {"text": text, "caution": CAUTION}, lambda _: text, code)
 
 
 def _driven(args: argparse.Namespace, table: ControlTable) -> tuple[str, ...]:

@@ -26,6 +26,11 @@ def write_whole(path: str, text: str, *, force: bool) -> None:
     Raises:
         OutputError: the file is there already, or cannot be written. Nothing is left half-written.
     """
+    write_bytes(path, text.encode("utf-8"), force=force)
+
+
+def write_bytes(path: str, content: bytes, *, force: bool) -> None:
+    """As `write_whole`, for what is no text."""
     target = Path(path)
     try:
         if target.is_dir():
@@ -35,18 +40,18 @@ def write_whole(path: str, text: str, *, force: bool) -> None:
         if target.exists() and not target.is_file():
             raise OutputError(f"{path}: found a pipe or device; accepted: the name of an ordinary file")
         target = target.resolve()
-        _replace(target, text)
+        _replace(target, content)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise OutputError(f"{path}: cannot be written ({reason})") from None
 
 
-def _replace(target: Path, text: str) -> None:
+def _replace(target: Path, content: bytes) -> None:
     mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
     handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
         Path(name).chmod(mode)
         Path(name).replace(target)
     except BaseException:  # even an interrupt must leave no half-written file behind

@@ -475,6 +475,13 @@ def export(args: argparse.Namespace) -> Reply:
     return answer(args)
 
 
+def report(args: argparse.Namespace) -> Reply:
+    """One page with everything."""
+    from tapplan.cli.export import report as answer
+
+    return answer(args)
+
+
 VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "new": new,
     "states": states,
@@ -491,6 +498,7 @@ VERBS: dict[str, Callable[[argparse.Namespace], Reply]] = {
     "steps": steps,
     "moves": moves,
     "compare": compare,
+    "report": report,
     "export": export,
     "standards": standards,
     "schema": schema,

@@ -132,3 +132,17 @@ def _path(table: ControlTable, one: int, two: int) -> tuple[int, ...]:
         here ^= 1 << relays.index(relay)
         found.append(here)
     return tuple(found)
+
+
+def whole_steps(table: ControlTable, per_volt: int) -> tuple[list[tuple[int, int] | None], list[tuple[int, int]]]:
+    """Holds and starts for inputs that are whole steps, so many to the volt: exact, nothing is rounded outward.
+
+    A hold that no whole step lies in is None; starts run as in `Program`.
+    """
+    reading = Converter(Fraction(per_volt), Fraction(10**9))
+    holds: list[tuple[int, int] | None] = []
+    for row in table.rows:
+        hold = row.input_hold
+        low, high = (ceil(hold.low * per_volt), floor(hold.high * per_volt)) if hold is not None else (1, 0)
+        holds.append((low, high) if low <= high else None)
+    return holds, list(_starts(table, reading))

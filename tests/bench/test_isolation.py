@@ -12,7 +12,9 @@ import pytest
 from tapplan.bench.defects import HEALTHY, Defect, defects
 from tapplan.bench.isolation import Isolation, Reading, Setup, Unsafe, highest, next_of
 from tapplan.bench.measures import TOUCH_V, Condition, Measure
+from tapplan.bench.meter import Meter
 from tapplan.control.table import control_table
+from tapplan.exact import Span
 from tests.bench.stages import isolated, read, table
 from tests.examples import SHIPPED, wiring
 from tests.published.test_six_plans import PLANS, design_of
@@ -192,3 +194,16 @@ def test_defects_have_names_of_their_own() -> None:
         told = [one.told() for one in defects(table(path))]
         assert len(set(told)) == len(told)
         assert all(isinstance(one, Defect) for one in defects(table(path)))
+
+
+def test_the_meter_never_excludes_the_edge_of_its_own_error() -> None:
+    """Any value that a reading of a true value can be fits the prediction, open circuits too."""
+    meter, off = Meter(), Condition("off", frozenset())
+    measure = Measure(off, "coil-ohms", ("K",))
+    for span in (Span(F(10_000), F(10**12)), Span(F(0), F(1, 2)), Span(F(300), F(500))):
+        (allowed,) = meter.widened(measure, (span,))
+        for true in (span.low, min(span.high, F(20_000))):
+            (around,) = meter.widened(measure, (Span(true, true),))
+            assert allowed.low <= around.low <= around.high <= allowed.high
+            assert true in meter.true(measure, around.low)
+            assert true in meter.true(measure, around.high)

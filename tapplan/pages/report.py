@@ -1,0 +1,218 @@
+"""The report: one page that needs nothing else, for reviewers, repairers and printers alike."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from html import escape
+from importlib.resources import files
+from string import Template
+
+from tapplan.checks.coverage import gaps as coverage_gaps
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.margins import margins, sharings
+from tapplan.checks.review import Review
+from tapplan.checks.rules import PROMISES
+from tapplan.design.fingerprint import fingerprint
+from tapplan.exact import Span
+from tapplan.pages import words
+from tapplan.pages.live import live
+from tapplan.pictures.curve import bandbars, curve
+from tapplan.pictures.schematic import schematic
+from tapplan.pictures.style import inside, rules
+from tapplan.version import __version__
+
+Cells = Sequence[str]
+
+
+def report(review: Review, found: Sequence[Finding]) -> str:
+    """The page for a design and everything found in it."""
+    title = escape(review.design.title)
+    parts = [
+        f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.design)}, tapplan {__version__}</p>",
+        f"<p class='caution'>{escape(words.CAUTION)}</p>",
+        _verdict(review, found),
+        _pictures(review),
+        _truth(review),
+        _findings(found),
+        _margins(review),
+        _moves(review),
+        _steps(review),
+        _faults(review),
+    ]
+    return (
+        f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<style>{_static('report.css')}{rules(page=True)}</style></head><body><main>{''.join(parts)}</main>"
+        f'<script type="application/json" id="table-data">{_data(review)}</script>'
+        f"<script>{_static('report.js')}</script></body></html>\n"
+    )
+
+
+def _static(name: str) -> str:
+    return (files("tapplan.pages") / "static" / name).read_text(encoding="utf-8")
+
+
+def _data(review: Review) -> str:
+    """The page's own data: nothing in it can end the element it stands in."""
+    return json.dumps(live(review)).replace("<", "\\u003c").replace("&", "\\u0026")
+
+
+def _table(heads: Cells, rows: Iterable[Cells], caption: str = "") -> str:
+    told = "".join(f'<th scope="col">{escape(head)}</th>' for head in heads)
+    body = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows)
+    title = f"<caption>{escape(caption)}</caption>" if caption else ""
+    frame = (
+        '<div class="wide" tabindex="0" role="group" aria-label="' + escape(caption or heads[0], quote=True) + '">'
+    )
+    return f"{frame}<table>{title}<thead><tr>{told}</tr></thead><tbody>{body}</tbody></table></div>"
+
+
+def _verdict(review: Review, found: Sequence[Finding]) -> str:
+    """What is promised, what is proven, what is broken."""
+    faults = [one for one in found if one.severity is Severity.FAULT]
+    warnings = [one for one in found if one.severity is Severity.WARNING]
+    broken = sorted({one.code for one in faults if one.code in PROMISES})
+    mains, window = review.design.mains.span, review.window
+    promise = f"{words.span(window)} V out for {words.span(mains)} V in"
+    proof = "broken: " + ", ".join(broken) if broken else "every promise holds at its worst corner"
+    cards = [
+        ("Promised", promise, False),
+        ("Proof under tolerance", proof, bool(broken)),
+        ("Faults", f"{len(faults)} found" if faults else "none found", bool(faults)),
+        ("Warnings", f"{len(warnings)}", False),
+    ]
+    told = "".join(
+        f"<li{' class=bad' if bad else ''}>{name}<strong>{escape(text)}</strong></li>" for name, text, bad in cards
+    )
+    return f'<ul class="verdict">{told}</ul>'
+
+
+def gap_spans(review: Review) -> list[Span]:
+    """The inputs that no band covers."""
+    witnesses = [one.witness for one in coverage_gaps(review)]
+    return [Span(one.from_v, one.to_v) for one in witnesses if one.from_v is not None and one.to_v is not None]
+
+
+def _pictures(review: Review) -> str:
+    """The schematic with the slider, the curve and the bands; without a script the same, all coils off."""
+    circuit, gaps, data = review.circuit, gap_spans(review), live(review)
+    count = f"{len(circuit.sections)} windings, {len(circuit.relays)} relays, {len(circuit.contacts)} contacts"
+    drawn = schematic(circuit, circuit.state(()))
+    return Template(_static("live.html")).substitute(
+        least=data["from"],
+        most=data["to"],
+        at=data["at"],
+        schematic=inside(drawn, f"Schematic: {count}; its paths stand in the truth table", "schematic"),
+        curve=inside(curve(review.table, gaps), "Output against input; its values stand in the truth table", "curve"),
+        bands=inside(bandbars(review.table, gaps), "The inputs that keep each band, as in the truth table", "bands"),
+    )
+
+
+def _truth(review: Review) -> str:
+    table = review.table
+    relays = review.circuit.relays
+    heads = [
+        "band",
+        *relays,
+        "ratio",
+        "holds (V)",
+        "in from below",
+        "in from above",
+        "output (V)",
+        "worst (V)",
+        "path",
+    ]
+    rows = []
+    for place, row in enumerate(table.rows):
+        rising, falling = (None if end is None else words.number(end) for end in table.entries(place))
+        way = " ".join(_path(review, row.energised))
+        cells = [row.name, *(words.position(relay, row.energised) for relay in relays), words.ratio(row.ratio)]
+        cells += [words.span(row.hold), rising or "-", falling or "-"]
+        rows.append([*cells, words.span(table.output_nominal(row)), words.span(table.output_worst(row)), way])
+    return "<h2>Truth table</h2>" + _table(heads, rows)
+
+
+def _path(review: Review, energised: tuple[str, ...]) -> tuple[str, ...]:
+    from tapplan.network.paths import way
+
+    found = way(review.circuit, review.circuit.state(energised))
+    return () if found is None else found.steps
+
+
+def _findings(found: Sequence[Finding]) -> str:
+    rows = [(one.severity.value, one.code, one.where, one.message) for one in found]
+    body = _table(("severity", "code", "where", "what"), rows) if rows else "<p>Nothing found.</p>"
+    return f"<h2>Findings</h2>{body}"
+
+
+def _margins(review: Review) -> str:
+    rows = [
+        (
+            one.row.name,
+            one.end,
+            words.number(one.input_v),
+            words.number(one.output_v),
+            words.number(one.limit_v),
+            words.number(one.margin_v),
+        )
+        for one in margins(review)
+    ]
+    heads = ("band", "end", "worst input (V)", "output (V)", "limit (V)", "margin (V)")
+    shared = [
+        (f"{one.below.name} to {one.above.name}", words.number(one.overlap_v), words.number(one.noise_v))
+        for one in sharings(review)
+    ]
+    overlaps = _table(("neighbours", "overlap (V)", "of it noise (V)"), shared) if shared else ""
+    return "<h2>Margins at the worst corner</h2>" + _table(heads, rows) + overlaps
+
+
+def _moves(review: Review) -> str:
+    from tapplan.checks.flight import flights_of, gap_ms
+
+    rows = []
+    for one in flights_of(review):
+        order = "any" if one.best is None else ", then ".join(one.best.relays)
+        met = [words.ratio(ratio) for ratio in (min(one.met, default=None), max(one.met, default=None))]
+        rows.append((one.move.name, order, *met, f"{one.shorts}", f"{float(gap_ms(review, one)):g}"))
+    heads = ("move", "safest order", "lowest ratio met", "highest", "shorted mixtures", "gap (ms)")
+    return "<h2>Moves of the relays</h2>" + (_table(heads, rows) if rows else "<p>No relay moves.</p>")
+
+
+def _steps(review: Review) -> str:
+    from tapplan.checks.recovery import curve_of, row_name, verdicts, worst_each
+
+    against = curve_of(review)
+    if against is None:
+        return ""
+    rows = [
+        (
+            row_name(review, one.response.start),
+            words.span(one.response.line),
+            ", ".join(row_name(review, row) for row in one.response.entered) or "-",
+            words.number(one.response.settled_ms),
+            one.side,
+            "kept" if one.kept else "left",
+        )
+        for one in worst_each(verdicts(review, against))
+    ]
+    heads = ("from band", "line steps to (V)", "bands entered", "settled after (ms)", "side", "curve")
+    return f"<h2>Sudden steps against {escape(against.key)}</h2>" + _table(heads, rows)
+
+
+def _faults(review: Review) -> str:
+    from tapplan.checks.faulted import fault_table
+
+    rows = [
+        (
+            one.fault.part,
+            one.fault.fault,
+            one.row.name,
+            "away" if one.away else one.outcome.kind.value,
+            words.span(one.output),
+            "note" if one.harmless else "warning",
+        )
+        for one in fault_table(review)
+    ]
+    heads = ("part", "fault", "band", "then", "output (V)", "severity")
+    return "<h2>Single faults, the most harmful first</h2>" + _table(heads, rows)

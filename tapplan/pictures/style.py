@@ -1,0 +1,76 @@
+"""How pictures look: one list of rules, with colours for a file of its own or the variables of a page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+# Inks by role: in a file of its own, and as a variable that a page sets for light and dark.
+INKS = {
+    "ink": "#1b1f24",
+    "faint": "#6b7280",
+    "paper": "#ffffff",
+    "rule": "#c9cdd3",
+    "live": "#b3261e",
+    "window": "#dfe8df",
+    "line": "#1d4e89",
+    "hurt": "#b3261e",
+}
+RULES = """
+.words { fill: @ink@; font: 13px sans-serif }
+.small { fill: @ink@; font: 11px sans-serif }
+.faint { fill: @faint@; font: 11px sans-serif }
+.wire { stroke: @ink@; stroke-width: 1.6; fill: none }
+.coil { stroke: @ink@; stroke-width: 2; fill: none }
+.blade { stroke: @ink@; stroke-width: 7 }
+.plate { stroke: @ink@; stroke-width: 1.6 }
+.dot { fill: @ink@ }
+.open .blade { visibility: hidden }
+.live .wire, .live .coil, .live .plate { stroke: @live@; stroke-width: 3.4 }
+.live .blade { stroke: @live@ }
+.live .dot { fill: @live@ }
+.live .words { font-weight: bold }
+.axis { stroke: @faint@; stroke-width: 1; fill: none }
+.grid { stroke: @rule@; stroke-width: 1; fill: none }
+.window { fill: @window@ }
+.limit { stroke: @faint@; stroke-width: 1; stroke-dasharray: 6 4; fill: none }
+.band { stroke: @line@; stroke-width: 2.6; fill: none }
+.worst { fill: @line@; fill-opacity: .18 }
+.step { stroke: @line@; stroke-width: 1.2; stroke-dasharray: 3 3; fill: none }
+.arrow { fill: @line@ }
+.gap { fill: @hurt@; fill-opacity: .25; stroke: @hurt@; stroke-dasharray: 2 2 }
+.bar { fill: @line@; fill-opacity: .3; stroke: @line@ }
+.hurt { fill: @hurt@; font: bold 12px sans-serif }
+.point { fill: @live@; stroke: @paper@; stroke-width: 2 }
+"""
+
+
+def rules(*, page: bool) -> str:
+    """The rules: with the page's variables, or with colours of their own."""
+    text = RULES
+    for name, colour in INKS.items():
+        text = text.replace(f"@{name}@", f"var(--{name})" if page else colour)
+    return text
+
+
+def svg(drawing: Any, title: str) -> str:
+    """A drawing as a document of its own, with its rules in it and what it shows as its title."""
+    import drawsvg
+
+    drawing.append_css(rules(page=False))
+    paper = drawsvg.Rectangle(0, 0, drawing.width, drawing.height, fill=INKS["paper"])
+    drawing.elements.insert(0, paper)
+    drawing.append_title(title)
+    text: str = drawing.as_svg()
+    return text + ("" if text.endswith("\n") else "\n")
+
+
+def inside(drawing: Any, title: str, name: str) -> str:
+    """A drawing as part of a page: named for readers of the screen, as wide as there is room."""
+    from html import escape
+
+    text: str = drawing.as_svg(header="")
+    begins = text.index("<svg")
+    body = text[text.index(">", begins) + 1 :]
+    size = f'viewBox="0 0 {drawing.width:g} {drawing.height:g}"'
+    told = f'role="img" aria-label="{escape(title, quote=True)}" id="{name}"'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {size} {told}>{body}'
