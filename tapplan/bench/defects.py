@@ -50,8 +50,10 @@ PRIORS: dict[str, Fraction] = {
     "none": Fraction(5),
     "stuck-rest": Fraction(5),
     "stuck-driven": Fraction(5),
-    "nc-open": Fraction(4),
-    "no-open": Fraction(4),
+    "nc-open": Fraction(2),
+    "no-open": Fraction(2),
+    "nc-worn": Fraction(4),
+    "no-worn": Fraction(4),
     "com-open": Fraction(1),
     "bridged": Fraction(1),
     "coil-open": Fraction(2),
@@ -78,8 +80,10 @@ _OFF = tuple(Fraction(pct, 100) for pct in (3, 6, 9, 12, 16, 20, 25))
 MENDS: dict[str, str] = {
     "stuck-rest": "open or replace the relay: welded, jammed, or no pull on the armature",
     "stuck-driven": "open or replace the relay: welded or jammed",
-    "nc-open": "replace the relay, or resolder its pin: burnt or dirty contact",
-    "no-open": "replace the relay, or resolder its pin: burnt or dirty contact",
+    "nc-open": "replace the relay, or resolder its pin: the contact does not close",
+    "no-open": "replace the relay, or resolder its pin: the contact does not close",
+    "nc-worn": "replace the relay: burnt or dirty contact",
+    "no-worn": "replace the relay: burnt or dirty contact",
     "com-open": "replace the relay, or resolder its common pin",
     "bridged": "replace the relay: both throws closed",
     "coil-open": "replace the relay, or resolder its coil pins",
@@ -104,6 +108,9 @@ def defects(table: ControlTable) -> list[Defect]:
     """Every single defect of a design, in the order of the file: relays, windings, leads, drives, reading."""
     circuit = table.circuit
     found = [Defect(one.part, one.fault, contact=one) for one in (*single_faults(circuit), *wiring_faults(circuit))]
+    for worn in single_faults(circuit):
+        if worn.fault in ("nc-open", "no-open"):
+            found.append(Defect(worn.part, worn.fault.replace("open", "worn"), contact=worn))
     for relay in circuit.relays:
         for fault in ("coil-open", "coil-shorted", "driver-dead", "driver-shorted"):
             found.append(Defect(relay, fault, relays=(relay,)))
@@ -140,6 +147,8 @@ def _exclude(one: Defect, two: Defect) -> bool:
         return True
     if one.part == two.part and "open" in (one.fault, two.fault) and one.contact and two.contact:
         return True  # an open section can be neither turned round nor shorted in a way that shows
+    if one.part == two.part and {one.fault.partition("-")[2], two.fault.partition("-")[2]} == {"open", "worn"}:
+        return True
     return _reads(one) and _reads(two)
 
 

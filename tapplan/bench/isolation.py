@@ -18,12 +18,13 @@ import numpy as np
 
 from tapplan.bench.defects import HEALTHY, Hypothesis, defects, pairs
 from tapplan.bench.dictionary import Dictionary, Entry, Mask, Weights, weights
-from tapplan.bench.measures import LOW_SOURCES, TOUCH_V, Condition, Measure, measures
+from tapplan.bench.measures import LOW_SOURCES, TOUCH_V, Condition, Measure, forced_states, measures
 from tapplan.bench.meter import Meter, likely
 from tapplan.bench.predictions import MOST, Bench, Prediction
 from tapplan.control.table import ControlTable
 
 LEAST_GAIN = 1e-6  # bits; below it a measurement tells nothing
+HEAVIEST = 800  # hypotheses among which a measurement is chosen and groups are formed; with pairs there are thousands
 MOST_CONFLICT = 5  # readings in a smallest conflict; beyond, one that cannot be made smaller is named
 
 
@@ -98,11 +99,12 @@ class Isolation:
         self.bench = Bench(table)
         self.singles = defects(table)
         self.hypotheses: tuple[Hypothesis, ...] = (HEALTHY, *((one,) for one in self.singles))
-        self.low_volts = low_source(self.bench, self.hypotheses)
-        self.measures = measures(table, self.low_volts)
         if self.setup.two:
             self.hypotheses = (*self.hypotheses, *pairs(self.singles))
+        self.low_volts = low_source(self.bench, self.hypotheses)
+        self.measures = measures(table, self.low_volts)
         self.prior = weights(self.hypotheses, self.setup.priors)
+        self.unsafe = Unsafe(self.bench, self.hypotheses)
         self.readings: list[Reading] = []
         self._fitting: list[Mask] = []
         self.weight = self.prior.copy()
@@ -140,19 +142,24 @@ class Isolation:
         alive = self.alive
         if not alive.any():
             return Verdict((), self._conflict(), (), None, 0)
-        left = [self.hypotheses[number] for number in np.flatnonzero(alive)]
+        numbers = np.flatnonzero(alive)
+        numbers = numbers[np.argsort(-self.weight[numbers], kind="stable")]
+        every = [self.hypotheses[number] for number in numbers]
+        left, rest = every[:HEAVIEST], every[HEAVIEST:]
         small = Dictionary(self.bench, left, self.measures, (self.setup.meter, self.setup.priors))
-        weight = self.weight[alive]
-        weight = weight / weight.sum()
+        whole = self.weight[numbers] / self.weight[numbers].sum()
         asked = {reading.measure for reading in self.readings}
         lost = {reading.measure for reading in self.readings if reading.value is None}
-        chosen, barred = next_of(small, weight, asked, Unsafe(self.bench, left))
+        possible = np.where(alive, self.weight, 0)
+        chosen, barred = next_of(small, whole[: len(left)], asked, self.unsafe, possible)
         usable = [entry for entry in small.entries if entry.measure not in lost]
-        following = None if chosen is None else self._following(small, chosen)
-        return Verdict(_groups(small, weight, usable), (), self._doubts(), following, barred)
+        following = None if chosen is None else self._following(small, chosen, every)
+        alone = [Group((one,), float(share)) for one, share in zip(rest, whole[len(left) :], strict=True)]
+        groups = (*_groups(small, whole[: len(left)], usable), *alone)
+        return Verdict(groups, (), self._doubts(), following, barred)
 
-    def _following(self, small: Dictionary, chosen: Choice) -> Next:
-        volts = _most(self.bench, small.hypotheses, chosen.entry.measure)
+    def _following(self, small: Dictionary, chosen: Choice, every: Sequence[Hypothesis]) -> Next:
+        volts = _most(self.bench, every, chosen.entry.measure)
         return Next(chosen.entry, chosen.bits, tuple(_leaves(small, chosen.entry)), volts)
 
     def _conflict(self) -> tuple[int, ...]:
@@ -186,12 +193,11 @@ class Isolation:
 def low_source(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Fraction:
     """The largest small source that brings no two points of the stage above `TOUCH_V`, whatever is wrong with it."""
     line, neutral, _ = (bench.circuit.points[end] for end in bench.circuit.terminals)
-    rows: set[frozenset[str]] = {frozenset(row.energised) for row in bench.table.rows} | {frozenset()}
     most = max(
         (
             highest(bench, hypothesis, Condition("low", coils, (line, neutral), Fraction(1)))
             for hypothesis in hypotheses
-            for coils in rows
+            for coils in forced_states(bench.table)
         ),
         default=Fraction(1),
     )
@@ -207,11 +213,16 @@ def highest(bench: Bench, hypothesis: Hypothesis, condition: Condition) -> Fract
 
 
 def next_of(
-    dictionary: Dictionary, weight: Weights, asked: AbstractSet[Measure], unsafe: Unsafe
+    dictionary: Dictionary,
+    weight: Weights,
+    asked: AbstractSet[Measure],
+    unsafe: Unsafe,
+    every: Weights | None = None,
 ) -> tuple[Choice | None, int]:
     """The measurement with the most information per effort, and how many were barred as not safe yet.
 
-    On the line nothing is measured while a hypothesis that is left would short the mains there.
+    On the line nothing is measured while a hypothesis that is left would short the mains there. `every`: the weights
+    of all hypotheses that `unsafe` knows, where the dictionary holds only the heaviest.
     """
     bits = dictionary.gains(weight)
     barred = 0
@@ -219,7 +230,7 @@ def next_of(
         entry = dictionary.entries[number]
         if bits[number] < LEAST_GAIN or entry.measure in asked:
             continue
-        if unsafe.now(entry.measure.condition, weight):
+        if unsafe.now(entry.measure.condition, weight if every is None else every):
             barred += 1
             continue
         return Choice(entry, float(bits[number])), barred
@@ -227,7 +238,7 @@ def next_of(
 
 
 class Unsafe:
-    """Which hypotheses short the mains in which condition on the line."""
+    """Which hypotheses make a condition unsafe: the mains shorted on the way, a small source lifted too high."""
 
     def __init__(self, bench: Bench, hypotheses: Sequence[Hypothesis]) -> None:
         self._bench = bench
@@ -235,19 +246,39 @@ class Unsafe:
         self._known: dict[Condition, Mask] = {}
 
     def now(self, condition: Condition, weight: Weights) -> bool:
-        """Whether a hypothesis that still has a weight shorts what is fed."""
-        return condition.power == "line" and bool((self._shorting(condition) & (weight > 0)).any())
+        """Whether a hypothesis that still has a weight makes it unsafe."""
+        return condition.power != "off" and bool((self._hurting(condition) & (weight > 0)).any())
+
+    def anywhere(self) -> Mask:
+        """The hypotheses that short the mains somewhere on the line."""
+        return self._hurting(Condition("line", course="rising"))
+
+    def _hurting(self, condition: Condition) -> Mask:
+        if condition.power == "line":
+            return self._shorting(condition)
+        if condition not in self._known:
+            most = [highest(self._bench, one, condition) > TOUCH_V for one in self._hypotheses]
+            self._known[condition] = np.array(most, dtype=bool)
+        return self._known[condition]
 
     def _shorting(self, condition: Condition) -> Mask:
         if condition not in self._known:
-            if condition.volts is None:  # a sweep passes every band
-                each = [self._shorting(Condition("line", None, None, one, "rising")) for one in self._bench.middles()]
-                self._known[condition] = np.logical_or.reduce(each)
-            else:
-                lamp = Measure(condition, "lamp")
+            shorting = np.zeros(len(self._hypotheses), dtype=bool)
+            for passed in self._passed(condition):
+                lamp = Measure(passed, "lamp")
                 shown = [self._bench.predicted(one, lamp) for one in self._hypotheses]
-                self._known[condition] = np.array([any(1 in span for span in one) for one in shown], dtype=bool)
+                shorting |= np.array([any(1 in span for span in one) for one in shown], dtype=bool)
+            self._known[condition] = shorting
         return self._known[condition]
+
+    def _passed(self, condition: Condition) -> list[Condition]:
+        """What a slow line passes on its way: the middle of every band on that side; a sweep passes all."""
+        if condition.coils is not None or condition.course == "start":
+            return [condition]
+        course, end = condition.course, condition.volts
+        ways = [one for one in self._bench.middles() if end is None or (one < end) == (course == "rising")]
+        passed = [Condition("line", None, None, one, course) for one in ways]
+        return passed if end is None else [*passed, condition]
 
 
 def _most(bench: Bench, hypotheses: Sequence[Hypothesis], measure: Measure) -> Fraction | None:

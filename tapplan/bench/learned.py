@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import combinations
 
 from tapplan.bench.isolation import Reading
-from tapplan.bench.learning import Contacts, Turns, contacts, turns
+from tapplan.bench.learning import Contacts, Turns, contacts, joins, turns
 from tapplan.bench.meter import Meter
 from tapplan.design.model import Design, Pole, Relay, Winding
 
+MOST_RELAYS = 8  # of which every coil state is gone through for points that are joined and differ all the same
 RELATIVE = 1000  # turns that stand for the pair fed, where no test winding says how many they are
 
 
@@ -25,8 +27,28 @@ class Learned:
     @property
     def settled(self) -> bool:
         """Whether nothing is open but the meter's error."""
-        one = len(self.contacts.wirings) == 1 and self.contacts.whole
-        return one and self.turns is not None and not self.turns.unclear
+        one = len(self.contacts.wirings) == 1 and self.contacts.whole and not self.contacts.unprobed
+        placed = self.turns is not None and not self.turns.unclear and not self.turns.unused
+        return one and placed and not self.clashes
+
+    @property
+    def clashes(self) -> tuple[tuple[str, str], ...]:
+        """Points that continuity joins and volts tell apart: windings of so few ohms that they look like a wire."""
+        if self.turns is None:
+            return ()
+        heights = {one.point: one.within for one in self.turns.heights}
+        groups = [set(group) for group in self.contacts.wires]
+        for wiring in self.contacts.wirings[:1]:
+            for count in range(1 << min(len(self.relays), MOST_RELAYS)):
+                state = frozenset(relay for place, relay in enumerate(self.relays) if count >> place & 1)
+                groups += _grouped(joins(wiring, self.relays, state))
+        found = {
+            (one, two)
+            for group in groups
+            for one, two in combinations(sorted(group & set(heights)), 2)
+            if heights[one].meet(heights[two]) is None
+        }
+        return tuple(sorted(found))
 
 
 def learned(
@@ -55,3 +77,11 @@ def stage_of(frame: Design, found: Learned) -> Design:
         if poles
     )
     return replace(frame, windings=tuple(windings), relays=relays, bands=(), fit=None)
+
+
+def _grouped(names: dict[str, str]) -> list[set[str]]:
+    """Points by the name of their group."""
+    found: dict[str, set[str]] = {}
+    for point, name in names.items():
+        found.setdefault(name, set()).add(point)
+    return list(found.values())

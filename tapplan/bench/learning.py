@@ -61,6 +61,8 @@ class Contacts:
     """Every wiring with the fewest contacts that explains the readings; none where one or two poles a relay do not.
 
     `wires` are points joined however the relays stand, the name kept first. `whole`: all wirings were looked at.
+    `unprobed` are throws that were not looked for everywhere: a relay, whether its coil is driven, and two points
+    that were never measured so.
     """
 
     relays: tuple[str, ...]
@@ -68,6 +70,7 @@ class Contacts:
     wirings: tuple[FoundWiring, ...]
     settling: Settling | None
     whole: bool
+    unprobed: tuple[tuple[str, bool, str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +97,8 @@ def contacts(readings: Sequence[Reading], relays: Sequence[str], kept: Sequence[
         if found:
             least = [one for one in found if _size(one) == _size(found[0])]
             settling = _settling(least, relays, facts)
-            return Contacts(tuple(relays), wires, tuple(least), settling, search.steps < MOST_STEPS)
+            unprobed = tuple(_unprobed(least[0], relays, facts)) if len(least) == 1 else ()
+            return Contacts(tuple(relays), wires, tuple(least), settling, search.whole, unprobed)
     return Contacts(tuple(relays), wires, (), None, whole=True)
 
 
@@ -126,14 +130,14 @@ class _Search:
         self.facts = facts
         self.relays = relays
         self.steps = 0
+        self.found = 0
         self.options = [list(_options(_poles(facts, relay), poles)) for relay in relays]
         self.states = sorted({fact.coils for fact in facts}, key=sorted)
 
     def wirings(self) -> Iterator[FoundWiring]:
         """Every combination of the relays' options that joins what was joined and nothing that was not."""
         waiting: list[FoundWiring] = [()]
-        found = 0
-        while waiting and found < MOST_WIRINGS and self.steps < MOST_STEPS:
+        while waiting and self.found < MOST_WIRINGS and self.steps < MOST_STEPS:
             chosen = waiting.pop()
             self.steps += 1
             if not self._allowed(chosen, joined=False):
@@ -141,8 +145,13 @@ class _Search:
             if len(chosen) < len(self.relays):
                 waiting += [(*chosen, option) for option in reversed(self.options[len(chosen)])]
             elif self._allowed(chosen, joined=True):
-                found += 1
+                self.found += 1
                 yield chosen
+
+    @property
+    def whole(self) -> bool:
+        """Whether every wiring was looked at."""
+        return self.found < MOST_WIRINGS and self.steps < MOST_STEPS
 
     def _allowed(self, wiring: FoundWiring, *, joined: bool) -> bool:
         groups = {state: joins(wiring, self.relays, state) for state in self.states}
@@ -197,6 +206,21 @@ def _options(poles: list[FoundPole], most: int) -> Iterator[tuple[FoundPole, ...
         yield from combinations(poles, count)
 
 
+def _unprobed(wiring: FoundWiring, relays: Sequence[str], facts: list[_Fact]) -> Iterator[tuple[str, bool, str, str]]:
+    """For each throw that was not found, the points at which it was not looked for with the relay standing so."""
+    points = sorted({point for fact in facts for point in fact.pair})
+    for relay, poles in zip(relays, wiring, strict=True):
+        for pole in poles:
+            for drives in (False, True):
+                if any(here == drives for here, _ in pole.edges):
+                    continue
+                seen = {fact.pair for fact in facts if (relay in fact.coils) == drives}
+                ends = {end for _, edge in pole.edges for end in edge}  # either may be the common
+                for end, other in product(sorted(ends), points):
+                    if other not in ends and frozenset({end, other}) not in seen:
+                        yield relay, drives, end, other
+
+
 def _settling(wirings: list[FoundWiring], relays: Sequence[str], facts: list[_Fact]) -> Settling | None:
     """The reading not taken yet that splits the wirings most evenly."""
     if len(wirings) < 2:
@@ -230,13 +254,15 @@ class Height:
 class Turns:
     """Points in rising order, and the sections between them; `per_share` is turns of the pair fed, where known.
 
-    `unclear` are points whose side is open, each with a pair to measure that would tell.
+    `unclear` are points whose side is open, each with a pair to measure that would tell; `unused` are readings on a
+    source across points that nothing else placed.
     """
 
     heights: tuple[Height, ...]
     per_share: Span | None
     test_turns: Fraction | None
     unclear: tuple[tuple[str, tuple[str, str]], ...]
+    unused: tuple[str, ...] = ()
 
     def sections(self) -> list[tuple[str, str, Fraction, Span]]:
         """Lower point, upper point, share, and its span, from the lowest up."""
@@ -273,23 +299,39 @@ def turns(readings: Sequence[Reading], meter: Meter, test: tuple[str, str, Fract
     zero, unit = Fraction(0), Fraction(1)
     placed = {low: Height(low, zero, Span(zero, zero)), high: Height(high, unit, Span(unit, unit))}
     tested = None if test is None else frozenset(test[:2])
-    distances = dict(_distances(volts, meter, (high, low)))
-    unclear = _placed(placed, {pair: span for pair, span in distances.items() if pair != tested})
+    distances: dict[Edge, Span] = {}
+    unclear: tuple[tuple[str, tuple[str, str]], ...] = ()
+    waiting = volts
+    while waiting:  # a source across other points counts once both of them are placed
+        ready = [one for one in waiting if _both_placed(one, placed)]
+        waiting = [one for one in waiting if not _both_placed(one, placed)]
+        if not ready:
+            break
+        for pair, span in _distances(ready, meter, placed):
+            met = distances[pair].meet(span) if pair in distances else span
+            distances[pair] = met or span
+        unclear = _placed(placed, {pair: span for pair, span in distances.items() if pair != tested})
     per_share = None
     if test is not None and tested in distances:
         span = distances[tested]
         per_share = Span(test[2] / span.high, test[2] / span.low) if span.low > 0 else None
     ordered = tuple(sorted(placed.values(), key=lambda one: one.share))
-    return Turns(ordered, per_share, None if test is None else test[2], unclear)
+    unused = tuple(one.told for one in waiting)
+    return Turns(ordered, per_share, None if test is None else test[2], unclear, unused)
 
 
-def _distances(volts: Iterable[Reading], meter: Meter, fed: tuple[str, str]) -> Iterator[tuple[Edge, Span]]:
+def _both_placed(one: Reading, placed: dict[str, Height]) -> bool:
+    return one.measure.condition.fed is not None and all(end in placed for end in one.measure.condition.fed)
+
+
+def _distances(volts: Iterable[Reading], meter: Meter, placed: dict[str, Height]) -> Iterator[tuple[Edge, Span]]:
     for one in volts:
         condition = one.measure.condition
-        if condition.fed is None or frozenset(condition.fed) != frozenset(fed) or not condition.volts:
+        if condition.fed is None or not condition.volts:
             continue
-        span = meter.true(one.measure, one.value or Fraction(0))
-        yield frozenset(one.measure.at), span.scaled(1 / condition.volts)
+        across = _apart(placed[condition.fed[0]], placed[condition.fed[1]])
+        span = meter.true(one.measure, one.value or Fraction(0)).scaled(1 / condition.volts)
+        yield frozenset(one.measure.at), Span(span.low * across.low, span.high * across.high)
 
 
 def _placed(placed: dict[str, Height], distances: dict[Edge, Span]) -> tuple[tuple[str, tuple[str, str]], ...]:

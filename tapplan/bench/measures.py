@@ -32,7 +32,9 @@ MOST_FORCED = 16  # coil states that are offered under low voltage
 # Highest volts between any two points of a stage fed from a small source, whatever is wrong with it: the limit of
 # alternating touch voltage in dry conditions, IEC 60364-4-41 (from memory).
 TOUCH_V = Fraction(50)
-LOW_SOURCES = tuple(map(Fraction, (24, 12, 6, 3, 1)))  # small isolated sources, the largest that is safe is taken
+LOW_SOURCES = tuple(
+    map(Fraction, ("24", "12", "6", "3", "1", "0.3", "0.1"))
+)  # small isolated sources, the largest that is safe is taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,15 +117,20 @@ def _leads(circuit: Circuit) -> Iterator[tuple[str, str]]:
 def _low_voltage(table: ControlTable, volts: Fraction) -> Iterator[Measure]:
     circuit = table.circuit
     line, neutral, output = (circuit.points[end] for end in circuit.terminals)
-    states = [frozenset(row.energised) for row in table.rows]
-    states += [frozenset(), *(frozenset({relay}) for relay in circuit.relays)]
-    for coils in list(dict.fromkeys(states))[:MOST_FORCED]:
+    for coils in forced_states(table):
         condition = Condition("low", coils, (line, neutral), volts)
         yield Measure(condition, "lamp")
         yield Measure(condition, "volts", (output, neutral))
     rest = Condition("low", frozenset(), (line, neutral), volts)
     for section in circuit.sections:
         yield Measure(rest, "volts", (lug(circuit.points[section.finish]), lug(circuit.points[section.start])))
+
+
+def forced_states(table: ControlTable) -> list[frozenset[str]]:
+    """The coil states in which a small source is used: those of the bands, none, and each relay alone."""
+    states = [frozenset(row.energised) for row in table.rows]
+    states += [frozenset(), *(frozenset({relay}) for relay in table.circuit.relays)]
+    return list(dict.fromkeys(states))[:MOST_FORCED]
 
 
 def _on_line(table: ControlTable) -> Iterator[Measure]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tapplan.bench.defects import Hypothesis, driven, faulty_circuit, pulled
+from tapplan.bench.defects import Defect, Hypothesis, driven, faulty_circuit, pulled
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
 from tapplan.control.lookup import AWAY, decision, inputs_of_interest, slow, start
@@ -26,19 +26,23 @@ from tapplan.network.turns import Potentials, outcome, potentials
 Prediction = tuple[Span, ...]
 
 MOST = Fraction(10**12)
-OPEN_FROM = Fraction(10_000)
+OPEN_FROM = Fraction(1000)
 NO: Prediction = (Span(Fraction(0), Fraction(0)),)
 YES: Prediction = (Span(Fraction(1), Fraction(1)),)
 EITHER: Prediction = NO + YES
 ANY: Prediction = (Span(Fraction(0), MOST),)
 OPEN: Prediction = (Span(OPEN_FROM, MOST),)
 NEVER = MOST
+WORN: dict[str, str] = {"nc-worn": "nc-open", "no-worn": "no-open"}
 
 # Ohms of a closed contact with its leads, and of windings and coils of which nothing is known; common practice.
 CLOSED_OHM = Fraction(1, 2)
 WINDING_OHM = Fraction(1000)
-COIL_OHM = Span(Fraction(5), Fraction(9000))
-SHORTED_COIL_OHM = Fraction(2)
+COIL_OHM = Span(Fraction(3), Fraction(50_000))
+SHORTED_COIL_OHM = Fraction(5)
+OPEN_COIL_OHM = Fraction(20_000)
+WORN_OHM = Fraction(3, 2)  # a contact that closes badly, from here to open
+CLOSED: Prediction = (Span(Fraction(0), CLOSED_OHM),)
 SPREAD = Fraction(1, 5)  # of a resistance: temperature, wire and alloy
 
 
@@ -131,6 +135,9 @@ class Bench:
 
     def predicted(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
         """The values the measurement can show if the hypothesis is true, before any error of the meter."""
+        worn = next((defect for defect in hypothesis if defect.fault in WORN), None)
+        if worn is not None:
+            return self._by_worn(hypothesis, worn, measure)
         match measure.what:
             case "coil-ohms":
                 return self._coil_ohm(hypothesis, measure.at[0])
@@ -150,6 +157,17 @@ class Bench:
     def coils(self, hypothesis: Hypothesis, condition: Condition) -> set[frozenset[str]]:
         """The sets of coils that may have their voltage under a condition."""
         return self._drives(hypothesis, condition)
+
+    def _by_worn(self, hypothesis: Hypothesis, worn: Defect, measure: Measure) -> Prediction:
+        """A contact that closes badly: what it shows good or open where that is the same, else anything between."""
+        others = tuple(defect for defect in hypothesis if defect is not worn)
+        opened = replace(worn, fault=WORN[worn.fault])
+        good, bad = self.predicted(others, measure), self.predicted((*others, opened), measure)
+        if good == bad:
+            return good
+        if measure.what != "ohms":
+            return ANY if measure.unit else either((good, bad))
+        return (Span(WORN_OHM, MOST),) if good == CLOSED else ANY
 
     def middles(self) -> list[Fraction]:
         """An input in the middle of each band that has one."""
@@ -275,7 +293,8 @@ class Bench:
         closed, joined = state
         if measure.what == "ohms":
             ends = [self.place(circuit, name) for name in measure.at]
-            return _ohm(circuit, closed, (ends[0], ends[1]))
+            burnt = any(section.start == section.finish for section in circuit.sections)
+            return _ohm(circuit, closed, (ends[0], ends[1]), burnt=burnt)
         condition = measure.condition
         line, neutral = self._ends_fed(circuit, condition)
         fed = Fed(circuit, joined, line, neutral, condition.volts or Fraction(0))
@@ -290,20 +309,18 @@ class Bench:
         for end, here in zip(self.circuit.terminals, circuit.terminals, strict=True):
             if self.circuit.points[end] == name:
                 return here
-        if name in self.circuit.points:
-            return self.circuit.points.index(name)
-        if name.startswith("lug ") and name[4:] in self.circuit.points:
-            return self.circuit.points.index(name[4:])
-        for contact in circuit.contacts:
+        for contact in circuit.contacts:  # before points: a tap may be named as a pin is
             if contact.label == name:
                 return contact.end
             if name == f"{contact.label.rpartition('.')[0]}.com":
                 return contact.com
-        raise KeyError(name)
+        if name.startswith("lug ") and name[4:] in self.circuit.points:
+            return self.circuit.points.index(name[4:])
+        return self.circuit.points.index(name)
 
     def _coil_ohm(self, hypothesis: Hypothesis, relay: str) -> Prediction:
         if _has(hypothesis, "coil-open", relay):
-            return OPEN
+            return (Span(OPEN_COIL_OHM, MOST),)
         if _has(hypothesis, "coil-shorted", relay):
             return (Span(Fraction(0), SHORTED_COIL_OHM),)
         made = next(one for one in self.table.design.relays if one.name == relay)
@@ -333,7 +350,10 @@ class Bench:
         scale = next((defect.scale for defect in hypothesis if defect.scale), Span(Fraction(1), Fraction(1)))
         noise = sensing.noise_v / sensed / 2
         low = (end - noise) / (1 + sensing.error) / scale.high
-        return (Span(max(low, Fraction(0)), (end + noise) / (1 - sensing.error) / scale.low),)
+        found = (Span(max(low, Fraction(0)), (end + noise) / (1 - sensing.error) / scale.low),)
+        moved = set(self.table.rows[here].energised) ^ set(self.table.rows[there].energised)
+        unheard = any(defect.fault in _UNHEARD and _relays(defect) & moved for defect in hypothesis)
+        return either((found, exactly(NEVER))) if unheard else found
 
 
 def _edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
@@ -342,6 +362,13 @@ def _edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
 
 
 _HIDDEN_DRIVES = frozenset({"coil-shorted", "driver-dead", "driver-shorted", "drives-swapped", "missing"})
+
+
+_UNHEARD = frozenset({"stuck-rest", "stuck-driven", "bridged", "coil-open"})  # who listens finds no change
+
+
+def _relays(defect: Defect) -> set[str]:
+    return set(defect.relays) or {defect.part.partition(".")[0]}
 
 
 def _has(hypothesis: Hypothesis, fault: str, relay: str) -> bool:
@@ -364,12 +391,13 @@ def _click(hypothesis: Hypothesis, measure: Measure) -> Prediction:
     return EITHER if own else YES
 
 
-def _ohm(circuit: Circuit, closed: Closed, ends: tuple[int, int]) -> Prediction:
+def _ohm(circuit: Circuit, closed: Closed, ends: tuple[int, int], *, burnt: bool) -> Prediction:
+    """`burnt`: turns are shorted, which may take any part of a winding's resistance with them."""
     found = between_ohm(circuit, closed, ends)
     if found is None:
         return OPEN
     if not found.windings:
-        return (Span(Fraction(0), CLOSED_OHM),)
+        return CLOSED
     if found.ohm is None:
         return (Span(Fraction(0), WINDING_OHM),)
-    return (Span((1 - SPREAD) * found.ohm, (1 + SPREAD) * found.ohm + CLOSED_OHM),)
+    return (Span(Fraction(0) if burnt else (1 - SPREAD) * found.ohm, (1 + SPREAD) * found.ohm + CLOSED_OHM),)

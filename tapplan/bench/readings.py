@@ -24,7 +24,8 @@ GRAMMAR = (
     "CONDITION: QUANTITY = VALUE, such as 'line 203 V rising: output = 231', "
     "'low 6 V on LINE NEUTRAL coils K1: volts OUT NEUTRAL = 6.4', 'off coils K1: ohms K1.com K1.no = 0.2'"
 )
-TOKENS = re.compile(r"""\s*("[^"]*"|'[^']*'|[:=+]|[^\s:="'+]+)""")
+TOKENS = re.compile(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[:=+]|[^\s:="'+]+)""")
+THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")  # 1,200: twelve hundred here, one and a fifth there
 UNITS = {
     "v": ("V", Fraction(1)),
     "volt": ("V", Fraction(1)),
@@ -35,19 +36,12 @@ UNITS = {
     "ohms": ("ohm", Fraction(1)),
     "\u03c9": ("ohm", Fraction(1)),  # a small omega, as lower() makes of the sign for ohm
     "mohm": ("ohm", Fraction(1, 1000)),
+    "m\u03c9": ("ohm", Fraction(1, 1000)),
     "milliohm": ("ohm", Fraction(1, 1000)),
     "kohm": ("ohm", Fraction(1000)),
     "k": ("ohm", Fraction(1000)),
     "k\u03c9": ("ohm", Fraction(1000)),
     "megohm": ("ohm", Fraction(10**6)),
-}
-CASED = {
-    "M\u03a9": "megohm",
-    "M\u2126": "megohm",
-    "Mohm": "megohm",
-    "M": "megohm",
-    "m\u03a9": "mohm",
-    "m\u2126": "mohm",
 }
 OPEN_WORDS = ("open", "ol", "o.l", "o.l.", "infinite", "inf", "\u221e")
 UNKNOWN_WORDS = ("unknown", "?", "-")
@@ -109,7 +103,9 @@ class _Words:
         if not self.words:
             raise self.error("too few words", GRAMMAR)
         word: str = self.words.pop(0)
-        return word[1:-1] if word[0] in "\"'" and len(word) > 1 else word
+        if word[0] == '"' and len(word) > 1:
+            return re.sub(r"\\(.)", r"\1", word[1:-1])
+        return word[1:-1] if word[0] == "'" and len(word) > 1 else word
 
     def expect(self, mark: str) -> None:
         if self.peek() != mark:
@@ -185,9 +181,11 @@ def _known(words: _Words, name: str, known: tuple[str, ...] | None, kind: str) -
 
 def _place(words: _Words) -> str:
     """A point: a terminal, a tap, a relay's pin such as K1.no, or `lug P` for a winding's own end."""
-    word = words.take()
-    name = f"lug {words.take()}" if word == "lug" and words.peek() not in (":", "=") else word
-    return _known(words, name, words.names.points, "point")
+    lugs = ""
+    while words.peek() == "lug":  # in quotes it is a name like any other
+        words.take()
+        lugs += "lug "
+    return _known(words, lugs + words.take(), words.names.points, "point")
 
 
 def places(table: ControlTable) -> tuple[str, ...]:
@@ -243,6 +241,11 @@ def _check(words: _Words, measure: Measure) -> None:
         raise words.error("a switch point at fixed volts" if what == "switch" else "line without volts", accepted)
     if what == "switch":
         _neighbours(words, measure)
+    if what == "click" and not set(measure.at) & (measure.condition.coils or frozenset()):
+        relay = measure.at[0]
+        raise words.error(
+            f"a click of {relay}, whose coil is not driven", f"off coils {relay}: click {relay} = VALUE"
+        )
     if what == "drive" and measure.condition.coils is not None:
         raise words.error("the drive of a coil that a bench supply drives", "coils left to the controller")
 
@@ -288,6 +291,8 @@ def _value(words: _Words, measure: Measure) -> Fraction | None:
         return MOST
     if measure.what == "switch" and text.lower() == "never":
         return NEVER
+    if THOUSANDS.match(text):
+        raise words.error(f'"{text}", which can be read two ways', "1200 or 1.200, without a comma for thousands")
     value = quantity(text, measure.unit)
     if value is None:
         other = "open" if measure.unit == "ohm" else "never" if measure.what == "switch" else "unknown"
@@ -308,7 +313,10 @@ def quantity(text: str, unit: str) -> Fraction | None:
         if digits.count(",") > 1 or "." in digits:
             return None
         digits = digits.replace(",", ".")
-    key = CASED.get(suffix, suffix.lower().replace("\u2126", "\u03c9"))
+    plain = suffix.lower().replace("\u2126", "\u03c9")
+    if suffix[:1] == "M":  # a capital is mega, and of volts nobody means that
+        plain = "megohm" if plain in ("m", "mohm", "mohms", "m\u03c9", "megohm") else ""
+    key = plain or suffix
     found = (unit, Fraction(1)) if not suffix else UNITS.get(key)
     if found is None or found[0] != unit:
         return None
@@ -378,7 +386,9 @@ def _readings(path: str, names: Names, cells: tuple[list[str], list[tuple[int, l
 
 
 def _cells(text: str) -> list[tuple[int, list[str]]]:
-    mark = ";" if text.partition("\n")[0].count(";") > text.partition("\n")[0].count(",") else ","
+    first = re.sub(r'"[^"]*"', "", text.partition("\n")[0])
+    after = re.match(r"\ufeff?fingerprint([,;])", first)  # a title may hold any mark
+    mark = after.group(1) if after else ";" if first.count(";") > first.count(",") else ","
     reader = csv.reader(io.StringIO(text), delimiter=mark)
     return [(reader.line_num, row) for row in reader if row]
 

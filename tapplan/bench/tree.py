@@ -2,8 +2,9 @@
 
 At each place the measurement with the most information per effort is taken, as when the readings are given one by
 one. A hypothesis goes down every branch whose readings it allows, with the same share of each, as long as it would
-come that way more often than once in a hundred. Branches that leave the same hypotheses lead to the same place, so
-that the tree is printed once and not many times over.
+come that way more often than once in a hundred; one that can short the mains as long as the readings allow it at
+all, so that the line waits here as well. Branches that leave the same hypotheses lead to the same place, so that the
+tree is printed once and not many times over.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy as np
 
 from tapplan.bench.defects import Hypothesis
 from tapplan.bench.dictionary import Entry, Mask, Weights
-from tapplan.bench.isolation import Isolation, Unsafe, next_of
+from tapplan.bench.isolation import Isolation, next_of
 from tapplan.bench.measures import Measure
 from tapplan.bench.predictions import Prediction
 
@@ -62,7 +63,8 @@ class _Grower:
     def __init__(self, isolation: Isolation) -> None:
         self._dictionary = isolation.whole
         self._first = isolation.weight
-        self._unsafe = Unsafe(isolation.bench, self._dictionary.hypotheses)
+        self._unsafe = isolation.unsafe
+        self._shorting = self._unsafe.anywhere()
         self._numbers = 0
         self._entries: dict[int, Entry] = {}
         self._classes = np.array([entry.classes for entry in self._dictionary.entries])
@@ -71,8 +73,9 @@ class _Grower:
 
     def grown(self, weight: Weights, asked: frozenset[Measure]) -> Node | Leaf:
         """What follows where the hypotheses have these weights."""
-        often = weight / self._first
+        often = np.divide(weight, self._first, out=np.zeros_like(weight), where=self._first > 0)
         alive = often >= LEAST_SHARE * min(1, often.max() * FADING)
+        alive = (alive | self._shorting) & (weight > 0)
         key = (alive.tobytes(), asked & self._telling(alive))
         if key not in self._known:
             self._known[key] = self._new(np.where(alive, weight, 0), asked)

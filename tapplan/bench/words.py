@@ -21,11 +21,17 @@ from tapplan.exact import Span
 PLAIN = re.compile(r"""[^\s:="'+,;]+""")
 
 
+def place_named(name: str) -> str:
+    """A point as it is written in a reading; the word for a winding's end stands before the quotes."""
+    return f"lug {place_named(name[4:])}" if name.startswith("lug ") and len(name) > 4 else named(name)
+
+
 def named(name: str) -> str:
     """A name as it is written in a reading: in quotes where it must be."""
-    if PLAIN.fullmatch(name) and not name.startswith("#"):
+    if PLAIN.fullmatch(name) and not name.startswith("#") and name != "lug":
         return name
-    return f"'{name}'" if '"' in name else f'"{name}"'
+    escaped = name.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
 
 
 def condition_told(condition: Condition) -> str:
@@ -34,7 +40,7 @@ def condition_told(condition: Condition) -> str:
     if condition.volts is not None:
         words.append(f"{number(condition.volts)} V")
     if condition.fed is not None:
-        words += ["on", *map(named, condition.fed)]
+        words += ["on", *map(place_named, condition.fed)]
     if condition.course is not None:
         words.append(condition.course)
     if condition.coils:
@@ -44,7 +50,8 @@ def condition_told(condition: Condition) -> str:
 
 def measure_told(measure: Measure) -> str:
     """What is measured, in the words of a reading."""
-    return " ".join([measure.what, *map(named, measure.at)])
+    points = measure.what in ("volts", "ohms")
+    return " ".join([measure.what, *map(place_named if points else named, measure.at)])
 
 
 def told(measure: Measure) -> str:
@@ -54,7 +61,7 @@ def told(measure: Measure) -> str:
 
 def number(value: Fraction, digits: int = 6) -> str:
     """A number without more digits than it needs."""
-    return f"{float(value):.{digits}g}"
+    return f"{float(value):.0f}" if value >= 10**digits // 10 else f"{float(value):.{digits}g}"
 
 
 def value_told(measure: Measure, value: Fraction) -> str:

@@ -47,7 +47,7 @@ def isolate(args: argparse.Namespace) -> Reply:
     def draw(_: int) -> RenderableType:
         from tapplan.pages import isolation_screen
 
-        return cautioned(isolation_screen.verdict(table.design.title, found, isolation.readings))
+        return cautioned(isolation_screen.verdict(table.design.title, found, (isolation.readings, left_empty)))
 
     return Reply(answer, draw, int(_broken(found)))
 
@@ -88,7 +88,7 @@ def _tree(args: argparse.Namespace, isolation: Isolation, found: Verdict, title:
 
         return cautioned(isolation_screen.tree(title, made))
 
-    return Reply({"tree": isolations.tree(made), "caution": CAUTION}, draw)
+    return Reply({"tree": isolations.tree(made), "caution": CAUTION}, draw, int(_broken(found)))
 
 
 def _dialogue(isolation: Isolation, table: ControlTable) -> None:
@@ -96,7 +96,7 @@ def _dialogue(isolation: Isolation, table: ControlTable) -> None:
     from tapplan.cli.output import show
     from tapplan.pages import isolation_screen
 
-    show(lambda _: f"{CAUTION}\n\nAnswer with a value, unknown, or stop.\n")
+    show(lambda _: f"{CAUTION}\n\nAnswer with a value or unknown; stop, or nothing, ends.\n")
     while (found := isolation.verdict()).next is not None:
         step = found.next
         show(lambda _, found=found: isolation_screen.asking(found))  # type: ignore[misc]
@@ -163,7 +163,7 @@ def _learn(args: argparse.Namespace) -> Reply:
     code = int(not found.settled)
     if args.output is None or args.json:
         return Reply(answer, draw, code)
-    if not found.contacts.wirings or found.turns is None:
+    if not found.contacts.wirings or found.turns is None or found.clashes:
         raise UsageError(f"{args.learn}: found no whole wiring, so nothing was written; see the answer without -o")
     header = lessons.header(found, args.learn)
     made = with_stage(text, stage_of(frame, found), header)

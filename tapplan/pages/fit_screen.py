@@ -15,6 +15,7 @@ from tapplan.study.fitting import Fitted
 from tapplan.study.plans import Plan
 
 _BAR = 30
+LONGEST = {"wiring": 12, "relays": 6, "taps (turns)": 7, "ratios": 7, "room (V)": 6, "off": 5, "core": 5}
 
 
 def plans(title: str, found: Fitted) -> Group:
@@ -44,6 +45,8 @@ def _bound(found: Fitted) -> Text:
 
 def _front(shown: tuple[Plan, ...]) -> list[RenderableType]:
     table = plain_table("plan", "wiring", "relays", "taps (turns)", "ratios", "room (V)", "off", "core", "moves")
+    for column in table.columns:
+        column.min_width = LONGEST.get(str(column.header), 4)  # a number is never broken in two
     for number, one in enumerate(shown, 1):
         cells = [f"{number}", one.arrangement, f"{one.relays}", _turns(one), _ratios(one), _room(one)]
         cells += [f"{float(one.deviation):.1%}", f"{float(one.transformed):.1%}", " ".join(map(str, one.moves))]

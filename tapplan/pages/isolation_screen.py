@@ -18,11 +18,14 @@ from tapplan.pages.screen import headline, plain_table
 MOST_SHOWN = 12
 
 
-def verdict(title: str, found: Verdict, readings: Sequence[Reading]) -> Group:
-    """The readings, what they leave, and the next measurement."""
+def verdict(title: str, found: Verdict, taken: tuple[Sequence[Reading], int | None]) -> Group:
+    """The readings, and of a sheet how many cells were empty; what they leave, and the next measurement."""
+    readings, empty = taken
     parts: list[RenderableType] = [headline(title, "Fault isolation")]
     if readings:
         parts.append(_readings(readings, found.conflict))
+    if empty:
+        parts.append(Text(f"Of the sheet {empty} lines have no reading."))
     if found.conflict:
         return Group(*parts, _conflict(found))
     parts.append(_groups(found))
@@ -122,6 +125,9 @@ def _price(one: Next) -> str:
 
 def tree(title: str, found: Tree) -> Group:
     """Every step with its outcomes, by number."""
+    if isinstance(found.root, Leaf):
+        told = "; ".join(hypothesis_told(one) for one in found.root.hypotheses)
+        return Group(headline(title, "Decision tree"), Text(f"Nothing more to measure: {told}."))
     steps = sorted(nodes(found.root), key=lambda one: one.number)
     told = f"{len(steps)} steps; on average {found.mean:.1f} measurements lead to the end, at worst {found.worst}."
     parts: list[RenderableType] = [headline(title, "Decision tree"), Text(told)]

@@ -19,6 +19,13 @@ def learned(title: str, found: Learned) -> Group:
         parts.append(Text(f"Always joined, one point: {', '.join(group)}"))
     parts += _wirings(found)
     parts += _turns(found.turns)
+    for one, two in found.clashes:
+        parts.append(
+            Text(
+                f"{one} and {two} look joined, but volts stand between them: the winding there has so few ohms that "
+                "a meter takes it for a wire. Tell contacts by volts on a small source instead."
+            )
+        )
     parts.append(Text("\nNothing is open." if found.settled else "\nNot settled yet."))
     return Group(*parts)
 
@@ -41,6 +48,9 @@ def _wirings(found: Learned) -> list[RenderableType]:
         )
     for number, wiring in enumerate(wirings[:MOST_SHOWN], 1):
         parts.append(_wiring(found.relays, wiring, f"\nWiring {number}" if len(wirings) > 1 else "\nContacts"))
+    for relay, drives, com, other in found.contacts.unprobed[:MOST_SHOWN]:
+        stands = "driven" if drives else "at rest"
+        parts.append(Text(f"Open: with {relay} {stands}, {com} to {other} was never measured."))
     settling = found.contacts.settling
     if settling is not None:
         coils = " and ".join(sorted(settling.coils)) or "no coil"
@@ -73,6 +83,8 @@ def _turns(turns: Turns | None) -> list[RenderableType]:
         whole = turns.whole_turns(share, span)
         table.add_row(low, high, within, "" if whole is None else f"{whole[0]} ({whole[1]} to {whole[2]})")
     parts: list[RenderableType] = [table]
+    for told in turns.unused:
+        parts.append(Text(f"Not used, for its source stands on points that nothing else placed: {told}"))
     if not known:
         parts.append(Text("A few turns of known number, wound on and measured (--test-winding), would give turns."))
     for point, pair in turns.unclear:

@@ -30,6 +30,12 @@ def learned(found: Learned) -> Json:
         "unclear": [{"point": point, "measure": list(pair)} for point, pair in found.turns.unclear]
         if found.turns
         else [],
+        "unprobed": [
+            {"relay": relay, "driven": drives, "between": [com, other]}
+            for relay, drives, com, other in found.contacts.unprobed
+        ],
+        "clashes": [list(pair) for pair in found.clashes],
+        "unused": list(found.turns.unused) if found.turns else [],
         "settled": found.settled,
     }
 

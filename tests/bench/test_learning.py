@@ -161,3 +161,38 @@ def test_the_design_written_behaves_like_the_board() -> None:
     again = stage_of(made, found)
     ours = [state.outcome for state in each_state(circuit_of(again))]
     assert ours == [state.outcome for state in each_state(stage.circuit)]
+
+
+def test_a_winding_of_few_ohms_is_no_wire() -> None:
+    """All taps read as joined, and yet volts stand between them: told, and not called settled."""
+    stage = control_table(pair())
+    low = [
+        Reading(one.measure, F(1, 5)) if one.value == 40 and not set(one.measure.at) & {"N"} else one
+        for one in continuity(stage)
+    ]
+    found = learned(pair(), [*low, *ratios(stage, 20)], (MILD, (*TEST, F(20))))
+    assert found.clashes
+    assert not found.settled
+
+
+def test_a_throw_that_was_not_looked_for_is_open() -> None:
+    stage = control_table(pair())
+    part = [
+        one
+        for one in continuity(stage)
+        if not ("OUT" in one.measure.at and "KO" in (one.measure.condition.coils or ()))
+    ]
+    found = contacts(part, stage.circuit.relays)
+    assert ("KO", True, "OUT", "C") in found.unprobed
+
+
+def test_a_source_across_other_points_counts_once_they_are_placed() -> None:
+    stage = control_table(pair())
+    first = [one for one in ratios(stage, 20) if one.measure.at != TEST]
+    other = Condition("low", frozenset(), ("A", "N"), F(6))
+    test = Reading(Measure(other, "volts", TEST), F(6) * 20 / 200)
+    lost = Reading(Measure(Condition("low", frozenset(), ("Z1", "Z2"), F(6)), "volts", ("A", "B")), F(1), "lost")
+    found = turns([*first, test, lost], Meter(F(1, 10), F(1, 100), F(1), F(1)), (*TEST, F(20)))
+    assert found is not None
+    assert [found.whole_turns(share, span)[0] for _, _, share, span in found.sections()] == [200, 27, 31]
+    assert found.unused == ("lost",)

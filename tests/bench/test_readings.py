@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -49,6 +50,10 @@ def test_every_measurement_is_read_back_as_it_is_written(path: Path) -> None:
         ("4.7 kΩ", "ohm", F(4700)),
         ("1 MΩ", "ohm", F(10**6)),
         ("100 mΩ", "ohm", F(1, 10)),
+        ("100 mohm", "ohm", F(1, 10)),
+        ("10 MOhm", "ohm", F(10**7)),
+        ("10 MOHM", "ohm", F(10**7)),
+        ("3 MV", "V", None),
         ("12 ohm", "V", None),
         ("12 V", "ohm", None),
         ("1,234.5", "V", None),
@@ -80,6 +85,8 @@ def test_numbers_with_units_and_decimal_commas(text: str, unit: str, value: Frac
         ("line rising: switch direct buck = 1.2.3", "or never"),
         ("line falling: switch direct buck = 240", "two neighbouring bands"),
         ("line 203 rising: lamp = 12", "bright or dark"),
+        ("off: click KL = yes", "off coils KL: click KL"),
+        ("off: ohms KL.com KL.no = 1,200", "1200 or 1.200"),
         ("line 203 rising: output", "CONDITION: QUANTITY = VALUE"),
         ("line 203 rising: output =", "a value after ="),
         ("line 203 rising: amperes = 2", "output, volts, ohms"),
@@ -169,9 +176,35 @@ def test_a_healthy_stage_passes_its_own_sheet() -> None:
         assert set(isolation.measures) == {line.measure for part in made.parts for line in part.lines}
 
 
-def test_hostile_names_stay_text() -> None:
-    from dataclasses import replace
+@pytest.mark.parametrize("name", ["a\"b'c", "lug", "lug P", "KL.no", "x:=y", "a b", "off", "#1", "\\", "=1+1"])
+def test_any_name_goes_out_and_comes_back(name: str, tmp_path: Path) -> None:
+    """A tap, a relay and a band of this name: every line of the sheet filled, and all of them read."""
+    from tapplan.control.table import control_table
+    from tests.examples import design
 
+    made = design(
+        (("a", "N", name, 200), ("b", name, "T", 30)),
+        {name: ("OUT", name, "T")},
+        terminals=("LINE2", "N", "OUT"),
+        bands=[(name, [name], 180, 230), ("low", [], 220, 270)],
+    )
+    made = replace(made, terminals=replace(made.terminals, line=name), title=f"a;b;c;d;{name}")
+    stage = control_table(made)
+    rows = list(csv.reader(io.StringIO(as_csv(sheet(stage, Meter())))))
+    for mark in (",", ";"):
+        target = io.StringIO()
+        writer = csv.writer(target, delimiter=mark, lineterminator="\n")
+        for row in rows:
+            if row[0].isdigit():
+                row[rows[1].index("reading")] = "unknown"
+            writer.writerow(row)
+        (tmp_path / "s.csv").write_text(target.getvalue())
+        found = load_sheet(str(tmp_path / "s.csv"), stage)
+        assert len(found.readings) == len(rows) - 2
+        assert {reading.measure for _, reading in found.readings} == set(Isolation(stage).measures)
+
+
+def test_hostile_names_stay_text() -> None:
     evil = replace(RIDGE.design, title="=HYPERLINK(1) <script>alert(1)</script> | a")
     made = sheet(replace(RIDGE, design=evil), Meter())
     assert "<script>" not in as_html(made)

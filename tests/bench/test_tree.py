@@ -126,3 +126,23 @@ def test_the_whole_tree_ends_where_the_readings_would(name: str) -> None:
     assert 1 <= found.mean <= found.worst
     numbers = sorted(node.number for node in nodes(found.root))
     assert numbers == list(range(1, len(numbers) + 1))
+
+
+@pytest.mark.parametrize("name", ["spring-pump", "signal-box"])
+def test_the_tree_keeps_the_line_waiting_too(name: str) -> None:
+    """Down every way, with every hypothesis the readings allow: no line step while one of them shorts there."""
+    isolation = Isolation(table(FIRST[name]))
+    unsafe = Unsafe(isolation.bench, isolation.hypotheses)
+    entries = {entry.measure: entry for entry in isolation.whole.entries}
+    seen: set[tuple[int, bytes]] = set()
+    waiting = [(tree(isolation).root, np.ones(len(isolation.hypotheses), dtype=bool))]
+    while waiting:
+        here, allowed = waiting.pop()
+        if isinstance(here, Leaf) or (here.number, allowed.tobytes()) in seen or len(seen) > 20_000:
+            continue
+        seen.add((here.number, allowed.tobytes()))
+        entry = entries[here.measure]
+        assert not unsafe.now(here.measure.condition, allowed.astype(float)), here.number
+        for spans, below in here.branches:
+            outcome = entry.outcomes.spans.index(spans)
+            waiting.append((below, allowed & entry.outcomes.allowed[:, outcome][entry.classes]))
