@@ -133,6 +133,8 @@ def _moves(drawing: Any, table: ControlTable, scale: Scale) -> None:
     for below, above in pairwise(table.rows):
         if below.input_hold and above.input_hold and below.ratio and above.ratio:
             up, down = below.input_hold.high, above.input_hold.low
+            if up < down:
+                continue  # a gap: no band is entered there
             _step(drawing, scale.x(up), (scale.y(below.ratio * up), scale.y(above.ratio * up)))
             _step(drawing, scale.x(down), (scale.y(above.ratio * down), scale.y(below.ratio * down)))
 

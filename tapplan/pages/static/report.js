@@ -109,7 +109,7 @@
   slider.addEventListener("input", () => run(Number(slider.value)));
   box.addEventListener("change", () => {
     const x = Math.round(Number(box.value) * data.per_volt);
-    if (Number.isFinite(x)) run(Math.min(Math.max(x, data.from), data.to));
+    if (box.value !== "" && Number.isFinite(x)) run(Math.min(Math.max(x, data.from), data.to));
   });
   fault.addEventListener("change", () => show(Number(slider.value)));
   by("restart").addEventListener("click", () => { standing = AWAY; move(Number(slider.value)); });
