@@ -1,7 +1,7 @@
 """tapplan: from turns, taps and relay wiring of a tapped autotransformer to a table you can trust.
 
-`load` reads a design file; `findings` says what is wrong with a design; `control_table` gives its bands. The
-names are looked up when they are first used, so that a verb starts without the rooms it does not need.
+`load` reads a design file and gives a `Stage`, which answers in rows and pictures that show themselves in a notebook.
+The names are looked up when they are first used, so that a verb starts without the rooms it does not need.
 """
 
 from importlib import import_module
@@ -9,22 +9,19 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from tapplan.checks.finding import Finding
-    from tapplan.checks.rules import findings
-    from tapplan.control.table import control_table
-    from tapplan.design.file import load
     from tapplan.design.model import Design
+    from tapplan.stage import Stage, load
     from tapplan.version import __version__
 
 _HOMES = {
     "Design": "tapplan.design.model",
     "Finding": "tapplan.checks.finding",
+    "Stage": "tapplan.stage",
     "__version__": "tapplan.version",
-    "control_table": "tapplan.control.table",
-    "findings": "tapplan.checks.rules",
-    "load": "tapplan.design.file",
+    "load": "tapplan.stage",
 }
 
-__all__ = ["Design", "Finding", "__version__", "control_table", "findings", "load"]
+__all__ = ["Design", "Finding", "Stage", "__version__", "load"]
 
 
 def __getattr__(name: str) -> object:

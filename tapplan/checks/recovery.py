@@ -10,10 +10,11 @@ from typing import Literal
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
 from tapplan.control.lookup import AWAY
-from tapplan.control.response import REST, Phase, Response, responses
+from tapplan.control.response import REST, Phase, Response, at_line, responses
 from tapplan.control.timing import reading_ms
 from tapplan.design import standards
 from tapplan.design.standards import Curve
+from tapplan.exact import Span
 
 Side = Literal["over", "under"]
 COMMON_CURVE = "iti-2000"  # where the file names none; it has both an upper and a lower part
@@ -260,3 +261,14 @@ def highest_jump_v(review: Review, worst: Verdict) -> Fraction | None:
     if not ratio or worst.side != "over":
         return None
     return worst.allowed_percent / 100 * review.design.output.nominal_v / ratio
+
+
+def worst_of(found: Sequence[Verdict]) -> Verdict:
+    """The one to draw: the worst that leaves the curve, else the one that comes nearest."""
+    return max(found, key=lambda verdict: (not verdict.kept, verdict.side == "over", verdict.harm))
+
+
+def drawn_at_worst(review: Review, one: Verdict) -> tuple[Response, Span | None]:
+    """A verdict's response at its worst line voltage, and the output once it has settled; None: nothing."""
+    drawn, last = at_line(review.table, review.mixtures, one.response, one.line_v), one.response.entered[-1]
+    return drawn, review.table.rows[last].output_over(drawn.line) if last >= 0 else None

@@ -11,7 +11,7 @@ from tapplan.design.model import OBJECTIVES
 from tapplan.design.numbers import read_number
 
 EXPORTS = ("c", "logic", "spice", "vectors", "csv", "markdown", "svg", "png")
-PICTURES = ("curve", "schematic", "bands")
+PICTURES = ("curve", "schematic", "bands", "envelope")
 MOST_SWEEP_POINTS = 20_000
 MOST_SAMPLES = 10_000_000
 

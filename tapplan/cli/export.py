@@ -84,12 +84,17 @@ def _picture(args: argparse.Namespace, table: ControlTable, kind: str) -> Reply:
 
 def drawn(picture: str, reviewed: Review) -> Any:
     """One picture of a design."""
-    from tapplan.pages.report import gap_spans
+    from tapplan.pages.report import gap_spans, worst_envelope
     from tapplan.pictures.curve import bandbars, curve
     from tapplan.pictures.schematic import schematic
 
     if picture == "schematic":
         return schematic(reviewed.circuit, reviewed.circuit.state(()))
+    if picture == "envelope":
+        found = worst_envelope(reviewed)
+        if found is None:
+            raise UsageError("found no sudden step that moves relays; accepted: --picture curve, schematic or bands")
+        return found
     return (curve if picture == "curve" else bandbars)(reviewed.table, gap_spans(reviewed))
 
 

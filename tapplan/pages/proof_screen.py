@@ -10,9 +10,8 @@ from rich.console import Group, RenderableType
 from rich.markup import escape
 from rich.text import Text
 
-from tapplan.checks.recovery import highest_jump_v, row_name
+from tapplan.checks.recovery import drawn_at_worst, highest_jump_v, row_name, worst_of
 from tapplan.checks.review import Review
-from tapplan.control.response import at_line
 from tapplan.control.table import Row
 from tapplan.pages import words
 from tapplan.pages.bars import OVERDRAWN, Share, bar
@@ -204,9 +203,8 @@ def _verdict_lines(reviewed: Review, found: Sequence[Verdict], cures: Mapping[st
 def _picture(reviewed: Review, found: Sequence[Verdict], width: int) -> list[RenderableType]:
     if not found:
         return []
-    one = max(found, key=lambda verdict: (not verdict.kept, verdict.side == "over", verdict.harm))
-    drawn, last = at_line(reviewed.table, reviewed.mixtures, one.response, one.line_v), one.response.entered[-1]
-    settled = reviewed.table.rows[last].output_over(drawn.line) if last >= 0 else None
+    one = worst_of(found)
+    drawn, settled = drawn_at_worst(reviewed, one)
     lines = envelope(drawn, settled, one.curve, (reviewed.design.output.nominal_v, min(width, 100)))
     start = row_name(reviewed, one.response.start)
     heading = f'\nFrom "{start}", the line to {words.number(one.line_v, 1)} V at once, against {one.curve.key}:'

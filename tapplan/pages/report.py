@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from importlib.resources import files
 from string import Template
+from typing import Any
 
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding, Severity
@@ -183,8 +184,7 @@ def _steps(review: Review) -> str:
     from tapplan.checks.recovery import curve_of, row_name, verdicts, worst_each
 
     against = curve_of(review)
-    if against is None:
-        return ""
+    found = worst_each(verdicts(review, against))
     rows = [
         (
             row_name(review, one.response.start),
@@ -194,10 +194,36 @@ def _steps(review: Review) -> str:
             one.side,
             "kept" if one.kept else "left",
         )
-        for one in worst_each(verdicts(review, against))
+        for one in found
     ]
     heads = ("from band", "line steps to (V)", "bands entered", "settled after (ms)", "side", "curve")
-    return f"<h2>Sudden steps against {escape(against.key)}</h2>" + _table(heads, rows)
+    drawing = worst_envelope(review)
+    told = "The worst sudden step against the curve; its figures stand in the table below"
+    picture = "" if drawing is None else _figure(inside(drawing, told, "envelope"), ENVELOPE)
+    return f"<h2>Sudden steps against {escape(against.key)}</h2>{picture}" + _table(heads, rows)
+
+
+ENVELOPE = (
+    "The worst step. Bars: what the output can be, phase by phase, each at its latest; dashed: what the curve "
+    "tolerates at that time. 100 % is nominal."
+)
+
+
+def _figure(picture: str, caption: str) -> str:
+    frame = f'<div class="wide" tabindex="0" role="group" aria-label="Picture">{picture}</div>'
+    return f"<figure>{frame}<figcaption>{escape(caption)}</figcaption></figure>"
+
+
+def worst_envelope(review: Review) -> Any:
+    """The picture of the worst sudden step against the design's curve; None where no step moves relays."""
+    from tapplan.checks.recovery import curve_of, drawn_at_worst, verdicts, worst_each, worst_of
+    from tapplan.pictures.envelope import envelope
+
+    against = curve_of(review)
+    found = worst_each(verdicts(review, against))
+    if not found:
+        return None
+    return envelope(*drawn_at_worst(review, worst_of(found)), against, review.design.output.nominal_v)
 
 
 def _faults(review: Review) -> str:

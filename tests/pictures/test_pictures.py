@@ -9,9 +9,11 @@ from typing import Any
 
 import pytest
 
+from tapplan.checks.recovery import curve_of, drawn_at_worst, verdicts, worst_each, worst_of
 from tapplan.checks.review import review
 from tapplan.cli.main import main
 from tapplan.pages.live import live
+from tapplan.pages.report import worst_envelope
 from tapplan.pictures.curve import WIDTH, bandbars, curve, scale_of, ticks
 from tapplan.pictures.schematic import layout, schematic
 from tapplan.pictures.style import inside, rules, svg
@@ -97,7 +99,28 @@ def test_a_page_sets_the_colours_and_a_file_has_its_own() -> None:
     assert "@" not in rules(page=False)
 
 
-@pytest.mark.parametrize("picture", ["curve", "schematic", "bands"])
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_the_envelope_shows_the_phases_of_the_worst_step(path: Path) -> None:
+    """A bar a phase and one for the end, as high as the output; the limits of the curve dashed."""
+    reviewed = review(table(path).design)
+    against = curve_of(reviewed)
+    found = [] if against is None else worst_each(verdicts(reviewed, against))
+    drawing = worst_envelope(reviewed)
+    if not found:
+        assert drawing is None
+        return
+    response, settled = drawn_at_worst(reviewed, worst_of(found))
+    root = parsed(svg(drawing, "envelope"))
+    bars = [one for one in root.iter(f"{SVG}rect") if one.get("class") == "bar"]
+    outputs = [*(phase.output for phase in response.phases), settled]
+    assert len(bars) == len(outputs)
+    tops = [float(one.get("y")) for one in bars]
+    order = sorted(range(len(outputs)), key=lambda n: outputs[n].high if outputs[n] else 0)
+    assert [tops[n] for n in order] == sorted(tops, reverse=True)
+    assert [one for one in root.iter(f"{SVG}path") if one.get("class") == "limit"]
+
+
+@pytest.mark.parametrize("picture", ["curve", "schematic", "bands", "envelope"])
 def test_svg_and_png_by_the_command(picture: str, tmp_path: Path, capsys: Any) -> None:
     design = str(ROOT / "designs" / "ridge-dispensary.toml")
     target = tmp_path / "p.png"
