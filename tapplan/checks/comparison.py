@@ -132,7 +132,11 @@ class Comparison:
 
 def compared(old: Design, new: Design) -> Comparison:
     """The differences between two designs, in the order of the new one's bands and rules."""
-    before, after = review(old), review(new)
+    return compared_reviews(review(old), review(new))
+
+
+def compared_reviews(before: Review, after: Review) -> Comparison:
+    """As `compared`, for designs that have been reviewed already."""
     found_before, found_after = findings_in(before), findings_in(after)
     return Comparison(
         tuple(_promises(before, after)),
@@ -142,7 +146,7 @@ def compared(old: Design, new: Design) -> Comparison:
         tuple(_without(found_after, found_before)),
         tuple(_without(found_before, found_after)),
         tuple(_changed(found_before, found_after)),
-        tuple(_stated(old, new)),
+        tuple(_stated(before.design, after.design)),
     )
 
 

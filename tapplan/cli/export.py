@@ -117,7 +117,8 @@ def report(args: argparse.Namespace) -> Reply:
 
     reviewed = review(load(args.design))
     found = rules.findings_in(reviewed)
-    text = page(reviewed, found)
+    older = None if args.compare is None else review(load(args.compare))
+    text = page(reviewed, found, older)
     code = int(any(one.severity is Severity.FAULT for one in found))
     return Reply(answers.findings(found) | {"text": text, "caution": CAUTION}, lambda _: text, code)
 

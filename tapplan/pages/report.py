@@ -14,6 +14,7 @@ from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import Review
 from tapplan.checks.rules import PROMISES
+from tapplan.control.table import Row
 from tapplan.design.fingerprint import fingerprint
 from tapplan.exact import Span
 from tapplan.pages import words
@@ -26,8 +27,8 @@ from tapplan.version import __version__
 Cells = Sequence[str]
 
 
-def report(review: Review, found: Sequence[Finding]) -> str:
-    """The page for a design and everything found in it."""
+def report(review: Review, found: Sequence[Finding], older: Review | None = None) -> str:
+    """The page for a design and everything found in it; with an older revision, the differences first."""
     title = escape(review.design.title)
     parts = [
         f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.design)}, tapplan {__version__}</p>",
@@ -39,8 +40,12 @@ def report(review: Review, found: Sequence[Finding]) -> str:
         _margins(review),
         _moves(review),
         _steps(review),
+        _ratings(review),
+        _budget(review),
         _faults(review),
     ]
+    if older is not None:
+        parts.insert(2, differences(older, review))
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -57,6 +62,42 @@ def _static(name: str) -> str:
 def _data(review: Review) -> str:
     """The page's own data: nothing in it can end the element it stands in."""
     return json.dumps(live(review)).replace("<", "\\u003c").replace("&", "\\u0026")
+
+
+def differences(older: Review, review: Review) -> str:
+    """What changed since an older revision: the curves one over the other, then difference by difference."""
+    from tapplan.checks.comparison import compared_reviews
+
+    found = compared_reviews(older, review)
+    promises = [
+        (one.key, words.span(one.old), words.span(one.new), "less" if one.worse else "no less")
+        for one in found.promises
+    ]
+    bands = [
+        (one.name, one.change, *("-" if row is None else _band_told(row) for row in (one.old, one.new)))
+        for one in found.bands
+    ]
+    margins_won = [
+        (one.what, words.number(one.old_v), words.number(one.new_v), words.number(one.won_v)) for one in found.margins
+    ]
+    changed = [("gained", one) for one in found.gained] + [("lost", one) for one in found.lost]
+    changed += [("worse" if one.worse else "changed", one.new) for one in found.grown]
+    rows = [(what, one.severity.value, one.code, one.where, one.message) for what, one in changed]
+    tables = [
+        _table(("promise", "was", "is", "promised"), promises, "Promises") if promises else "",
+        _table(("band", "change", "was", "is"), bands, "Bands") if bands else "",
+        _table(("margin", "was (V)", "is (V)", "won (V)"), margins_won, "Margins") if margins_won else "",
+        _table(("", "severity", "code", "where", "what"), rows, "Findings") if rows else "",
+    ]
+    verdict = "Something got worse." if found.worse else "Nothing got worse."
+    drawing = inside(curve(review.table, gap_spans(review), older.table), "Both revisions' curves", "curves")
+    picture = _figure(drawing, "Solid: this revision; dashed thin lines: the older one.")
+    since = f"since {fingerprint(older.design)}: {older.design.title}"
+    return f"<h2>Differences {escape(since)}</h2><p><strong>{verdict}</strong></p>{picture}{''.join(tables)}"
+
+
+def _band_told(row: Row) -> str:
+    return f"{words.span(row.hold)} V, {words.relays(row.energised)}, {words.ratio(row.ratio)}"
 
 
 def _table(heads: Cells, rows: Iterable[Cells], caption: str = "") -> str:
@@ -224,6 +265,41 @@ def worst_envelope(review: Review) -> Any:
     if not found:
         return None
     return envelope(*drawn_at_worst(review, worst_of(found)), against, review.design.output.nominal_v)
+
+
+def _ratings(review: Review) -> str:
+    """What windings and contacts carry at worst."""
+    from tapplan.rating.rated import ratings
+
+    found = ratings(review.table)
+    sections = [
+        (one.name, _figure_of(one.amperes, 3), "-" if one.at is None else one.at.name, _figure_of(one.live_v, 0))
+        for one in found.sections
+    ]
+    contacts = [
+        (one.label, _figure_of(one.amperes, 2), _figure_of(one.gap.volts, 1), one.gap.where or "-")
+        for one in found.contacts
+    ]
+    windings = _table(("winding", "current (A)", "in", "live to (V)"), sections, "Windings, each at its worst")
+    heads = ("contact", "current (A)", "gap (V)", "gap in")
+    return "<h2>Ratings</h2>" + windings + _table(heads, contacts, "Contacts, each at its worst")
+
+
+def _figure_of(value: float | None, digits: int) -> str:
+    return "-" if value is None or value != value else f"{value:.{digits}f}"
+
+
+def _budget(review: Review) -> str:
+    """What the reading can err by, part by part, where the file describes the controller."""
+    from tapplan.checks.budget import budget
+
+    controller = review.design.controller
+    if controller is None:
+        return ""
+    found = budget(review.table, controller)
+    rows = [(one.name, words.number(100 * one.worst, 4), one.formula) for one in found.lines]
+    rows.append(("all at their worst", words.number(100 * found.worst, 4), "one after the other"))
+    return "<h2>Error budget of the reading</h2>" + _table(("part", "worst (%)", "how"), rows)
 
 
 def _faults(review: Review) -> str:

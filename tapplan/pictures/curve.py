@@ -45,27 +45,39 @@ def scale_of(table: ControlTable) -> Scale:
     return Scale(Span(low - around, high + around), Span(floor - (top - floor) / 10, top + (top - floor) / 10))
 
 
+def _around(one: Scale, two: Scale) -> Scale:
+    """Room for both."""
+    inputs = Span(min(one.inputs.low, two.inputs.low), max(one.inputs.high, two.inputs.high))
+    outputs = Span(min(one.outputs.low, two.outputs.low), max(one.outputs.high, two.outputs.high))
+    return Scale(inputs, outputs)
+
+
 def _worst(table: ControlTable, row: Row) -> Span | None:
     return None if row.input_hold is None else row.output_over(row.input_hold)
 
 
-def curve(table: ControlTable, gaps: Sequence[Span]) -> Any:
-    """The drawing; a group `now` with a marker is left for a page to move."""
+def curve(table: ControlTable, gaps: Sequence[Span], older: ControlTable | None = None) -> Any:
+    """The drawing, an older revision's bands dashed beneath; a page may move the marker in its group `now`."""
     import drawsvg
 
-    scale = scale_of(table)
+    scale = scale_of(table) if older is None else _around(scale_of(table), scale_of(older))
     drawing = drawsvg.Drawing(WIDTH, HEIGHT)
     _frame(drawing, table, scale)
     for gap in gaps:
         x, wide = scale.x(gap.low), max(scale.x(gap.high) - scale.x(gap.low), 3)
         drawing.append(drawsvg.Rectangle(x, TOP, wide, HEIGHT - TOP - BOTTOM, class_="gap"))
         drawing.append(drawsvg.Text("gap", 12, x + wide / 2, TOP + 14, text_anchor="middle", class_="hurt"))
-    for number, row in enumerate(table.rows):
-        _band(drawing, table, scale, (number, row))
+    for row in table.rows:
+        _band(drawing, table, scale, row)
     _moves(drawing, table, scale)
-    marker = drawsvg.Group(id="now", visibility="hidden")
-    marker.append(drawsvg.Circle(0, 0, 6, class_="point"))
-    drawing.append(marker)
+    for row in older.rows if older is not None else ():
+        if row.input_hold is not None and row.ratio is not None:
+            ends = [(scale.x(one), scale.y(row.ratio * one)) for one in (row.input_hold.low, row.input_hold.high)]
+            drawing.append(drawsvg.Line(*ends[0], *ends[1], class_="older"))
+    if older is None:  # one marker in a page
+        marker = drawsvg.Group(id="now", visibility="hidden")
+        marker.append(drawsvg.Circle(0, 0, 6, class_="point"))
+        drawing.append(marker)
     return drawing
 
 
@@ -109,16 +121,15 @@ def ticks(span: Span, about: int = 7) -> list[Fraction]:
     return found
 
 
-def _band(drawing: Any, table: ControlTable, scale: Scale, placed: tuple[int, Row]) -> None:
+def _band(drawing: Any, table: ControlTable, scale: Scale, row: Row) -> None:
     import drawsvg
 
-    number, row = placed
     hold, real = row.input_hold, row.real_hold(table.error)
     if hold is None or real is None or row.ratio is None or row.full is None:
         return
     corners = [(real.low, row.ratio), (real.high, row.ratio), (real.high, row.full), (real.low, row.full)]
     shade = [place for volts, ratio in corners for place in (scale.x(volts), scale.y(ratio * volts))]
-    group = drawsvg.Group(id=f"band-{number}")
+    group = drawsvg.Group()
     group.append(drawsvg.Lines(*shade, close=True, class_="worst"))
     ends = [(scale.x(volts), scale.y(row.ratio * volts)) for volts in (hold.low, hold.high)]
     group.append(drawsvg.Line(*ends[0], *ends[1], class_="band"))

@@ -34,6 +34,7 @@ RULES = """
 .window { fill: @window@ }
 .limit { stroke: @faint@; stroke-width: 1; stroke-dasharray: 6 4; fill: none }
 .band { stroke: @line@; stroke-width: 2.6; fill: none }
+.older { stroke: @ink@; stroke-width: 1.4; stroke-dasharray: 5 4; fill: none }
 .worst { fill: @line@; fill-opacity: .18 }
 .step { stroke: @line@; stroke-width: 1.2; stroke-dasharray: 3 3; fill: none }
 .arrow { fill: @line@ }

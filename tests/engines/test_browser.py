@@ -161,6 +161,30 @@ def test_the_markup_is_strict(path: Path) -> None:
     assert "https://" not in text
 
 
+def test_differences_come_first(browser: Any, tmp_path: Path) -> None:
+    """An older revision with a narrower promise and another threshold: told before all else, both curves drawn."""
+    new = review(load(next(path for path in SHIPPED if path.stem == "ridge-dispensary")))
+    band = replace(new.design.bands[1], hold_v=(Fraction(190), Fraction(217)))
+    bands = (new.design.bands[0], band, *new.design.bands[2:])
+    mains = replace(new.design.mains, range_v=(Fraction(170), Fraction(274)))
+    old = review(replace(new.design, bands=bands, mains=mains))
+    page = tmp_path / "report.html"
+    page.write_text(report(new, findings_in(new), old), encoding="utf-8")
+    parser = html5lib.HTMLParser(strict=False)
+    parser.parse(page.read_text(encoding="utf-8"))
+    assert [one for one in parser.errors if "namespace" not in one[1]] == []
+    browser.get(page.as_uri())
+    heads = [one.text for one in browser.find_elements("tag name", "h2")]
+    assert heads[0].startswith("Differences since")
+    assert "170 - 274" in browser.page_source
+    lines = browser.find_elements("css selector", "#curves .older")
+    assert len(lines) == len(old.table.rows)
+    assert browser.find_elements("css selector", "#curves .band")
+    assert browser.execute_script("return document.querySelectorAll('[id]').length") == len(
+        set(browser.execute_script("return Array.from(document.querySelectorAll('[id]'), (one) => one.id)"))
+    )
+
+
 def test_hostile_names_stay_text(browser: Any, tmp_path: Path) -> None:
     reviewed = review(load(SHIPPED[0]))
     table = reviewed.table
