@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from html import escape
 from importlib.resources import files
 from string import Template
@@ -34,7 +35,7 @@ def report(review: Review, found: Sequence[Finding], older: Review | None = None
         f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.design)}, tapplan {__version__}</p>",
         f"<p class='caution'>{escape(words.CAUTION)}</p>",
         _verdict(review, found),
-        _pictures(review),
+        _pictures(review, found),
         _truth(review),
         _findings(found),
         _margins(review),
@@ -136,7 +137,14 @@ def gap_spans(review: Review) -> list[Span]:
     return [Span(one.from_v, one.to_v) for one in witnesses if one.from_v is not None and one.to_v is not None]
 
 
-def _pictures(review: Review) -> str:
+def fault_marks(found: Sequence[Finding]) -> list[tuple[Fraction, Fraction, str]]:
+    """Where on the curve faults stand: those whose witness has an input and an output."""
+    faults = [one for one in found if one.severity is Severity.FAULT]
+    places = [(one.witness.input_v, one.witness.output_v, one.code) for one in faults]
+    return [(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
+
+
+def _pictures(review: Review, found: Sequence[Finding]) -> str:
     """The schematic with the slider, the curve and the bands; without a script the same, all coils off."""
     circuit, gaps, data = review.circuit, gap_spans(review), live(review)
     count = f"{len(circuit.sections)} windings, {len(circuit.relays)} relays, {len(circuit.contacts)} contacts"
@@ -146,7 +154,11 @@ def _pictures(review: Review) -> str:
         most=data["to"],
         at=data["at"],
         schematic=inside(drawn, f"Schematic: {count}; its paths stand in the truth table", "schematic"),
-        curve=inside(curve(review.table, gaps), "Output against input; its values stand in the truth table", "curve"),
+        curve=inside(
+            curve(review.table, gaps, marks=fault_marks(found)),
+            "Output against input; its values stand in the truth table, its faults among the findings",
+            "curve",
+        ),
         bands=inside(bandbars(review.table, gaps), "The inputs that keep each band, as in the truth table", "bands"),
     )
 

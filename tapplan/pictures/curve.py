@@ -56,8 +56,16 @@ def _worst(table: ControlTable, row: Row) -> Span | None:
     return None if row.input_hold is None else row.output_over(row.input_hold)
 
 
-def curve(table: ControlTable, gaps: Sequence[Span], older: ControlTable | None = None) -> Any:
-    """The drawing, an older revision's bands dashed beneath; a page may move the marker in its group `now`."""
+Mark = tuple[Fraction, Fraction, str]  # input, output, what is wrong there
+
+
+def curve(
+    table: ControlTable, gaps: Sequence[Span], older: ControlTable | None = None, marks: Sequence[Mark] = ()
+) -> Any:
+    """The drawing, an older revision's bands dashed upon it, marks at what is wrong.
+
+    A page may move the marker in its group `now`.
+    """
     import drawsvg
 
     scale = scale_of(table) if older is None else _around(scale_of(table), scale_of(older))
@@ -74,6 +82,13 @@ def curve(table: ControlTable, gaps: Sequence[Span], older: ControlTable | None 
         if row.input_hold is not None and row.ratio is not None:
             ends = [(scale.x(one), scale.y(row.ratio * one)) for one in (row.input_hold.low, row.input_hold.high)]
             drawing.append(drawsvg.Line(*ends[0], *ends[1], class_="older"))
+    for number, (volts, output, code) in enumerate(marks):
+        if volts in scale.inputs and output in scale.outputs:
+            x, y = scale.x(volts), scale.y(output)
+            drawing.append(drawsvg.Lines(x - 6, y - 6, x + 6, y + 6, class_="cross"))
+            drawing.append(drawsvg.Lines(x - 6, y + 6, x + 6, y - 6, class_="cross"))
+            words = {"text_anchor": "end", "class_": "hurt"}
+            drawing.append(drawsvg.Text(code, 12, x - 10, y + 4 + 12 * (number % 3), **words))
     if older is None:  # one marker in a page
         marker = drawsvg.Group(id="now", visibility="hidden")
         marker.append(drawsvg.Circle(0, 0, 6, class_="point"))
@@ -131,6 +146,8 @@ def _band(drawing: Any, table: ControlTable, scale: Scale, row: Row) -> None:
     shade = [place for volts, ratio in corners for place in (scale.x(volts), scale.y(ratio * volts))]
     group = drawsvg.Group()
     group.append(drawsvg.Lines(*shade, close=True, class_="worst"))
+    reach = [(scale.x(volts), scale.y(row.ratio * volts)) for volts in (real.low, real.high)]
+    group.append(drawsvg.Line(*reach[0], *reach[1], class_="reach"))
     ends = [(scale.x(volts), scale.y(row.ratio * volts)) for volts in (hold.low, hold.high)]
     group.append(drawsvg.Line(*ends[0], *ends[1], class_="band"))
     middle = ((ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2)

@@ -36,9 +36,11 @@ RULES = """
 .band { stroke: @line@; stroke-width: 2.6; fill: none }
 .older { stroke: @ink@; stroke-width: 1.4; stroke-dasharray: 5 4; fill: none }
 .worst { fill: @line@; fill-opacity: .18 }
+.reach { stroke: @line@; stroke-width: 9; stroke-opacity: .22; fill: none }
 .step { stroke: @line@; stroke-width: 1.2; stroke-dasharray: 3 3; fill: none }
 .arrow { fill: @line@ }
 .gap { fill: @hurt@; fill-opacity: .25; stroke: @hurt@; stroke-dasharray: 2 2 }
+.cross { stroke: @hurt@; stroke-width: 2.6 }
 .bar { fill: @line@; fill-opacity: .3; stroke: @line@ }
 .hurt { fill: @hurt@; font: bold 12px sans-serif }
 .point { fill: @live@; stroke: @paper@; stroke-width: 2 }

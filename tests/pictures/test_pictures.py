@@ -11,9 +11,10 @@ import pytest
 
 from tapplan.checks.recovery import curve_of, drawn_at_worst, verdicts, worst_each, worst_of
 from tapplan.checks.review import review
+from tapplan.checks.rules import findings_in
 from tapplan.cli.main import main
 from tapplan.pages.live import live
-from tapplan.pages.report import worst_envelope
+from tapplan.pages.report import fault_marks, worst_envelope
 from tapplan.pictures.curve import WIDTH, bandbars, curve, scale_of, ticks
 from tapplan.pictures.schematic import layout, schematic
 from tapplan.pictures.style import inside, rules, svg
@@ -71,6 +72,16 @@ def test_the_curve_shows_the_table(path: Path) -> None:
             assert data["x"][0] + data["x"][1] * float(volts) == pytest.approx(x)
             assert data["y"][0] + data["y"][1] * float(row.ratio * volts) == pytest.approx(y)
         assert 0 < min(numbers[::2]) <= max(numbers[::2]) < WIDTH
+
+
+def test_faults_are_marked_where_they_stand() -> None:
+    """The table under review: what leaves the window is crossed at its witness's input and output, by its code."""
+    reviewed = review(table(next(path for path in SHIPPED if path.stem == "hostel-review")).design)
+    marks = fault_marks(findings_in(reviewed))
+    assert "out-of-window" in {code for _, _, code in marks}
+    root = parsed(svg(curve(reviewed.table, [], marks=marks), "curve"))
+    assert len([one for one in root.iter(f"{SVG}path") if one.get("class") == "cross"]) == 2 * len(marks)
+    assert "out-of-window" in {one.text for one in root.iter(f"{SVG}text")}
 
 
 def test_ticks_are_round_and_inside() -> None:
