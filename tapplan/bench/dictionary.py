@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from tapplan.bench.defects import PRIORS, Hypothesis
 from tapplan.bench.measures import YES_NO, Measure
 from tapplan.bench.meter import Meter
-from tapplan.bench.predictions import Bench, Prediction
+from tapplan.bench.predictions import Bench
+from tapplan.bench.values import Prediction
 from tapplan.exact import Span
 
 Mask = NDArray[np.bool_]

@@ -20,7 +20,8 @@ from tapplan.bench.defects import HEALTHY, Hypothesis, defects, pairs
 from tapplan.bench.dictionary import Dictionary, Entry, Mask, Weights, weights
 from tapplan.bench.measures import LOW_SOURCES, TOUCH_V, Condition, Measure, forced_states, measures
 from tapplan.bench.meter import Meter, likely
-from tapplan.bench.predictions import MOST, Bench, Prediction
+from tapplan.bench.predictions import Bench
+from tapplan.bench.values import MOST, Prediction
 from tapplan.control.table import ControlTable
 
 LEAST_GAIN = 1e-6  # bits; below it a measurement tells nothing

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
+from tapplan.bench.continuity import Contacts, contacts, joins
+from tapplan.bench.heights import Turns, turns
 from tapplan.bench.isolation import Reading
-from tapplan.bench.learning import Contacts, Turns, contacts, joins, turns
 from tapplan.bench.meter import Meter
 from tapplan.design.model import Design, Pole, Relay, Winding
 

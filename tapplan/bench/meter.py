@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tapplan.bench.measures import YES_NO, Measure
-from tapplan.bench.predictions import MOST, Prediction
+from tapplan.bench.values import MOST, Prediction
 from tapplan.exact import Span, union
 
 

@@ -1,38 +1,27 @@
 """What each hypothesis predicts for each measurement, through the same network and the same controller as ever.
 
-A prediction is a set of values as spans; `ANY` where the hypothesis fixes nothing, as on a shorted winding or behind
-a winding that is not excited. Yes is 1 and no is 0; an open circuit is more than `OPEN_FROM`; "never" is `NEVER`.
+What a hypothesis does not fix is `ANY`, as on a shorted winding or behind a winding that is not excited.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from tapplan.bench.defects import Defect, Hypothesis, driven, faulty_circuit, pulled
+from tapplan.bench.fed import Fed
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
+from tapplan.bench.values import ANY, EITHER, MOST, NEVER, NO, OPEN, YES, Prediction, either, exactly
 from tapplan.control.lookup import AWAY, decision, inputs_of_interest, slow, start
 from tapplan.control.serving import reading_ratio
 from tapplan.control.table import ControlTable, Row
-from tapplan.exact import Span, union
+from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Closed
 from tapplan.network.faults import Fault, closed_under
-from tapplan.network.spaces import Vector, holds, multiple
 from tapplan.network.states import State
 from tapplan.network.turns import Potentials, outcome, potentials
 
-Prediction = tuple[Span, ...]
-
-MOST = Fraction(10**12)
-OPEN_FROM = Fraction(1000)
-NO: Prediction = (Span(Fraction(0), Fraction(0)),)
-YES: Prediction = (Span(Fraction(1), Fraction(1)),)
-EITHER: Prediction = NO + YES
-ANY: Prediction = (Span(Fraction(0), MOST),)
-OPEN: Prediction = (Span(OPEN_FROM, MOST),)
-NEVER = MOST
 WORN: dict[str, str] = {"nc-worn": "nc-open", "no-worn": "no-open"}
 
 # Ohms of a closed contact with its leads, and of windings and coils of which nothing is known; common practice.
@@ -44,81 +33,6 @@ OPEN_COIL_OHM = Fraction(20_000)
 WORN_OHM = Fraction(3, 2)  # a contact that closes badly, from here to open
 CLOSED: Prediction = (Span(Fraction(0), CLOSED_OHM),)
 SPREAD = Fraction(1, 5)  # of a resistance: temperature, wire and alloy
-
-
-def exactly(*values: Fraction) -> Prediction:
-    """These values and no others."""
-    return tuple(Span(value, value) for value in sorted(set(values)))
-
-
-def either(predictions: Iterable[Prediction]) -> Prediction:
-    """What any of these allows."""
-    return tuple(union(span for prediction in predictions for span in prediction))
-
-
-@dataclass(frozen=True, slots=True)
-class Fed:
-    """A circuit with these contacts closed and `volts` between two of its points, the first above the second."""
-
-    circuit: Circuit
-    joined: Potentials
-    high: int
-    low: int
-    volts: Fraction
-
-    @property
-    def turns(self) -> Vector | None:
-        """Turns from the lower to the higher point fed."""
-        return self.joined.between(self.low, self.high)
-
-    @property
-    def shorted(self) -> bool:
-        """Whether what is fed is shorted, by contacts or through turns."""
-        turns = self.turns
-        return turns is not None and holds(self.joined.loops, turns)
-
-    def between(self, high: int, low: int, *, loaded: bool) -> Prediction:
-        """Volts between two points; `loaded`: a test lamp hangs across them, so that what floats shows nothing."""
-        if self.shorted:
-            return ANY
-        fed, asked = self.turns, self.joined.between(low, high)
-        if fed is None:
-            return self._by_ties(high, low, loaded=loaded)
-        if asked is None:
-            return NO if loaded else ANY
-        share = multiple(self.joined.loops, asked, fed)
-        return ANY if share is None else exactly(abs(share) * self.volts)
-
-    def highest(self) -> Fraction:
-        """The most volts between any two points whose volts are fixed; nought where nothing is excited."""
-        fed = self.turns
-        if fed is None:
-            return Fraction(0)
-        most: dict[int, tuple[Fraction, Fraction]] = {}
-        for point, part in enumerate(self.joined.part):
-            root = self.joined.part.index(part)
-            rise = self.joined.between(root, point)
-            share = None if rise is None else multiple(self.joined.loops, rise, fed)
-            if share is not None:
-                low, high = most.get(part, (Fraction(0), Fraction(0)))
-                most[part] = min(low, share), max(high, share)
-        return self.volts * max((high - low for low, high in most.values()), default=Fraction(0))
-
-    def _by_ties(self, high: int, low: int, *, loaded: bool) -> Prediction:
-        """Where nothing is excited: contacts alone can tie a point to one that is fed."""
-        levels = [self._level(high), self._level(low)]
-        if levels[0] is not None and levels[1] is not None:
-            return exactly(abs(levels[0] - levels[1]))
-        live = {self.joined.part[self.high], self.joined.part[self.low]}
-        apart = self.joined.part[high] not in live or self.joined.part[low] not in live
-        return NO if apart and (loaded or self.joined.between(low, high) is not None) else ANY
-
-    def _level(self, point: int) -> Fraction | None:
-        for end, volts in ((self.low, Fraction(0)), (self.high, self.volts)):
-            turns = self.joined.between(end, point)
-            if turns is not None and holds(self.joined.loops, turns):
-                return volts
-        return None
 
 
 class Bench:

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from tapplan.bench.isolation import Reading
 from tapplan.bench.measures import ALLOWED, YES_NO, Condition, Measure, What
-from tapplan.bench.predictions import MOST, NEVER
+from tapplan.bench.values import MOST, NEVER
 from tapplan.control.lookup import Course
 from tapplan.control.table import ControlTable
 from tapplan.design.file import read_text

@@ -9,7 +9,8 @@ from tapplan.bench.defects import HEALTHY, defects
 from tapplan.bench.isolation import highest, low_source
 from tapplan.bench.measures import Measure, measures
 from tapplan.bench.meter import Meter
-from tapplan.bench.predictions import Bench, Prediction
+from tapplan.bench.predictions import Bench
+from tapplan.bench.values import Prediction
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 

@@ -18,7 +18,7 @@ from tapplan.bench.defects import Hypothesis
 from tapplan.bench.dictionary import Entry, Mask, Weights
 from tapplan.bench.isolation import Isolation, next_of
 from tapplan.bench.measures import Measure
-from tapplan.bench.predictions import Prediction
+from tapplan.bench.values import Prediction
 
 LEAST_SHARE = 0.01  # of the ways in which a hypothesis can show itself; rarer ways are left out of a branch
 FADING = 50.0  # where all have become rare, those rarer than the likeliest by half are left out as well

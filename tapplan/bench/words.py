@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from tapplan.bench.defects import Hypothesis
 from tapplan.bench.measures import YES_NO, Condition, Measure
-from tapplan.bench.predictions import MOST, NEVER, OPEN_FROM, Prediction
+from tapplan.bench.values import MOST, NEVER, OPEN_FROM, Prediction
 from tapplan.exact import Span
 
 PLAIN = re.compile(r"""[^\s:="'+,;]+""")

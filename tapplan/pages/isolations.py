@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from tapplan.bench.defects import MENDS, Hypothesis
 from tapplan.bench.isolation import Next, Reading, Verdict
 from tapplan.bench.measures import Measure
-from tapplan.bench.predictions import Prediction
 from tapplan.bench.tree import Leaf, Node, Tree, nodes
+from tapplan.bench.values import Prediction
 from tapplan.bench.words import asked, condition_told, measure_told, readings_told
 from tapplan.pages.answers import Json, number
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from tapplan.bench.continuity import FoundWiring
+from tapplan.bench.heights import Turns
 from tapplan.bench.learned import Learned
-from tapplan.bench.learning import FoundWiring, Turns
 from tapplan.pages.screen import headline, plain_table
 
 MOST_SHOWN = 4

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from tapplan.bench.heights import Turns
 from tapplan.bench.learned import Learned
-from tapplan.bench.learning import Turns
 from tapplan.exact import Span
 from tapplan.pages.answers import Json
 

@@ -11,7 +11,7 @@ from tapplan.bench.defects import Hypothesis
 from tapplan.bench.isolation import Isolation, Reading, Setup
 from tapplan.bench.measures import YES_NO, Measure
 from tapplan.bench.meter import Meter
-from tapplan.bench.predictions import MOST
+from tapplan.bench.values import MOST
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.file import load
 from tapplan.exact import Span

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.meter import Meter
-from tapplan.bench.predictions import MOST, NEVER
 from tapplan.bench.readings import Names, ReadingError, load_sheet, quantity, reading_of
 from tapplan.bench.sheet import sheet
+from tapplan.bench.values import MOST, NEVER
 from tapplan.bench.words import told, value_told
 from tapplan.errors import DesignError
 from tapplan.pages.sheets import as_csv, as_html, as_markdown

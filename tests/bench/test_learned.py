@@ -9,12 +9,14 @@ from random import Random
 
 import pytest
 
+from tapplan.bench.continuity import contacts, joins
+from tapplan.bench.heights import turns
 from tapplan.bench.isolation import Reading
 from tapplan.bench.learned import learned, stage_of
-from tapplan.bench.learning import contacts, joins, turns
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter
-from tapplan.bench.predictions import MOST, Bench
+from tapplan.bench.predictions import Bench
+from tapplan.bench.values import MOST
 from tapplan.control.table import ControlTable, control_table
 from tapplan.exact import Span
 from tapplan.network.circuit import circuit_of

@@ -1,21 +1,18 @@
-"""A wiring found again from a board without a drawing: contacts from continuity, turns from ratios.
+"""Contacts found again from continuity, on a board without a drawing.
 
-Continuity: every contact is a pair of points that are joined whenever its relay stands so. Every choice of one
-changeover (or two) a relay that explains all readings is an answer; where there are several, the reading that would
-tell most of them apart is named. Ratios: points of one winding lie on a line, at heights in proportion to turns, and
-volts between two of them are a distance.
+Every contact is a pair of points that are joined whenever its relay stands so. Every choice of one changeover (or
+two) a relay that explains all readings is an answer; where there are several, the reading that would tell most of
+them apart is named.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, product
 
 from tapplan.bench.isolation import Reading
-from tapplan.bench.meter import Meter
-from tapplan.exact import Span
 
 JOINED_OHM = Fraction(1)  # a contact and its leads; more is a winding
 MOST_WIRINGS = 400
@@ -239,148 +236,3 @@ def _settling(wirings: list[FoundWiring], relays: Sequence[str], facts: list[_Fa
             if even and (best is None or even > min(best.joined, best.of - best.joined)):
                 best = Settling(state, ends, joined, len(wirings))
     return best
-
-
-@dataclass(frozen=True, slots=True)
-class Height:
-    """A point of the winding: its height as a share of the pair fed first, within the meter's error."""
-
-    point: str
-    share: Fraction
-    within: Span
-
-
-@dataclass(frozen=True, slots=True)
-class Turns:
-    """Points in rising order, and the sections between them; `per_share` is turns of the pair fed, where known.
-
-    `unclear` are points whose side is open, each with a pair to measure that would tell; `unused` are readings on a
-    source across points that nothing else placed.
-    """
-
-    heights: tuple[Height, ...]
-    per_share: Span | None
-    test_turns: Fraction | None
-    unclear: tuple[tuple[str, tuple[str, str]], ...]
-    unused: tuple[str, ...] = ()
-
-    def sections(self) -> list[tuple[str, str, Fraction, Span]]:
-        """Lower point, upper point, share, and its span, from the lowest up."""
-        found = []
-        for low, high in zip(self.heights, self.heights[1:], strict=False):
-            span = Span(
-                max(high.within.low - low.within.high, Fraction(0)),
-                max(high.within.high - low.within.low, Fraction(0)),
-            )
-            found.append((low.point, high.point, high.share - low.share, span))
-        return found
-
-    def whole_turns(self, share: Fraction, span: Span) -> tuple[int, int, int] | None:
-        """The nearest whole number of turns with the least and the most that fit; None without a test winding."""
-        if self.per_share is None:
-            return None
-        middle = (self.per_share.low + self.per_share.high) / 2
-        least, most = span.low * self.per_share.low, span.high * self.per_share.high
-        nearest = max(round(share * middle), 1)
-        return nearest, min(max(int(-(-least // 1)), 1), nearest), max(int(most // 1), nearest)
-
-
-def turns(readings: Sequence[Reading], meter: Meter, test: tuple[str, str, Fraction] | None) -> Turns | None:
-    """Heights from readings of volts on a small source; `test` is a winding of known turns put on the core.
-
-    None without any such reading. All readings are scaled to the source of their own condition; sources across
-    other pairs than the first are used once both their points are placed.
-    """
-    volts = [one for one in readings if one.measure.condition.power == "low" and one.value is not None]
-    volts = [one for one in volts if one.measure.what == "volts"]
-    if not volts or volts[0].measure.condition.fed is None:
-        return None
-    high, low = volts[0].measure.condition.fed
-    zero, unit = Fraction(0), Fraction(1)
-    placed = {low: Height(low, zero, Span(zero, zero)), high: Height(high, unit, Span(unit, unit))}
-    tested = None if test is None else frozenset(test[:2])
-    distances: dict[Edge, Span] = {}
-    unclear: tuple[tuple[str, tuple[str, str]], ...] = ()
-    waiting = volts
-    while waiting:  # a source across other points counts once both of them are placed
-        ready = [one for one in waiting if _both_placed(one, placed)]
-        waiting = [one for one in waiting if not _both_placed(one, placed)]
-        if not ready:
-            break
-        for pair, span in _distances(ready, meter, placed):
-            met = distances[pair].meet(span) if pair in distances else span
-            distances[pair] = met or span
-        unclear = _placed(placed, {pair: span for pair, span in distances.items() if pair != tested})
-    per_share = None
-    if test is not None and tested in distances:
-        span = distances[tested]
-        per_share = Span(test[2] / span.high, test[2] / span.low) if span.low > 0 else None
-    ordered = tuple(sorted(placed.values(), key=lambda one: one.share))
-    unused = tuple(one.told for one in waiting)
-    return Turns(ordered, per_share, None if test is None else test[2], unclear, unused)
-
-
-def _both_placed(one: Reading, placed: dict[str, Height]) -> bool:
-    return one.measure.condition.fed is not None and all(end in placed for end in one.measure.condition.fed)
-
-
-def _distances(volts: Iterable[Reading], meter: Meter, placed: dict[str, Height]) -> Iterator[tuple[Edge, Span]]:
-    for one in volts:
-        condition = one.measure.condition
-        if condition.fed is None or not condition.volts:
-            continue
-        across = _apart(placed[condition.fed[0]], placed[condition.fed[1]])
-        span = meter.true(one.measure, one.value or Fraction(0)).scaled(1 / condition.volts)
-        yield frozenset(one.measure.at), Span(span.low * across.low, span.high * across.high)
-
-
-def _placed(placed: dict[str, Height], distances: dict[Edge, Span]) -> tuple[tuple[str, tuple[str, str]], ...]:
-    """Places every point that is fixed by its distances to points placed before; what stays unclear, and why."""
-    names = sorted({point for pair in distances for point in pair})
-    moved = True
-    while moved:
-        moved = False
-        for point in names:
-            if point in placed:
-                continue
-            places = _places(point, placed, distances)
-            if len(places) == 1:
-                placed[point] = places[0]
-                moved = True
-    unclear = []
-    for point in names:
-        if point not in placed:
-            near = [other for other in placed if frozenset({point, other}) in distances]
-            far = [other for other in placed if other not in near]
-            if near and far:
-                unclear.append((point, (point, far[0])))
-    return tuple(unclear)
-
-
-def _places(point: str, placed: dict[str, Height], distances: dict[Edge, Span]) -> list[Height]:
-    """The heights a point may have: two from one distance, told apart by the others."""
-    known = [
-        (one, distances[frozenset({point, name})])
-        for name, one in placed.items()
-        if frozenset({point, name}) in distances
-    ]
-    if len(known) < 2:
-        return [] if not known else _both(point, *known[0])
-    fitting = _both(point, *known[0])
-    for one, span in known[1:]:
-        fitting = [height for height in fitting if _apart(height, one).meet(span) is not None]
-    return fitting
-
-
-def _both(point: str, one: Height, span: Span) -> list[Height]:
-    middle = (span.low + span.high) / 2
-    up = Height(point, one.share + middle, Span(one.within.low + span.low, one.within.high + span.high))
-    down = Height(point, one.share - middle, Span(one.within.low - span.high, one.within.high - span.low))
-    return [up, down]
-
-
-def _apart(one: Height, two: Height) -> Span:
-    ends = (one.within.low - two.within.high, one.within.high - two.within.low)
-    if ends[0] <= 0 <= ends[1]:
-        return Span(Fraction(0), max(abs(ends[0]), abs(ends[1])))
-    return Span(min(map(abs, ends)), max(map(abs, ends)))

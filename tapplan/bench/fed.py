@@ -1,0 +1,76 @@
+"""Volts on a circuit of which two points are fed, by turns alone; what nothing fixes is anything."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tapplan.bench.values import ANY, NO, Prediction, exactly
+from tapplan.network.circuit import Circuit
+from tapplan.network.spaces import Vector, holds, multiple
+from tapplan.network.turns import Potentials
+
+
+@dataclass(frozen=True, slots=True)
+class Fed:
+    """A circuit with these contacts closed and `volts` between two of its points, the first above the second."""
+
+    circuit: Circuit
+    joined: Potentials
+    high: int
+    low: int
+    volts: Fraction
+
+    @property
+    def turns(self) -> Vector | None:
+        """Turns from the lower to the higher point fed."""
+        return self.joined.between(self.low, self.high)
+
+    @property
+    def shorted(self) -> bool:
+        """Whether what is fed is shorted, by contacts or through turns."""
+        turns = self.turns
+        return turns is not None and holds(self.joined.loops, turns)
+
+    def between(self, high: int, low: int, *, loaded: bool) -> Prediction:
+        """Volts between two points; `loaded`: a test lamp hangs across them, so that what floats shows nothing."""
+        if self.shorted:
+            return ANY
+        fed, asked = self.turns, self.joined.between(low, high)
+        if fed is None:
+            return self._by_ties(high, low, loaded=loaded)
+        if asked is None:
+            return NO if loaded else ANY
+        share = multiple(self.joined.loops, asked, fed)
+        return ANY if share is None else exactly(abs(share) * self.volts)
+
+    def highest(self) -> Fraction:
+        """The most volts between any two points whose volts are fixed; nought where nothing is excited."""
+        fed = self.turns
+        if fed is None:
+            return Fraction(0)
+        most: dict[int, tuple[Fraction, Fraction]] = {}
+        for point, part in enumerate(self.joined.part):
+            root = self.joined.part.index(part)
+            rise = self.joined.between(root, point)
+            share = None if rise is None else multiple(self.joined.loops, rise, fed)
+            if share is not None:
+                low, high = most.get(part, (Fraction(0), Fraction(0)))
+                most[part] = min(low, share), max(high, share)
+        return self.volts * max((high - low for low, high in most.values()), default=Fraction(0))
+
+    def _by_ties(self, high: int, low: int, *, loaded: bool) -> Prediction:
+        """Where nothing is excited: contacts alone can tie a point to one that is fed."""
+        levels = [self._level(high), self._level(low)]
+        if levels[0] is not None and levels[1] is not None:
+            return exactly(abs(levels[0] - levels[1]))
+        live = {self.joined.part[self.high], self.joined.part[self.low]}
+        apart = self.joined.part[high] not in live or self.joined.part[low] not in live
+        return NO if apart and (loaded or self.joined.between(low, high) is not None) else ANY
+
+    def _level(self, point: int) -> Fraction | None:
+        for end, volts in ((self.low, Fraction(0)), (self.high, self.volts)):
+            turns = self.joined.between(end, point)
+            if turns is not None and holds(self.joined.loops, turns):
+                return volts
+        return None

@@ -1,0 +1,29 @@
+"""What a measurement can show, as spans: yes is 1 and no is 0, open more than `OPEN_FROM`, never `NEVER`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from tapplan.exact import Span, union
+
+Prediction = tuple[Span, ...]
+
+MOST = Fraction(10**12)
+OPEN_FROM = Fraction(1000)
+NO: Prediction = (Span(Fraction(0), Fraction(0)),)
+YES: Prediction = (Span(Fraction(1), Fraction(1)),)
+EITHER: Prediction = NO + YES
+ANY: Prediction = (Span(Fraction(0), MOST),)
+OPEN: Prediction = (Span(OPEN_FROM, MOST),)
+NEVER = MOST
+
+
+def exactly(*values: Fraction) -> Prediction:
+    """These values and no others."""
+    return tuple(Span(value, value) for value in sorted(set(values)))
+
+
+def either(predictions: Iterable[Prediction]) -> Prediction:
+    """What any of these allows."""
+    return tuple(union(span for prediction in predictions for span in prediction))
