@@ -254,10 +254,10 @@ def fit(args: argparse.Namespace) -> Reply:
     if args.pick is not None:
         return _picked(args, (asked, found))
 
-    def draw(_: int) -> RenderableType:
+    def draw(width: int) -> RenderableType:
         from tapplan.pages import fit_screen
 
-        return fit_screen.plans(asked.title, found)
+        return fit_screen.plans(asked.title, found, width)
 
     return Reply(fits.plans(found), draw, int(not found.plans))
 

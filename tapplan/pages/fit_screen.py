@@ -15,16 +15,20 @@ from tapplan.study.fitting import Fitted
 from tapplan.study.plans import Plan
 
 _BAR = 30
+NARROW = 76  # columns; below, a table of plans would break numbers in two
+HEADS = ("plan", "wiring", "relays", "taps (turns)", "ratios", "room (V)", "off", "core", "moves")
 LONGEST = {"wiring": 12, "relays": 6, "taps (turns)": 7, "ratios": 7, "room (V)": 6, "off": 5, "core": 5}
 
 
-def plans(title: str, found: Fitted) -> Group:
+def plans(title: str, found: Fitted, width: int) -> Group:
     """The plans that no other beats in relays, taps, room, deviation and transformed power at once."""
     parts: list[RenderableType] = [headline(title, "Plans"), _bound(found)]
     if not found.finished:
         parts.append(Text("Stopped before the search was over: what follows is the best so far, not proven."))
     if found.plans:
-        return Group(*parts, *_front(found.plans), Text("\n`--pick N -o FILE` writes plan N as a design file."))
+        return Group(
+            *parts, *_front(found.plans, width), Text("\n`--pick N -o FILE` writes plan N as a design file.")
+        )
     return Group(*parts, *_none(found))
 
 
@@ -43,14 +47,8 @@ def _bound(found: Fitted) -> Text:
     return Text(text)
 
 
-def _front(shown: tuple[Plan, ...]) -> list[RenderableType]:
-    table = plain_table("plan", "wiring", "relays", "taps (turns)", "ratios", "room (V)", "off", "core", "moves")
-    for column in table.columns:
-        column.min_width = LONGEST.get(str(column.header), 4)  # a number is never broken in two
-    for number, one in enumerate(shown, 1):
-        cells = [f"{number}", one.arrangement, f"{one.relays}", _turns(one), _ratios(one), _room(one)]
-        cells += [f"{float(one.deviation):.1%}", f"{float(one.transformed):.1%}", " ".join(map(str, one.moves))]
-        table.add_row(*(escape(cell) for cell in cells))
+def _front(shown: tuple[Plan, ...], width: int) -> list[RenderableType]:
+    rows = [_cells(number, one) for number, one in enumerate(shown, 1)]
     legend = (
         "room: the smallest between neighbours; off: mean distance of the output from what is wanted; core: the most"
         " of the power that the core transforms; moves: relays that move from band to band, upward in input."
@@ -58,7 +56,27 @@ def _front(shown: tuple[Plan, ...]) -> list[RenderableType]:
     unproven = [f"{number}" for number, one in enumerate(shown, 1) if not one.proven]
     if unproven:
         legend += f" Not proven the best of their kind: plan {', '.join(unproven)} (--to-the-end proves)."
-    return [table, Text(legend), *_picture(shown)]
+    return [_table(rows) if width >= NARROW else _listed(rows), Text(legend), *_picture(shown)]
+
+
+def _cells(number: int, one: Plan) -> list[str]:
+    cells = [f"{number}", one.arrangement, f"{one.relays}", _turns(one), _ratios(one), _room(one)]
+    return [*cells, f"{float(one.deviation):.1%}", f"{float(one.transformed):.1%}", " ".join(map(str, one.moves))]
+
+
+def _table(rows: list[list[str]]) -> RenderableType:
+    table = plain_table(*HEADS)
+    for column in table.columns:
+        column.min_width = LONGEST.get(str(column.header), 4)  # a number is never broken in two
+    for cells in rows:
+        table.add_row(*(escape(cell) for cell in cells))
+    return table
+
+
+def _listed(rows: list[list[str]]) -> RenderableType:
+    """One line a plan and quantity, where the screen is too narrow for the table."""
+    lines = [f"{head + ':':<14}{cell}" for cells in rows for head, cell in zip(HEADS, cells, strict=True)]
+    return Text("\n".join(f"\n{line}" if line.startswith("plan:") else line for line in lines) + "\n")
 
 
 def _picture(shown: tuple[Plan, ...]) -> list[RenderableType]:

@@ -47,7 +47,11 @@ def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) ->
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
 @pytest.mark.parametrize(
-    "verb", ["states", "bands", "table", "check", "at", "faults", "rate", "margins", "steps", "moves", "compare"]
+    "verb",
+    [
+        *("states", "bands", "table", "check", "at", "faults", "rate", "margins", "steps", "moves", "compare"),
+        *("bench", "isolate", "report"),
+    ],
 )
 def test_every_verb_answers_on_every_shipped_design(call: Any, file: Path, verb: str) -> None:
     extra = {"at": ["200"], "compare": [file]}.get(verb, [])
@@ -60,7 +64,7 @@ def test_every_verb_answers_on_every_shipped_design(call: Any, file: Path, verb:
     assert screen.out
     assert screen.err == ""
     assert "\x1b" not in screen.out
-    faulty = file.stem == "hostel-review" and verb in ("table", "check", "margins")
+    faulty = file.stem == "hostel-review" and verb in ("table", "check", "margins", "report")
     assert answer.code == int(faulty)
 
 

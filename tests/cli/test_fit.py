@@ -153,3 +153,14 @@ def test_bad_weights_name_the_line(call: Any, request_file: Path, tmp_path: Path
 )
 def test_wrong_options(call: Any, request_file: Path, arguments: tuple[str, ...]) -> None:
     assert call("fit", request_file, *arguments).code == 2
+
+
+def test_a_narrow_screen_breaks_no_number(call: Any, monkeypatch: Any) -> None:
+    """At 60 columns plans are listed, at 80 they stand in a table; either way every ratio is whole."""
+    for columns in ("60", "80"):
+        monkeypatch.setenv("COLUMNS", columns)
+        shown = call("fit", ROOT / "designs" / "requests" / "plain-workshop.toml").out
+        assert "1.3200" in shown
+        assert "0.8721" in shown
+        assert "24.2%" in shown
+        assert max(map(len, shown.splitlines())) <= int(columns)
