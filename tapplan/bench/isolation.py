@@ -104,11 +104,10 @@ class Isolation:
             self.hypotheses = (*self.hypotheses, *pairs(self.singles))
         self.low_volts = low_source(self.bench, self.hypotheses)
         self.measures = measures(table, self.low_volts)
-        self.prior = weights(self.hypotheses, self.setup.priors)
         self.unsafe = Unsafe(self.bench, self.hypotheses)
         self.readings: list[Reading] = []
         self._fitting: list[Mask] = []
-        self.weight = self.prior.copy()
+        self.weight = weights(self.hypotheses, self.setup.priors)
 
     def add(self, reading: Reading) -> None:
         """Takes a reading into account."""
@@ -309,8 +308,3 @@ def _groups(small: Dictionary, weight: Weights, usable: Sequence[Entry]) -> tupl
         for numbers in members.values()
     ]
     return tuple(sorted(found, key=lambda group: -group.share))
-
-
-def foretold(bench: Bench, meter: Meter, measure: Measure) -> Prediction:
-    """The readings that a healthy stage allows."""
-    return meter.widened(measure, bench.predicted(HEALTHY, measure))

@@ -119,7 +119,4 @@ def _watch(table: ControlTable, measure: Measure) -> str:
 
 
 def _coils(table: ControlTable) -> list[Coils]:
-    return [
-        Coils(row.name, None if row.input_hold is None else row.input_hold, row.energised, table.output_nominal(row))
-        for row in table.rows
-    ]
+    return [Coils(row.name, row.input_hold, row.energised, table.output_nominal(row)) for row in table.rows]
