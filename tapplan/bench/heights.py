@@ -35,7 +35,6 @@ class Turns:
 
     heights: tuple[Height, ...]
     per_share: Span | None
-    test_turns: Fraction | None
     unclear: tuple[tuple[str, tuple[str, str]], ...]
     unused: tuple[str, ...] = ()
 
@@ -92,7 +91,7 @@ def turns(readings: Sequence[Reading], meter: Meter, test: tuple[str, str, Fract
         per_share = Span(test[2] / span.high, test[2] / span.low) if span.low > 0 else None
     ordered = tuple(sorted(placed.values(), key=lambda one: one.share))
     unused = tuple(one.told for one in waiting)
-    return Turns(ordered, per_share, None if test is None else test[2], unclear, unused)
+    return Turns(ordered, per_share, unclear, unused)
 
 
 def _both_placed(one: Reading, placed: dict[str, Height]) -> bool:
