@@ -13,6 +13,17 @@ class UsageError(TapplanError):
     """The call itself cannot be answered: an option or an argument is wrong."""
 
 
+class TableError(TapplanError):
+    """The design's control table contradicts itself in a way that only its ratios show.
+
+    `path` is the key in the design file.
+    """
+
+    def __init__(self, path: tuple[str | int, ...], found: str, accepted: str) -> None:
+        self.path, self.found, self.accepted = path, found, accepted
+        super().__init__(f"{'.'.join(map(str, path))}: found {found}; accepted: {accepted}")
+
+
 class OutputError(TapplanError):
     """The answer exists but could not be written; nothing was left half-written."""
 

@@ -129,15 +129,17 @@ class Stage:
 
         found = findings_in(self.review, None if codes is None else list(codes))
         return Rows(
-            {"severity": one.severity.value, "code": one.code, "where": one.where, "message": one.message}
+            {"severity": one.severity.value, "code": one.code, "where": one.where, "message": one.told}
             for one in found
         )
 
     def at(self, volts: float | str | Fraction) -> Rows:
         """The bands in force at a line voltage, by how the line got there; empty outside all bands."""
-        from tapplan.control.lookup import at
+        from tapplan.control.lookup import at, in_force, line_of
 
         inlet = Fraction(str(volts)) if not isinstance(volts, Fraction) else volts
+        table = self.review.table
+        found = [(one.row, one.when) for one in in_force(table, at(line_of(table), inlet)) if one.row is not None]
         return Rows(
             {
                 "band": row.name,
@@ -145,7 +147,7 @@ class Stage:
                 "energised": "+".join(row.energised),
                 "output_v": None if row.ratio is None else float(row.ratio * inlet),
             }
-            for row, when in at(self.review.table, inlet).by_row()
+            for row, when in found
         )
 
     def schematic(self, energised: Iterable[str] = ()) -> Picture:

@@ -13,9 +13,11 @@ from tapplan.bench.fed import Fed
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
 from tapplan.bench.values import ANY, EITHER, MOST, NEVER, NO, OPEN, YES, Prediction, either, exactly
-from tapplan.control.lookup import AWAY, decision, inputs_of_interest, slow, start
+from tapplan.control.decisions import decisions
+from tapplan.control.lookup import Line, inputs_of_interest
 from tapplan.control.serving import reading_ratio
-from tapplan.control.table import ControlTable, Row
+from tapplan.control.standing import AWAY, InRow, Standing
+from tapplan.control.table import Away, ControlTable, Row
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Closed
 from tapplan.network.faults import Fault, closed_under
@@ -44,7 +46,8 @@ class Bench:
         self._circuits: dict[tuple[object, ...], Circuit] = {}
         self._joined: dict[tuple[object, ...], Potentials] = {}
         self._tables: dict[tuple[object, ...], ControlTable] = {}
-        self._rows: dict[tuple[object, ...], tuple[int, ...]] = {}
+        self._lines: dict[tuple[object, ...], Line] = {}
+        self._rows: dict[tuple[object, ...], tuple[Standing, ...]] = {}
         self._of_circuit: dict[tuple[object, ...], Prediction] = {}
 
     def predicted(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
@@ -99,13 +102,13 @@ class Bench:
     def _drives(self, hypothesis: Hypothesis, condition: Condition) -> set[frozenset[str]]:
         if condition.coils is not None:
             return {condition.coils}
-        commands = (self._energised(number) for number in self._in_force(hypothesis, condition))
+        commands = (self._energised(standing) for standing in self._in_force(hypothesis, condition))
         return {driven(hypothesis, one) for group in commands for one in group}
 
-    def _energised(self, number: int) -> list[frozenset[str]]:
+    def _energised(self, standing: Standing) -> list[frozenset[str]]:
         """What is commanded in a row; outside all bands the backup's state, or without one anything the table has."""
-        if number != AWAY:
-            return [frozenset(self.table.rows[number].energised)]
+        if isinstance(standing, InRow):
+            return [frozenset(self.table.rows[standing.number].energised)]
         backup = self.table.design.backup
         if backup is not None:
             return [frozenset(backup.energised)]
@@ -114,11 +117,11 @@ class Bench:
     def _may_be_away(self, hypothesis: Hypothesis, condition: Condition) -> bool:
         return condition.power == "line" and condition.coils is None and AWAY in self._in_force(hypothesis, condition)
 
-    def _in_force(self, hypothesis: Hypothesis, condition: Condition) -> tuple[int, ...]:
+    def _in_force(self, hypothesis: Hypothesis, condition: Condition) -> tuple[Standing, ...]:
         """The rows that may be in force on the line, `AWAY` among them where none may be."""
         frozen = next((defect.row for defect in hypothesis if defect.row is not None), None)
         if frozen is not None:
-            return (frozen,)
+            return (InRow(frozen),)
         scale = next((defect.scale for defect in hypothesis if defect.scale is not None), None)
         sensed = () if self.table.design.sensing.at == "input" else hypothesis
         key = (sensed, scale, condition.volts, condition.course)
@@ -126,27 +129,31 @@ class Bench:
             self._rows[key] = self._looked_up(sensed, scale, condition)
         return self._rows[key]
 
-    def _looked_up(self, sensed: Hypothesis, scale: Span | None, condition: Condition) -> tuple[int, ...]:
+    def _looked_up(self, sensed: Hypothesis, scale: Span | None, condition: Condition) -> tuple[Standing, ...]:
         table = self._faulty_table(sensed)
         volts = condition.volts or Fraction(0)
-        every = (*range(len(table.rows)), AWAY)
+        every: tuple[Standing, ...] = (*(InRow(number) for number in range(len(table.rows))), AWAY)
         if any(row.sensed is None for row in table.rows):
             return every  # what is read then is anybody's guess
         sensing = table.design.sensing
         noise = max((sensing.noise_v / row.sensed for row in table.rows if row.sensed), default=Fraction(0)) / 2
         low = volts * (1 - sensing.error) * (scale.low if scale else 1) - noise
         high = volts * (1 + sensing.error) * (scale.high if scale else 1) + noise
-        inside = [one for one in inputs_of_interest(table) if low < one < high]
-        found: set[int] = set()
-        for read in (max(low, Fraction(0)), *inside, max(high, Fraction(0))):
-            row = (
-                start(table, read)
-                if condition.course == "start"
-                else slow(table, read, "falling" if condition.course == "falling" else "rising")
-            )
-            found.add(AWAY if row is None else table.rows.index(row))
-        hunts = sensing.at != "input" and AWAY in found
-        return every if hunts else tuple(sorted(found))
+        line = self._line(sensed)
+        inside = [one for one in inputs_of_interest(line.made) if low < one < high]
+        found = [
+            line.at(read, condition.course or "rising")
+            for read in (max(low, Fraction(0)), *inside, max(high, Fraction(0)))
+        ]
+        if any(one.hunting for one in found):
+            return every
+        return tuple(one for one in every if one in {settled.standing for settled in found})
+
+    def _line(self, hypothesis: Hypothesis) -> Line:
+        """Slow courses of the line on the table that the faulty stage makes of the reading."""
+        if hypothesis not in self._lines:
+            self._lines[hypothesis] = Line(decisions(self._faulty_table(hypothesis)))
+        return self._lines[hypothesis]
 
     def _faulty_table(self, hypothesis: Hypothesis) -> ControlTable:
         """The table with each row's reading as the faulty stage gives it."""
@@ -154,14 +161,26 @@ class Bench:
             return self.table
         if hypothesis not in self._tables:
             rows = tuple(self._faulty_row(hypothesis, row) for row in self.table.rows)
-            self._tables[hypothesis] = replace(self.table, rows=rows)
+            self._tables[hypothesis] = replace(self.table, rows=rows, away=self._faulty_away(hypothesis))
         return self._tables[hypothesis]
+
+    def _faulty_away(self, hypothesis: Hypothesis) -> Away:
+        """Being away as the faulty stage reads it; what a feed drives stays unread."""
+        away = self.table.away
+        if away.sensed is None:
+            return away
+        circuit, closed = self._standing(hypothesis, driven(hypothesis, frozenset(away.state.energised)))
+        state = State(away.state.energised, outcome(circuit, closed))
+        sensed = self._reading(circuit, closed, state)
+        return Away(state, sensed, None if sensed is None else Span(sensed, sensed))
 
     def _faulty_row(self, hypothesis: Hypothesis, row: Row) -> Row:
         coils = driven(hypothesis, frozenset(row.energised))
         circuit, closed = self._standing(hypothesis, coils)
         state = State(row.energised, outcome(circuit, closed))
-        return Row(row.name, state, row.hold, row.kept, self._reading(circuit, closed, state), row.full)
+        sensed = self._reading(circuit, closed, state)
+        read = None if sensed is None else Span(sensed, sensed)
+        return Row(row.name, state, row.hold, row.kept, sensed, read, row.full)
 
     def _reading(self, circuit: Circuit, closed: Closed, state: State) -> Fraction | None:
         design = self.table.design
@@ -258,7 +277,7 @@ class Bench:
             return ANY
         side = 1 if measure.condition.course == "rising" else -1
         end = hold.high if side > 0 else hold.low
-        if decision(self.table, here, (end, side)) != there:
+        if self._line(()).made.node(InRow(here)).answer(end * sensed, side) != InRow(there):
             return ANY
         sensing = self.table.design.sensing
         scale = next((defect.scale for defect in hypothesis if defect.scale), Span(Fraction(1), Fraction(1)))

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks.flight import ON_NOTHING
 from tapplan.checks.review import Review
-from tapplan.control.lookup import AWAY
-from tapplan.control.moves import MOST_MOVERS, Move
+from tapplan.control.flown import Flown
+from tapplan.control.lookup import Place, follows
+from tapplan.control.moves import move_between
+from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import Row
-from tapplan.control.timing import reading_ms, travel_between
+from tapplan.control.timing import reading_ms
 from tapplan.network.turns import Kind
 
 
@@ -25,10 +28,10 @@ def after_moves(review: Review) -> Iterator[Finding]:
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """Where a slow course inside the mains range leaves a row for another: the EMF there, and to which side."""
+    """Where a slow course inside the mains range leaves a standing for a row: the EMF there, and to which side."""
 
-    old: int
-    new: int
+    old: Standing
+    new: InRow
     emf: Fraction
     side: int
 
@@ -42,9 +45,20 @@ def crossings(review: Review) -> Iterator[Crossing]:
             continue
         for end, side in ((hold.low, -1), (hold.high, 1)):
             emf = quiet.source.emf(end, row.ratio)
-            new = quiet.follows(number, quiet.beyond(emf, side))
-            if end in review.mains and new not in (AWAY, number):
-                yield Crossing(number, new, emf, side)
+            new = quiet.follows(InRow(number), quiet.beyond(emf, side))
+            if end in review.mains and isinstance(new, InRow) and new != InRow(number):
+                yield Crossing(InRow(number), new, emf, side)
+
+
+def _row(review: Review, standing: Standing) -> Row | None:
+    return review.table.rows[standing.number] if isinstance(standing, InRow) else None
+
+
+def named(review: Review, standing: Standing) -> str:
+    """A standing in a sentence: a row by its name, else the backup, or every coil off."""
+    if isinstance(standing, InRow):
+        return review.table.rows[standing.number].name
+    return "backup" if standing is AWAY and review.design.backup is not None else "all at rest"
 
 
 def step_through(review: Review, every: list[Crossing]) -> Iterator[Finding]:
@@ -53,8 +67,8 @@ def step_through(review: Review, every: list[Crossing]) -> Iterator[Finding]:
         entered = review.quiet.course(crossing.old, review.quiet.beyond(crossing.emf, crossing.side))
         if len(entered) < 2 or crossing.old in entered or len(set(entered)) < len(entered):
             continue
-        names = tuple("backup" if n == AWAY else review.table.rows[n].name for n in (crossing.old, *entered))
-        inlet = review.quiet.source.inlet(crossing.emf, review.table.rows[crossing.new].ratio)
+        names = tuple(named(review, one) for one in (crossing.old, *entered))
+        inlet = review.quiet.source.inlet(crossing.emf, review.table.rows[crossing.new.number].ratio)
         yield Finding(
             "step-through",
             Severity.WARNING,
@@ -66,70 +80,79 @@ def step_through(review: Review, every: list[Crossing]) -> Iterator[Finding]:
 
 
 def flight_in_reading(review: Review, every: list[Crossing]) -> Iterator[Finding]:
-    """Moves after which a reading that still holds the open flight leaves the new band; the worst of them.
+    """Moves after which a reading that still holds the open flight leaves the new band; the worst of them."""
+    found = [one for crossing in every for one in _flight_read(review, crossing)]
+    if found:
+        yield max(found, key=_beyond)
 
-    While relays fly the load is off: an inlet reading rises to the EMF E, one behind the contacts falls to 0.
-    With the gap as a share a of the window, reading^2 = a x^2 + (1 - a) v^2, x what is read in flight.
+
+def _beyond(finding: Finding) -> Fraction:
+    return abs((finding.witness.reading_v or Fraction(0)) - (finding.witness.limit_v or Fraction(0)))
+
+
+def _flight_read(review: Review, crossing: Crossing) -> Iterator[Finding]:
+    """While relays fly the load is off: an inlet reading rises to the EMF E, one behind the contacts falls to 0.
+
+    Readings count again D after the first command, the last relay being settled at s at the latest, and have to stand
+    for the confirmation c. So at D + c the window w holds the flight's last part still, at most w - (D - s) - c of
+    it, and with that as a share a of the window reads reading^2 = a x^2 + (1 - a) v^2, x what is read in flight.
     """
     design, window = review.design, reading_ms(review.design)
-    found: list[tuple[Fraction, Finding]] = []
-    for crossing in every:
-        old, new, emf = review.table.rows[crossing.old], review.table.rows[crossing.new], crossing.emf
-        gap = travel_between(design, old.energised, new.energised).gap_ms
-        inlet, hold = review.quiet.source.inlet(emf, new.ratio), new.input_hold
-        in_flight = _read_in_flight(review, (old, new), emf)
-        if hold is None or inlet not in hold or in_flight is None or design.sensing.confirm_ms >= window + gap:
-            continue
-        share = min(gap / window, Fraction(1))
-        square = share * in_flight**2 + (1 - share) * inlet**2
-        if hold.low**2 <= square <= hold.high**2:
-            continue
-        reading = Fraction(round(float(square) ** 0.5 * 1000), 1000)
-        limit = hold.low if reading < hold.low else hold.high
-        finding = Finding(
-            "flight-in-reading",
-            Severity.WARNING,
-            f'"{old.name}" to "{new.name}"',
-            f"a reading that holds the open flight of {float(gap):g} ms shows {volts(reading)} of input, outside the "
-            f"band just entered, which ends at {volts(limit)}; ignoring readings for {float(window + gap):g} ms "
-            "after a move stops it, as does a confirm_ms of that length",
-            Witness(
-                bands=(old.name, new.name),
-                emf_v=emf,
-                input_v=inlet,
-                reading_v=reading,
-                limit_v=limit,
-                lasts_ms=gap,
-                limit_ms=window + gap,
-            ),
-        )
-        found.append((abs(reading - limit), finding))
-    if found:
-        yield max(found, key=lambda one: one[0])[1]
+    old, new = _row(review, crossing.old), review.table.rows[crossing.new.number]
+    flown = review.flying.of(move_between(review.table, crossing.old, crossing.new))
+    if not flown.examined:
+        return
+    inlet, hold = review.quiet.source.inlet(crossing.emf, new.ratio), new.input_hold
+    in_flight = _read_in_flight(review, flown, crossing.emf)
+    if old is None or hold is None or inlet not in hold or in_flight is None:
+        return
+    gap = flown.open_ms(lambda outcome: outcome.kind in ON_NOTHING)
+    upward = in_flight > inlet
+    confirm, given = design.sensing.confirmation_ms(upward=upward), flown.given
+    clear = given.settled_ms + window - confirm
+    share = min(gap, clear - given.decides_ms) / window
+    square = share * in_flight**2 + (1 - share) * inlet**2
+    if share <= 0 or hold.low**2 <= square <= hold.high**2:
+        return
+    reading = Fraction(round(float(square) ** 0.5 * 1000), 1000)
+    limit = hold.low if reading < hold.low else hold.high
+    blank = clear - max(one.commanded for one in given.flights)
+    yield Finding(
+        "flight-in-reading",
+        Severity.WARNING,
+        f'"{old.name}" to "{new.name}"',
+        f"a reading that holds the open flight of {float(gap):g} ms shows {volts(reading)} of input, outside the "
+        f"band just entered, which ends at {volts(limit)}; a blank_ms of {float(blank):g} stops it, as does a "
+        f"confirm_ms of {float(confirm + clear - given.decides_ms):g}",
+        Witness(
+            bands=(old.name, new.name),
+            emf_v=crossing.emf,
+            input_v=inlet,
+            reading_v=reading,
+            limit_v=limit,
+            lasts_ms=gap,
+            limit_ms=blank,
+        ),
+    )
 
 
-def _read_in_flight(review: Review, rows: tuple[Row, Row], emf: Fraction) -> Fraction | None:
+def _read_in_flight(review: Review, flown: Flown, emf: Fraction) -> Fraction | None:
     """What the controller reads, as input volts, while the relays of a move fly; None when nothing changes."""
-    old, new = rows
     if review.design.sensing.at == "input":
         return emf
     lost = {Kind.UNFED} if review.circuit.sensed is not None else {Kind.UNFED, Kind.FLOATING}
-    move = Move("", frozenset(old.energised), frozenset(new.energised), None)
-    if len(move.movers) > MOST_MOVERS:
-        return None
-    met = {passage.outcome.kind for passage in review.mixtures.passages(move) if passage.flying}
+    met = {passage.outcome.kind for passage in flown.passages if passage.flying}
     return Fraction(0) if met & lost else None
 
 
 def _return(review: Review) -> Iterator[Crossing]:
     """The return from the backup at the lowest input it comes back at."""
-    backup, rows = review.design.backup, review.table.rows
-    shares = [row.sensed for row in rows if row.sensed is not None]
-    if backup is None or not shares:
+    backup, sensed = review.design.backup, review.table.away.sensed
+    if backup is None or sensed is None:
         return
-    low = backup.return_v[0] / max(shares)
-    new = review.quiet.follows(AWAY, low)
-    if new != AWAY:
+    low = backup.return_v[0] / sensed
+    new = follows(review.decisions, AWAY, Place(low))
+    if isinstance(new, InRow):
         yield Crossing(AWAY, new, low, 1)
 
 
@@ -144,24 +167,26 @@ def inrush_retrip(review: Review, every: list[Crossing]) -> Iterator[Finding]:
     if inrush is None or source.ohm == 0:
         return
     for crossing in [*every, *_return(review)]:
-        new, emf = review.table.rows[crossing.new], crossing.emf
+        new, emf = review.table.rows[crossing.new.number], crossing.emf
         hold = new.input_hold
         if hold is None or new.ratio is None:
             continue
         sagged = max(emf - source.ohm * new.ratio * inrush, Fraction(0))
         if sagged >= hold.low or not hold.low <= source.inlet(emf, new.ratio) <= hold.high:
             continue
-        blind = reading_ms(design) + design.sensing.confirm_ms
-        old = "backup" if crossing.old == AWAY else review.table.rows[crossing.old].name
-        before = source.inlet(emf, None if crossing.old == AWAY else review.table.rows[crossing.old].ratio)
+        given = review.flying.of(move_between(review.table, crossing.old, crossing.new)).given
+        touched = min((one.touches.low for one in given.flights), default=Fraction(0))
+        blind = max(reading_ms(design), given.decides_ms - touched) + design.sensing.confirmation_ms(upward=False)
+        old, before_row = named(review, crossing.old), _row(review, crossing.old)
+        before = source.inlet(emf, None if before_row is None else before_row.ratio)
         yield Finding(
             "inrush-retrip",
             Severity.WARNING,
             f'"{old}" to "{new.name}"',
             f"the load's inrush of {float(inrush):g} A pulls the inlet down to {volts(sagged)}, below the band's "
-            f"{volts(hold.low)}: where it lasts longer than a reading and its confirmation, {float(blind):.4g} ms, "
-            f"the stage moves again; a hysteresis of {float(100 * (1 - sagged / before)):.1f} % stops it, as does "
-            "ignoring readings until it is over",
+            f"{volts(hold.low)}: where it lasts longer than {float(blind):.4g} ms, until readings count and are "
+            f"confirmed, the stage moves again; a hysteresis of {float(100 * (1 - sagged / before)):.1f} % stops it, "
+            "as does a blank_ms for as long as it lasts",
             Witness(
                 bands=(old, new.name),
                 emf_v=emf,

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil, cos, pi, sin, sqrt
+from math import sqrt
 
 from tapplan.control.counts import converter, divider
+from tapplan.control.ripple import ripple_over
 from tapplan.control.table import ControlTable
 from tapplan.design.model import Controller, Design
+from tapplan.exact import Span
 
-MOST_TURNS = 100  # half turns looked at for a peak; later ones are lower
-FINE = 10**9  # shares that are not rational are rounded up to this
+FINE = 10**9  # shares that are not rational are rounded to this
+RIPPLES = {  # the worst share of a window T, over the phases at which it begins
+    "rms": "1 - sqrt(1 - x), x = |sin wT|/(wT)",
+    "average": "max(r - 1 + cos a, sin a - r)/(k + r), wT = pi (k + r), a = pi r/2",
+    "peak": "1 - sin(wT/2)",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,45 +111,21 @@ def _quantisation(table: ControlTable, controller: Controller) -> BudgetLine:
 
 
 def _window(design: Design, controller: Controller) -> BudgetLine:
+    """How far the reading of a steady input wanders with the phase at which its window begins."""
     detector = design.sensing.detector
-    if controller.window == "synchronised" or detector == "peak":
+    factor = ripple_over(detector, _cycles(design, controller))
+    worst = max(1 - factor.low, factor.high - 1)
+    if not worst and (controller.window == "synchronised" or detector == "peak"):
         why = "it follows the zero crossings" if detector != "peak" else "a peak is not averaged"
-        return BudgetLine("window", Fraction(0), 0.0, f"none: {why}")
+        return _plain("window", worst, f"none: {why}")
+    return _plain("window", worst, RIPPLES[detector])
+
+
+def _cycles(design: Design, controller: Controller) -> Span:
+    """How many cycles the window lasts: always as many, or those of a fixed time at every frequency of the mains."""
+    cycles = design.sensing.window_cycles
+    if controller.window == "synchronised":
+        return Span(cycles, cycles)
     low, high = design.mains.frequency_hz
-    middle = (low + high) / 2
-    length = controller.window_ms or 1000 * design.sensing.window_cycles / middle
-    share = window_share(length, low, high)
-    if detector == "average":
-        return BudgetLine("window", share, float(share), "x = |sin wT|/(wT)")
-    worst = window_error(share)
-    return BudgetLine("window", worst, float(worst), "1 - sqrt(1 - x), x = |sin wT|/(wT)")
-
-
-def window_share(length_ms: Fraction, low_hz: Fraction, high_hz: Fraction) -> Fraction:
-    """The largest x = |sin wT|/(wT) over a range of frequencies, rounded up.
-
-    A fixed window T on a sine is off by no more than x, as a share: in the mean square, and in the rectified mean,
-    whose Fourier terms 2/(4k^2 - 1) |sin kwT|/(kwT) add up to no more (own derivation).
-    """
-    angles = [2 * pi * float(hz) * float(length_ms) / 1000 for hz in (low_hz, high_hz)]
-    turns = range(int(angles[0] / pi), int(angles[1] / pi) + 1)
-    within = [peak for turn in turns[:MOST_TURNS] if (peak := _peak(turn))]
-    tried = [*angles, *(angle for angle in within if angles[0] <= angle <= angles[1])]
-    worst = max(abs(sin(angle)) / angle for angle in tried)
-    return Fraction(ceil(worst * FINE), FINE) if worst > 1e-12 else Fraction(0)
-
-
-def window_error(share: Fraction) -> Fraction:
-    """The worst error of an RMS reading whose mean square is off by a share x: 1 - sqrt(1 - x), rounded up."""
-    return Fraction(ceil((1 - sqrt(max(0.0, 1 - float(share)))) * FINE), FINE)
-
-
-def _peak(turn: int) -> float:
-    """Where |sin y|/y is highest between turn x pi and (turn + 1) x pi: the root of tan y = y there, by halving."""
-    low, high = turn * pi, turn * pi + pi / 2
-    if turn == 0:
-        return 0.0
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if (sin(middle) - middle * cos(middle)) * (-1) ** turn < 0 else (low, middle)
-    return high
+    seconds = controller.window_ms / 1000 if controller.window_ms else cycles / ((low + high) / 2)
+    return Span(seconds * low, seconds * high)

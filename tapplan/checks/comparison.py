@@ -230,7 +230,15 @@ def _keys(value: object, path: str) -> Iterator[tuple[str, object]]:
         yield path, value
 
 
-_FILE_NAMES = {"windings": "winding", "relays": "relay", "bands": "band", "feeds": "feed"}
+_FILE_NAMES = {
+    "windings": "winding",
+    "relays": "relay",
+    "bands": "band",
+    "feeds": "feed",
+    "moves": "move",
+    "old": "from",
+    "new": "to",
+}
 
 
 def _without(some: list[Finding], others: list[Finding]) -> Iterator[Finding]:

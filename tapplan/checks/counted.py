@@ -28,7 +28,7 @@ def counts(review: Review) -> Iterator[Finding]:
 
 def error_budget(review: Review, controller: Controller) -> Iterator[Finding]:
     """A reading that errs by more than `error_pct`, on which every proof rests."""
-    found, stated = budget(review.table, controller), review.table.error
+    found, stated = budget(review.table, controller), review.design.sensing.error
     if found.worst <= stated:
         return
     largest = max(found.lines, key=lambda line: line.worst)
@@ -47,11 +47,9 @@ def error_budget(review: Review, controller: Controller) -> Iterator[Finding]:
 
 def converter_range(review: Review, reading: Converter) -> Iterator[Finding]:
     """A highest threshold, or a highest reading of a promised input, that the converter cannot show."""
-    highest = max(
-        [row.kept.high for row in review.table.rows]
-        + [(1 + review.table.error) * review.mains.high * (row.sensed or 0) for row in review.table.rows[-1:]],
-        default=review.mains.high,
-    )
+    last = [row.read for row in review.table.rows[-1:] if row.read is not None]
+    needed = [review.table.blur.readings(review.mains, read).high for read in last]
+    highest = max([*(row.kept.high for row in review.table.rows), *needed], default=review.mains.high)
     if highest > reading.highest_v:
         yield Finding(
             "converter-range",
@@ -65,7 +63,13 @@ def converter_range(review: Review, reading: Converter) -> Iterator[Finding]:
 def lost_in_counts(review: Review, reading: Converter) -> Iterator[Finding]:
     """Promises that hold with the thresholds in volts and break with the thresholds in whole counts."""
     rounded = review_of(counted_table(review.table, reading))
-    checks = (coverage.dead_zone, coverage.out_of_window, coverage.chatter, hunting.own_action)
+    checks = (
+        coverage.dead_zone,
+        coverage.out_of_window,
+        coverage.stranded,
+        coverage.chatter,
+        hunting.own_action,
+    )
     for check in checks:
         known = {(one.code, one.where) for one in check(review)}
         for one in check(rounded):

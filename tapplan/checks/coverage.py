@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import Literal
 
-from tapplan.checks.finding import Finding, Severity, Witness, course, relays, volts
+from tapplan.checks.finding import Finding, Severity, Witness, apart, course, relays, volts
 from tapplan.checks.review import Review
 from tapplan.control.automaton import automaton
 from tapplan.control.courses import shortest_course
-from tapplan.control.lookup import AWAY
-from tapplan.control.serving import Served
+from tapplan.control.reading import Blur
+from tapplan.control.serving import STEADY, Served, rippling
 from tapplan.control.source import Source
-from tapplan.control.table import Row
+from tapplan.control.table import ControlTable, Meeting, Row
 from tapplan.exact import Opening, Span, uncovered
 
 
@@ -75,71 +76,143 @@ def _remedy(review: Review, opening: Opening, below: Served | None, above: Serve
 
 
 def dead_zone(review: Review) -> Iterator[Finding]:
-    """Inputs of the range some reading of which, error included, no band holds: the table is wrong."""
-    error = review.table.error
-    holds = [row.input_hold for row in review.table.rows if row.input_hold is not None]
-    readings = Span(Fraction(0), (1 + error) * review.mains.high + 1)
-    for unheld in uncovered(holds, readings):
-        opening = Opening(unheld.low / (1 + error), unheld.high / (1 - error)).meet(review.mains)
+    """Inputs of the range some reading of which, error and noise included, no band holds: the table is wrong."""
+    for unheld in unheld_readings(review.table):
+        opening = unheld.inputs(review.table.blur).meet(review.mains)
         if opening is None:
             continue
         volt = opening.witness()
-        reading = _unheld_reading(volt, error, unheld)
+        reading = unheld.reading(volt, review.table.blur)
         yield Finding(
             "dead-zone",
             Severity.FAULT,
-            _place_of(review, unheld),
+            _place_of(unheld),
             f"{_stretch(opening)}: a reading of {volts(reading)} is held by no band",
             Witness(from_v=opening.low, to_v=opening.high, input_v=volt, reading_v=reading, course_v=(volt,)),
         )
 
 
-def _unheld_reading(volt: Fraction, error: Fraction, unheld: Opening) -> Fraction:
-    """A reading of this input strictly inside the opening: the error-free one if it lies there."""
-    if unheld.low < volt < unheld.high:
-        return volt
-    lowest, highest = (1 - error) * volt, (1 + error) * volt
-    return (max(lowest, unheld.low) + min(highest, unheld.high)) / 2
+@dataclass(frozen=True, slots=True)
+class Unheld:
+    """Readings, referred to the input, that no band surely holds: between the band below and the band above.
+
+    `low` and `high` are their ends in input volts, where the most (of the band below) and the least (of the one
+    above) is read. None: there is no band on that side, and readings go on to nought or without end.
+    """
+
+    below: Row | None
+    above: Row | None
+    low: Fraction
+    high: Fraction
+
+    @property
+    def read_low(self) -> Fraction:
+        """What is read of an input volt at the low end, at the most."""
+        return _read(self.below, "high")
+
+    @property
+    def read_high(self) -> Fraction:
+        """What is read of an input volt at the high end, at the least."""
+        return _read(self.above, "low")
+
+    def inputs(self, blur: Blur) -> Opening:
+        """The inputs some reading of which lies here."""
+        below, above = self.below, self.above
+        low = self.low if below is None or below.read is None else blur.lowest(below.kept.high, below.read)
+        high = self.high if above is None or above.read is None else blur.highest(above.kept.low, above.read)
+        return Opening(low, high)
+
+    def reading(self, volt: Fraction, blur: Blur) -> Fraction:
+        """A reading of this input strictly between the ends: the error-free one if it lies there."""
+        if self.low < volt < self.high:
+            return volt
+        lowest = (1 - blur.error) * volt - blur.half_noise / self.read_high
+        highest = (1 + blur.error) * volt + blur.half_noise / self.read_low
+        return (max(lowest, self.low) + min(highest, self.high)) / 2
 
 
-def _place_of(review: Review, unheld: Opening) -> str:
-    below = [row.name for row in review.table.rows if row.input_hold and row.input_hold.high == unheld.low]
-    above = [row.name for row in review.table.rows if row.input_hold and row.input_hold.low == unheld.high]
-    if below and above:
-        return f'bands "{below[0]}" and "{above[0]}"'
-    if below or above:
-        side = "above" if below else "below"
-        return f'{side} band "{(below or above)[0]}"'
-    return "bands"
+def _read(row: Row | None, end: Literal["low", "high"]) -> Fraction:
+    return Fraction(1) if row is None or row.read is None else getattr(row.read, end)
+
+
+def unheld_readings(table: ControlTable) -> list[Unheld]:
+    """Every stretch of readings that no band surely holds, by rising input; none is below nought."""
+    held = [(row, Span(low, high)) for row in table.rows if row.read for low, high in [_sure(row)] if low <= high]
+    top = max([span.high for _, span in held], default=Fraction(0)) + 4 * table.design.mains.span.high
+    found = []
+    for opening in uncovered([span for _, span in held], Span(Fraction(0), top)):
+        below = [row for row, span in held if span.high == opening.low]
+        above = [row for row, span in held if span.low == opening.high]
+        found.append(
+            Unheld(
+                min(below, key=lambda row: _read(row, "high"), default=None),
+                min(above, key=lambda row: _read(row, "low"), default=None),
+                opening.low,
+                opening.high,
+            )
+        )
+    return found
+
+
+def _sure(row: Row) -> tuple[Fraction, Fraction]:
+    """The input volts, error and noise left out, that keep a row under every load."""
+    return row.kept.low / _read(row, "low"), row.kept.high / _read(row, "high")
+
+
+def _place_of(unheld: Unheld) -> str:
+    below, above = unheld.below, unheld.above
+    if below is not None and above is not None:
+        return f'bands "{below.name}" and "{above.name}"'
+    if below is not None:
+        return f'above band "{below.name}"'
+    return "bands" if above is None else f'below band "{above.name}"'
 
 
 def chatter(review: Review) -> Iterator[Finding]:
     """Neighbours that touch, or overlap by no more than the noise of the reading."""
-    for below, above, overlap, noise in _overlaps(review):
-        if 0 <= overlap <= noise:
+    for meeting in review.table.meetings():
+        if meeting.overlap >= 0 >= meeting.margin:
             yield Finding(
                 "chatter",
                 Severity.FAULT,
-                f'bands "{below.name}" and "{above.name}"',
-                f"they overlap by {volts(overlap)} of input, no more than the reading's noise of {volts(noise)}: "
-                "the relays can move back and forth at one steady input",
-                _overlap_witness(review, below, above, overlap),
+                _both(meeting),
+                f"they overlap by {volts(meeting.overlap)} of input, no more than the reading's noise of "
+                f"{volts(meeting.noise)}: {_chattering(meeting)}",
+                _overlap_witness(review, meeting),
             )
     yield from _chatter_apart(review)
+
+
+def _chattering(meeting: Meeting) -> str:
+    if meeting.margin < 0:
+        return "the relays can move back and forth at one steady input"
+    return "no margin is left, and the least more noise moves the relays back and forth at one steady input"
+
+
+def _both(meeting: Meeting) -> str:
+    return f'bands "{meeting.below.name}" and "{meeting.above.name}"'
 
 
 def _chatter_apart(review: Review) -> Iterator[Finding]:
     """Rows that are no neighbours, and yet follow one another under the noise at one steady input."""
     rows = review.table.rows
-    close = {(below, above) for below, above, overlap, noise in _overlaps(review) if 0 <= overlap <= noise}
+    close = {
+        (meeting.below, meeting.above)
+        for meeting in review.table.meetings()
+        if meeting.overlap < 0 or meeting.margin <= 0
+    }
     stiff = Source(Fraction(0), Fraction(0), review.design.output.nominal_v, "impedance")
     same = review.quiet.source.stiff
-    quiet = review.quiet if same else automaton(review.table, noisy=False, source=stiff)
-    noisy = review.noisy if same else automaton(review.table, noisy=True, source=stiff)
-    steady = {cycle.rows for cycle in quiet.cycles()}
+    quiet = review.quiet if same else automaton(review.decisions, noisy=False, source=stiff)
+    noisy = review.noisy if same else automaton(review.decisions, noisy=True, source=stiff)
+    steady = {cycle.standings for cycle in quiet.cycles()}
     for cycle in noisy.cycles():
         knot = cycle.rows
-        if AWAY in knot or knot in steady or any((rows[low], rows[high]) in close for low, high in pairwise(knot)):
+        if (
+            cycle.away
+            or cycle.standings in steady
+            or any((rows[low], rows[high]) in close for low, high in pairwise(knot))
+        ):
             continue
         names = tuple(rows[number].name for number in knot)
         yield Finding(
@@ -155,86 +228,96 @@ def _chatter_apart(review: Review) -> Iterator[Finding]:
 def thin_hysteresis(review: Review) -> Iterator[Finding]:
     """Neighbours that overlap by more than the noise but less than the hysteresis wanted."""
     wanted = review.design.sensing.hysteresis_v
-    for below, above, overlap, noise in _overlaps(review):
-        if noise < overlap < wanted:
+    for meeting in review.table.meetings():
+        if meeting.margin > 0 and meeting.overlap < wanted:
             yield Finding(
                 "thin-hysteresis",
                 Severity.WARNING,
-                f'bands "{below.name}" and "{above.name}"',
-                f"they overlap by {volts(overlap)} of input; hysteresis_v asks for {volts(wanted)}",
-                _overlap_witness(review, below, above, overlap),
+                _both(meeting),
+                f"they overlap by {volts(meeting.overlap)} of input; hysteresis_v asks for {volts(wanted)}",
+                _overlap_witness(review, meeting),
             )
 
 
-def _overlaps(review: Review) -> Iterator[tuple[Row, Row, Fraction, Fraction]]:
-    """Neighbours with their overlap and noise, both in input volts."""
-    for below, above in pairwise(review.table.rows):
-        if below.input_hold is None or above.input_hold is None or not below.sensed or not above.sensed:
-            continue
-        noise = review.design.sensing.noise_v / 2 * (1 / below.sensed + 1 / above.sensed)
-        yield below, above, below.input_hold.high - above.input_hold.low, noise
-
-
-def _overlap_witness(review: Review, below: Row, above: Row, overlap: Fraction) -> Witness:
+def _overlap_witness(review: Review, meeting: Meeting) -> Witness:
     sensing = review.design.sensing
     return Witness(
-        bands=(below.name, above.name),
-        input_v=below.input_hold.high if below.input_hold else None,
-        from_v=above.input_hold.low if above.input_hold else None,
-        to_v=below.input_hold.high if below.input_hold else None,
-        overlap_v=overlap,
+        bands=(meeting.below.name, meeting.above.name),
+        input_v=_sure(meeting.below)[1],
+        from_v=_sure(meeting.above)[0],
+        to_v=_sure(meeting.below)[1],
+        overlap_v=meeting.overlap,
         noise_v=sensing.noise_v,
         wanted_v=sensing.hysteresis_v,
+    )
+
+
+def ripple_in_reading(review: Review) -> Iterator[Finding]:
+    """An averaging window that is no whole number of half cycles, so that the reading of a steady line wanders."""
+    wander = rippling(review.design)
+    if wander == STEADY:
+        return
+    low, high = (f"{100 * float(end - 1):+.2f} %" for end in (wander.low, wander.high))
+    yield Finding(
+        "ripple-in-reading",
+        Severity.NOTE,
+        "sensing.window_cycles",
+        f"a window of {float(review.design.sensing.window_cycles):g} cycles is no whole number of half cycles: a "
+        f"steady line is read anywhere from {low} to {high} of what it is, and every promise is proven with that",
+        Witness(factor=wander.high if wander.high - 1 > 1 - wander.low else wander.low),
     )
 
 
 def out_of_window(review: Review) -> Iterator[Finding]:
     """Inputs within the range that a band really holds and that put the output outside the window."""
     for number, row in enumerate(review.table.rows):
-        real = row.real_hold(review.table.error)
+        real = row.real_hold(review.table.blur)
         inside = real.meet(review.mains) if real is not None and row.state.usable else None
         if inside is None:
             continue
-        for volt, output, limit in _breaches(review, row, inside):
-            side = "below" if output < limit else "above"
-            reading, steps = _way_there(review, number, volt)
+        for breach in _breaches(review, row, inside):
+            reading, steps = _way_there(review, number, breach)
+            output, limit = apart(breach.output, breach.limit)
             yield Finding(
                 "out-of-window",
                 Severity.FAULT,
                 f'band "{row.name}"',
-                f"at {volts(volt)} in, read as {volts(reading)}, which the band holds, the output is "
-                f"{volts(output)}, {side} the window's {volts(limit)} ({course(steps)})",
-                replace(_window_witness(row, (volt, output, limit)), reading_v=reading, course_v=steps),
+                f"at {volts(breach.input)} in, read as {volts(reading)}, which the band holds, the output is "
+                f"{output}, {breach.side} the window's {limit} ({course(steps)})",
+                replace(_window_witness(row, breach), reading_v=reading, course_v=steps),
             )
 
 
-def _way_there(review: Review, number: int, volt: Fraction) -> tuple[Fraction, tuple[Fraction, ...] | None]:
+def _way_there(review: Review, number: int, breach: Breach) -> tuple[Fraction, tuple[Fraction, ...] | None]:
     """A reading of this input that the row holds, as near as can be, and the shortest course that ends so.
 
-    The reading errs by one and the same share all along the course.
+    In input volts. The reading is off by one and the same share all along the course, and by noise at its end.
     """
-    hold = review.table.rows[number].input_hold or Span(volt, volt)
-    reading = min(max(volt, hold.low), hold.high)
-    factor = reading / volt
-    readings = shortest_course(review.table, number, reading, review.mains.scaled(factor))
-    return reading, None if readings is None else tuple(one / factor for one in readings)
+    hold, error = review.table.rows[number].input_hold or Span(breach.input, breach.input), review.table.blur.error
+    reading = min(max(breach.input, hold.low), hold.high)
+    factor = 1 + min(max(reading / breach.input - 1, -error), error)
+    plain = review.design.sensing.at == "input" or reading == factor * breach.input
+    within = review.mains.scaled(factor)
+    readings = shortest_course(review.decisions, number, reading, within, switched_on=plain)
+    return reading, None if readings is None else (*(one / factor for one in readings[:-1]), breach.input)
 
 
 def holds_beyond_range(review: Review) -> Iterator[Finding]:
     """Inputs outside the range that a band still holds with the output outside the window."""
     for row in review.table.rows:
-        real = row.real_hold(review.table.error)
+        real = row.real_hold(review.table.blur)
         if real is None or not row.state.usable:
             continue
         for outside in _outside(real, review.mains):
-            for volt, output, limit in _breaches(review, row, outside):
+            for breach in _breaches(review, row, outside):
+                output, limit = apart(breach.output, breach.limit)
                 yield Finding(
                     "holds-beyond-range",
                     Severity.NOTE,
                     f'band "{row.name}"',
-                    f"outside the mains range, at {volts(volt)} in, the band still holds; "
-                    f"the output is {volts(output)} against a window limit of {volts(limit)}",
-                    _window_witness(row, (volt, output, limit)),
+                    f"outside the mains range, at {volts(breach.input)} in, the band still holds; "
+                    f"the output is {output} against a window limit of {limit}",
+                    _window_witness(row, breach),
                 )
 
 
@@ -245,7 +328,18 @@ def _outside(real: Span, mains: Span) -> Iterator[Span]:
         yield Span(max(real.low, mains.high), real.high)
 
 
-Breach = tuple[Fraction, Fraction, Fraction]  # input, output, window limit
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """The worst input on one side of the window, the output there, and the limit it breaks."""
+
+    input: Fraction
+    output: Fraction
+    limit: Fraction
+
+    @property
+    def side(self) -> Literal["below", "above"]:
+        """Where the output stands."""
+        return "below" if self.output < self.limit else "above"
 
 
 def _breaches(review: Review, row: Row, inputs: Span) -> Iterator[Breach]:
@@ -255,20 +349,19 @@ def _breaches(review: Review, row: Row, inputs: Span) -> Iterator[Breach]:
         return
     lowest, highest = row.full * inputs.low, row.ratio * inputs.high
     if lowest < window.low:
-        yield inputs.low, lowest, window.low
+        yield Breach(inputs.low, lowest, window.low)
     if highest > window.high:
-        yield inputs.high, highest, window.high
+        yield Breach(inputs.high, highest, window.high)
 
 
 def _window_witness(row: Row, breach: Breach) -> Witness:
-    volt, output, limit = breach
     return Witness(
         bands=(row.name,),
         energised=row.energised,
         ratio=row.ratio,
-        input_v=volt,
-        output_v=output,
-        limit_v=limit,
+        input_v=breach.input,
+        output_v=breach.output,
+        limit_v=breach.limit,
     )
 
 
@@ -293,16 +386,48 @@ def wrong_way(review: Review) -> Iterator[Finding]:
 
 
 def blind_reading(review: Review) -> Iterator[Finding]:
-    """A band whose state leaves the reading without a fixed, positive share of the input."""
+    """A band, or being away, whose state leaves the reading without a fixed, positive share of the input."""
+    unread = "the sensed points do not read a fixed, positive share of the input, so the controller cannot know where"
     for row in review.table.rows:
         if row.sensed is None and row.state.usable:
             yield Finding(
                 "blind-reading",
                 Severity.FAULT,
                 f'band "{row.name}"',
-                "in this state the sensed points do not read a fixed, positive share of the input, "
-                "so the controller cannot know where it stands",
+                f"in this state {unread} it stands",
                 Witness(bands=(row.name,), energised=row.energised, ratio=row.ratio),
+            )
+    away = review.table.away
+    if away.sensed is None and review.table.rows:
+        yield Finding(
+            "blind-reading",
+            Severity.FAULT,
+            "away",
+            f"with no band in force ({relays(away.state.energised)}) {unread} to come back to",
+            Witness(energised=away.state.energised, ratio=away.state.ratio),
+        )
+
+
+def stranded(review: Review) -> Iterator[Finding]:
+    """Promised inputs some reading of which, while away, lies outside `return_v`: the load need never come back."""
+    away, backup = review.table.away, review.design.backup
+    if backup is None or away.read is None or not review.table.rows:
+        return
+    needed, given = review.table.blur.readings(review.mains, away.read), Span(*backup.return_v)
+    sides = [
+        ("low", needed.low, given.low, review.mains.low),
+        ("high", needed.high, given.high, review.mains.high),
+    ]
+    for side, reading, end, volt in sides:
+        if (reading < end) if side == "low" else (reading > end):
+            found, limit = apart(reading, end)
+            yield Finding(
+                "stranded",
+                Severity.FAULT,
+                f"backup.return_v, {side} side",
+                f"away at a steady {volts(volt)} in, a promised input, the reading can stay at {found}, where "
+                f"return_v {'begins' if side == 'low' else 'ends'} at {limit}: the load need never come back",
+                Witness(input_v=volt, reading_v=reading, limit_v=end, least_v=reading),
             )
 
 

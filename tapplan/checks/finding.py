@@ -21,9 +21,9 @@ class Witness:
 
     Volts are exact. `input_v` is the true input, `reading_v` the reading referred to the input, `from_v` and
     `to_v` the inputs concerned, `course_v` true inputs one after the other, the first at switch-on,
-    `emf_v` the open voltage of the source, `least_v` the least threshold that mends it by formula (and
-    `least_search_v` by trying), `factor` an output as a multiple of nominal (for `flight-inrush`, peak flux as a
-    multiple of normal), `lasts_ms` a duration and `limit_ms` what is allowed of it.
+    `emf_v` the open voltage of the source, `least_v` the least threshold that mends it, `factor` an output as a
+    multiple of nominal (for `flight-inrush`, peak flux as a multiple of normal), `lasts_ms` a duration and `limit_ms`
+    what is allowed of it.
     """
 
     bands: tuple[str, ...] | None = None
@@ -41,7 +41,6 @@ class Witness:
     noise_v: Fraction | None = None
     wanted_v: Fraction | None = None
     least_v: Fraction | None = None
-    least_search_v: Fraction | None = None
     current_a: Fraction | None = None
     limit_a: Fraction | None = None
     flux_t: Fraction | None = None
@@ -60,13 +59,22 @@ class Witness:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing found: a code from the list of rules, a severity, a place, a sentence and its witness."""
+    """One thing found: a code from the list of rules, a severity, a place, a sentence and its witness.
+
+    `advice` is a change in numbers that was tried on the design and mends it; empty where none is known.
+    """
 
     code: str
     severity: Severity
     where: str
     message: str
     witness: Witness
+    advice: str = ""
+
+    @property
+    def told(self) -> str:
+        """The sentence, with the advice where there is any."""
+        return f"{self.message}; {self.advice}" if self.advice else self.message
 
 
 def volts(value: Fraction) -> str:
@@ -74,10 +82,18 @@ def volts(value: Fraction) -> str:
     return f"{float(value):.3f}".rstrip("0").rstrip(".") + " V"
 
 
+def apart(value: Fraction, other: Fraction) -> tuple[str, str]:
+    """Two different voltages in a sentence, with as many decimals as it takes to tell them apart."""
+    decimals = next((n for n in range(3, 31) if f"{float(value):.{n}f}" != f"{float(other):.{n}f}"), 3)
+    shown = (f"{float(one):.{decimals}f}".rstrip("0").rstrip(".") + " V" for one in (value, other))
+    first, second = shown
+    return first, second
+
+
 def course(steps: tuple[Fraction, ...] | None) -> str:
     """A course of the input in a sentence."""
     if steps is None:
-        return "no course inside the range leads there"
+        return "no course of readings without noise leads there inside the range"
     first, *then = steps
     return ", then ".join([f"shortest course: on at {volts(first)}", *(volts(one) for one in then)])
 

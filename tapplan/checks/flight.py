@@ -5,26 +5,43 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from math import pi, sin
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, Order, Passage, moves, orders, safest_order
-from tapplan.control.timing import times_note, travel
+from tapplan.control.flown import Flown
+from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, orders, safest_order
+from tapplan.control.standing import REST
+from tapplan.control.timing import times_note
 from tapplan.exact import Span
 from tapplan.network.states import State, state_of
-from tapplan.network.turns import Kind
+from tapplan.network.turns import Gain, Kind
+
+ON_NOTHING = (Kind.FLOATING, Kind.UNFED)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Flight:
-    """A move with all its mixtures, and the states at its two ends."""
+    """A move as it is commanded and timed, the states at its two ends, and the mixtures met in between.
 
-    move: Move
-    passages: tuple[Passage, ...]
+    `review` works out what several moves share.
+    """
+
+    review: Review
+    flown: Flown
     before: State
     after: State
-    mixtures: Mixtures
+
+    @property
+    def move(self) -> Move:
+        """The move itself."""
+        return self.flown.move
+
+    @property
+    def passages(self) -> tuple[Passage, ...]:
+        """Every mixture that the order and the times of its relays let it meet."""
+        return self.flown.passages
 
     @property
     def ends(self) -> tuple[Fraction, Fraction] | None:
@@ -45,19 +62,54 @@ class Flight:
     @property
     def shorts(self) -> int:
         """In how many mixtures turns are shorted or line is tied to neutral."""
-        return sum(one.outcome.kind is Kind.SHORTED for one in self.passages)
+        return sum(one.count for one in self.passages if one.outcome.kind is Kind.SHORTED)
 
     @property
     def without_ratio(self) -> int:
         """In how many mixtures the output has no ratio at all."""
-        return sum(one.ratio is None for one in self.passages)
+        return sum(one.count for one in self.passages if one.ratio is None)
 
     @property
+    def mixtures(self) -> int:
+        """How many mixtures can be met, the two ends left out."""
+        return sum(one.count for one in self.passages)
+
+    @cached_property
     def best(self) -> Order | None:
         """The safest order of the relays; None where there is none to choose."""
-        if self.ends is None or len(self.move.movers) < 2 or not self.move.chosen:
+        if len(self.move.movers) < 2 or not self.move.chosen:
             return None
-        return safest_order(self.mixtures, self.move, self.ends)
+        return safest_order(self.review.mixtures, self.move)
+
+    @property
+    def best_ms(self) -> Fraction | None:
+        """How long the move takes in the safest order, each relay settled before the next; None without a choice."""
+        if self.best is None:
+            return None
+        return sum((one.settled - one.commanded for one in self.flown.given.flights), Fraction(0))
+
+    @property
+    def takes_ms(self) -> Fraction:
+        """How long the move takes as it is commanded, from the first coil change to the last settled relay."""
+        return self.flown.given.settled_ms
+
+    @property
+    def gap_ms(self) -> Fraction:
+        """How long the output can be on nothing; 0 where no mixture leaves it there."""
+        return self.flown.open_ms(lambda outcome: outcome.kind in ON_NOTHING)
+
+    @property
+    def unfed_ms(self) -> Fraction:
+        """How long the line can be off the winding."""
+        return self.flown.open_ms(lambda outcome: outcome.kind is Kind.UNFED)
+
+    def at_least_ms(self, ratio: Fraction) -> Fraction:
+        """How long the output can be at this ratio or above it."""
+        return self.flown.level_ms(lambda outcome: isinstance(outcome, Gain) and outcome.ratio >= ratio)
+
+    def at_most_ms(self, ratio: Fraction) -> Fraction:
+        """How long the output can be at this ratio or below it, though on something."""
+        return self.flown.level_ms(lambda outcome: isinstance(outcome, Gain) and outcome.ratio <= ratio)
 
     @property
     def promised(self) -> bool:
@@ -67,23 +119,23 @@ class Flight:
 
 def relay_flight(review: Review) -> Iterator[Finding]:
     """All that the flight of relays can do, every mixture of every move solved once."""
-    every, flights = moves(review.table), flights_of(review)
+    flights = flights_of(review)
     yield from race_short(review, flights)
     yield from wrong_ratios(review, flights)
     yield from dropout_unsafe(review, flights)
-    yield from unexamined(every)
+    yield from unexamined(review.moves)
     yield from move_gap(review, flights)
     yield from flight_inrush(review, flights)
 
 
 def flights_of(review: Review) -> list[Flight]:
     """Every move whose mixtures can be gone through, with them."""
-    return [_flight_of(review, move) for move in moves(review.table) if len(move.movers) <= MOST_MOVERS]
+    return [_flight_of(review, move) for move in review.moves if len(move.movers) <= MOST_MOVERS]
 
 
 def _flight_of(review: Review, move: Move) -> Flight:
     before, after = (state_of(review.circuit, tuple(sorted(driven))) for driven in (move.old, move.new))
-    return Flight(move, review.mixtures.passages(move), before, after, review.mixtures)
+    return Flight(review, review.flying.of(move), before, after)
 
 
 def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
@@ -103,7 +155,12 @@ def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
             Severity.FAULT if clean is None else Severity.WARNING,
             move.name,
             f"with {shorted[0].told()}, turns are shorted or line is tied to neutral; {remedy}",
-            Witness(energised=tuple(sorted(move.old)), states=(tuple(sorted(move.new)),), count=len(shorted)),
+            Witness(
+                energised=tuple(sorted(move.old)),
+                states=(tuple(sorted(move.new)),),
+                count=flight.shorts,
+                lasts_ms=flight.flown.level_ms(lambda outcome: outcome.kind is Kind.SHORTED),
+            ),
         )
 
 
@@ -115,37 +172,46 @@ def wrong_ratios(review: Review, flights: list[Flight]) -> Iterator[Finding]:
             continue
         passage, ratio = max(flight.ratios, key=lambda one: one[1])
         if _surges(review, inputs, ratio, ends):
-            yield _race(review, flight, "race-overvoltage", (passage, ratio, inputs.high))
+            yield _race(review, flight, "race-overvoltage", _Worst(passage, ratio, inputs.high))
         passage, ratio = min(flight.ratios, key=lambda one: one[1])
         if ratio < min(ends) and ratio * inputs.low < review.window.low:
-            yield _race(review, flight, "race-dip", (passage, ratio, inputs.low))
+            yield _race(review, flight, "race-dip", _Worst(passage, ratio, inputs.low))
 
 
 def _surges(review: Review, inputs: Span, ratio: Fraction, ends: tuple[Fraction, Fraction]) -> bool:
     return ratio > max(ends) and ratio * inputs.high > review.window.high
 
 
-def _race(review: Review, flight: Flight, code: str, worst: tuple[Passage, Fraction, Fraction]) -> Finding:
+@dataclass(frozen=True, slots=True)
+class _Worst:
+    """The mixture that goes farthest, its ratio, and the input at which it does."""
+
+    passage: Passage
+    ratio: Fraction
+    input: Fraction
+
+
+def _race(review: Review, flight: Flight, code: str, worst: _Worst) -> Finding:
     move = flight.move
-    passage, ratio, volt = worst
-    output = ratio * volt
-    limit = review.window.low if code == "race-dip" else review.window.high
-    side = "below" if code == "race-dip" else "above"
+    output = worst.ratio * worst.input
+    low = code == "race-dip"
+    limit, side = (review.window.low, "below") if low else (review.window.high, "above")
+    lasts = flight.at_most_ms(worst.ratio) if low else flight.at_least_ms(worst.ratio)
     return Finding(
         code,
         Severity.WARNING,
         move.name,
-        f"with {passage.told()}, {volts(volt)} in gives {volts(output)}, {side} the window's {volts(limit)}"
-        + _order_advice(flight),
+        f"with {worst.passage.told()}, {volts(worst.input)} in gives {volts(output)}, {side} the window's "
+        f"{volts(limit)}, for up to {float(lasts):g} ms{_order_advice(flight)}",
         Witness(
             energised=tuple(sorted(move.old)),
             states=(tuple(sorted(move.new)),),
-            ratio=ratio,
-            input_v=volt,
+            ratio=worst.ratio,
+            input_v=worst.input,
             output_v=output,
             limit_v=limit,
             factor=output / review.design.output.nominal_v,
-            lasts_ms=travel(review.design, {relay: relay in move.new for relay in move.movers}).gap_ms,
+            lasts_ms=lasts,
         ),
     )
 
@@ -165,7 +231,7 @@ def _sequence(order: Order) -> str:
 
 def move_gap(review: Review, flights: list[Flight]) -> Iterator[Finding]:
     """The longest time the load can be without a fed output while relays move between bands."""
-    gaps = [(gap, flight.move) for flight in flights if flight.promised and (gap := gap_ms(review, flight))]
+    gaps = [(gap, flight.move) for flight in flights if flight.promised and (gap := flight.gap_ms)]
     if gaps:
         longest, move = max(gaps, key=lambda pair: pair[0])
         yield Finding(
@@ -184,11 +250,7 @@ def flight_inrush(review: Review, flights: list[Flight]) -> Iterator[Finding]:
     Reclosed after a time T with all its flux left, the core sees a peak of 1 + 2 sin(pi f T) times normal at
     the worst instant, 3 from half a cycle on (own derivation; the textbook limit 2 F_m + F_r).
     """
-    opened = [
-        (travel(review.design, openers).gap_ms, flight.move)
-        for flight in flights
-        if flight.move.chosen and (openers := _openers(flight, (Kind.UNFED,)))
-    ]
+    opened = [(lasts, flight.move) for flight in flights if flight.move.chosen and (lasts := flight.unfed_ms)]
     if not opened:
         return
     longest, move = max(opened, key=lambda pair: pair[0])
@@ -210,7 +272,7 @@ def dropout_unsafe(review: Review, flights: list[Flight]) -> Iterator[Finding]:
     """Loss of the coil supply, relays falling in any order: shorts, or outputs above the window on the way."""
     for flight in flights:
         move, ends = flight.move, flight.ends
-        if move.chosen or Kind.SHORTED in (flight.before.kind, flight.after.kind):
+        if move.end is not REST or Kind.SHORTED in (flight.before.kind, flight.after.kind):
             continue
         shorted = next((one for one in flight.passages if one.outcome.kind is Kind.SHORTED), None)
         worst = max(flight.ratios, key=lambda one: one[1], default=None)
@@ -219,7 +281,7 @@ def dropout_unsafe(review: Review, flights: list[Flight]) -> Iterator[Finding]:
             witness = Witness(energised=tuple(sorted(move.old)))
             yield Finding("dropout-unsafe", Severity.WARNING, move.name, message, witness)
         elif worst and ends and move.inputs and _surges(review, move.inputs, worst[1], ends):
-            yield _race(review, flight, "dropout-unsafe", (worst[0], worst[1], move.inputs.high))
+            yield _race(review, flight, "dropout-unsafe", _Worst(worst[0], worst[1], move.inputs.high))
 
 
 def unexamined(every: list[Move]) -> Iterator[Finding]:
@@ -233,20 +295,3 @@ def unexamined(every: list[Move]) -> Iterator[Finding]:
                 f"{len(move.movers)} relays move at once; mixtures of more than {MOST_MOVERS} are not gone through",
                 Witness(energised=tuple(sorted(move.old)), states=(tuple(sorted(move.new)),), count=len(move.movers)),
             )
-
-
-def gap_ms(review: Review, flight: Flight) -> Fraction:
-    """How long the output can be on nothing during a move; 0 where no mixture leaves it there."""
-    openers = _openers(flight, (Kind.FLOATING, Kind.UNFED))
-    return travel(review.design, openers).gap_ms if openers else Fraction(0)
-
-
-def _openers(flight: Flight, kinds: tuple[Kind, ...]) -> dict[str, bool]:
-    """The movers that by flying alone bring about such a state, each with whether it is being driven."""
-    return {
-        relay: relay in flight.move.new
-        for one in flight.passages
-        if one.outcome.kind in kinds
-        for relay in one.flying
-        if one.flying == (relay,)
-    }

@@ -8,21 +8,22 @@ backup, and a step wider than the window of a reading taken behind the relays.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.automaton import Automaton, Cycle, automaton
-from tapplan.control.lookup import AWAY
+from tapplan.control.automaton import Cycle
+from tapplan.control.commands import commands
+from tapplan.control.moves import move_between
 from tapplan.control.source import source_of
-from tapplan.control.table import ControlTable, Row
-from tapplan.control.timing import travel_between
+from tapplan.control.standing import InRow
+from tapplan.control.table import Row
 from tapplan.design.model import Design
 from tapplan.exact import Span
 
-FINEST = Fraction(1, 1000)  # volts: to this the searches for a least threshold go
+FINEST = Fraction(1, 1000)  # volts: to this the searches for a least value go
 
 
 def own_action(review: Review) -> Iterator[Finding]:
@@ -31,66 +32,45 @@ def own_action(review: Review) -> Iterator[Finding]:
     yield from backup_cycling(review)
 
 
-def _names(review: Review, knot: tuple[int, ...]) -> tuple[str, ...]:
-    return tuple("backup" if number == AWAY else review.table.rows[number].name for number in knot)
-
-
-def _where(names: tuple[str, ...]) -> str:
-    return "bands " + " and ".join(f'"{name}"' for name in names)
-
-
 def hunting(review: Review) -> Iterator[Finding]:
     """Rows that follow one another without end at one steady source, with no noise at all."""
     for cycle in review.quiet.cycles():
-        if AWAY in cycle.rows:
+        if cycle.away:
             continue
-        names = _names(review, cycle.rows)
-        below, above = (review.table.rows[number] for number in (cycle.rows[0], cycle.rows[-1]))
-        formula, search = _least_upper_end(review, (below, above)), _searched_upper_end(review, cycle)
-        mend = (
-            f'; to stop it, hold "{below.name}" to at least {volts(formula)} (formula), {volts(search)} (search)'
-            if formula is not None and search is not None
-            else ""
-        )
+        names = tuple(review.table.rows[number].name for number in cycle.rows)
         period = _round_ms(review, cycle)
         yield Finding(
             "hunting",
             Severity.FAULT,
-            _where(names),
+            "bands " + " and ".join(f'"{name}"' for name in names),
             f"at a steady source of {volts(cycle.emf.low)} to {volts(cycle.emf.high)} each move undoes itself: a "
-            f"round can take as little as {float(period):g} ms, without end{mend}",
+            f"round can take as little as {float(period):g} ms, without end",
             Witness(
                 bands=names,
                 emf_v=cycle.emf.witness(),
                 from_v=cycle.emf.low,
                 to_v=cycle.emf.high,
                 lasts_ms=period,
-                least_v=formula,
-                least_search_v=search,
+                least_v=_least_upper_end(review, cycle),
             ),
         )
 
 
 def _round_ms(review: Review, cycle: Cycle) -> Fraction:
-    """How soon a round can be over: the confirmation, and the first contact's change, for each move."""
-    rows = [review.table.rows[number] for number in cycle.rows]
-    steps = [*pairwise(rows), (rows[-1], rows[0])]
-    return sum(
-        (
-            review.design.sensing.confirm_ms + travel_between(review.design, a.energised, b.energised).first_ms
-            for a, b in steps
-        ),
-        Fraction(0),
-    )
+    """How soon a round can be over: the shorter confirmation, and the relays' travel and blanking, for each move."""
+    steps = [*pairwise(cycle.rows), (cycle.rows[-1], cycle.rows[0])]
+    confirm = review.design.sensing.shortest_confirmation_ms
+    moves = (move_between(review.table, InRow(a), InRow(b)) for a, b in steps)
+    return sum((confirm + commands(review.table, review.mixtures, move).decides_ms for move in moves), Fraction(0))
 
 
-def _least_upper_end(review: Review, pair: tuple[Row, Row]) -> Fraction | None:
+def _least_upper_end(review: Review, cycle: Cycle) -> Fraction | None:
     """The upper end of the lower band, in the units sensed, at which the upper band's lower end is just met.
 
     With shares q and the source behind: E_below(T/q_below) = E_above(low/q_above); at a stiff source
     T = low q_below/q_above, that is, T over low must be no less than the ratio of the shares.
     """
-    below, above = pair
+    below, above = review.table.rows[cycle.rows[0]], review.table.rows[cycle.rows[-1]]
     if below.sensed is None or above.input_hold is None:
         return None
     source = review.quiet.source
@@ -98,142 +78,103 @@ def _least_upper_end(review: Review, pair: tuple[Row, Row]) -> Fraction | None:
     return source.inlet(emf, below.ratio) * below.sensed
 
 
-def _searched_upper_end(review: Review, cycle: Cycle) -> Fraction | None:
-    """As `_least_upper_end`, by trying: the least upper end with which these rows no longer form a cycle."""
-    table, place = review.table, cycle.rows[0]
-    kept = table.rows[place].kept
+@dataclass(frozen=True, slots=True)
+class LeastReturn:
+    """What is read at most, on the low side, when the load has just left (on the high side: at least).
 
-    def calm(end: Fraction) -> bool:
-        row = replace(table.rows[place], kept=Span(min(kept.low, end), end))
-        changed = replace(table, rows=(*table.rows[:place], row, *table.rows[place + 1 :]))
-        return cycle.rows not in {one.rows for one in automaton(changed, noisy=False).cycles()}
+    `bare` with the load off before as well, `loaded` with it on, so that the inlet springs back; both in the units
+    read while away. The return must lie beyond `bare`, and no nearer than `loaded`.
+    """
 
-    return _least(calm, Span(kept.high, 2 * kept.high))
+    low_side: bool
+    bare: Fraction
+    loaded: Fraction
 
+    def cycles(self, end: Fraction) -> bool:
+        """Whether a return that begins (ends) there lets mains and backup follow each other without end."""
+        return end <= self.bare or end < self.loaded if self.low_side else end >= self.bare
 
-def _least(calm: Callable[[Fraction], bool], among: Span) -> Fraction | None:
-    """The least value that is calm, by halving, to `FINEST`; None when even the highest is not."""
-    low, high = among.low, among.high
-    if not calm(high):
-        return None
-    while high - low > FINEST:
-        middle = (low + high) / 2
-        low, high = (low, middle) if calm(middle) else (middle, high)
-    return high
+    @property
+    def bound(self) -> Fraction:
+        """The farther of the two."""
+        return max(self.bare, self.loaded) if self.low_side else self.bare
 
 
 def backup_cycling(review: Review) -> Iterator[Finding]:
     """Mains and backup that follow each other: the load leaves, the inlet rises, the load comes back."""
     backup = review.design.backup
-    if backup is None or not review.table.rows:
+    if backup is None:
         return
-    cycles = [cycle for noisy in erring(review) for cycle in noisy.cycles() if AWAY in cycle.rows]
-    middle = sum(backup.return_v) / 2
-    for low_side in (True, False):
-        share = _outermost(review, low_side=low_side).sensed or Fraction(1)
-        here = [cycle for cycle in cycles if (cycle.emf.low * share < middle) == low_side]
-        if here:
-            yield _cycling(review, here, low_side=low_side)
+    for low_side, end in ((True, backup.return_v[0]), (False, backup.return_v[1])):
+        least = least_return(review, low_side=low_side)
+        if least is not None and least.cycles(end):
+            yield _cycling(review, least, end)
 
 
-def erring(review: Review) -> list[Automaton]:
-    """The noisy controller as it is, and where that differs, with its reading at either end of its error.
+def least_return(review: Review, *, low_side: bool) -> LeastReturn | None:
+    """Where the reading stands when the load has just left; None where nothing fixes it.
 
-    A load of constant impedance scales with the volts, so that an error moves a cycle and neither makes nor ends one.
+    A reading that errs by s = 1 + eps leaves the outermost band at (leave + n/2)/(s q); the load gone, the inlet
+    stands at the EMF, and s q0 E + n/2 is read. For a load of constant impedance, a reading of the input and no noise
+    that is leave (1 + z), z = Z g^2 S / Vn^2 (own derivation). On the high side a load only parts the two further.
     """
-    source, error = review.noisy.source, review.table.error
-    if source.stiff or source.model == "impedance" or not error:
-        return [review.noisy]
-    return [review.noisy, *(automaton(review.table, noisy=True, error=one) for one in (-error, error))]
+    rows, away, blur = review.table.rows, review.table.away.read, review.table.blur
+    row = rows[0 if low_side else -1] if rows else None
+    if row is None or row.read is None or away is None:
+        return None
+    source = source_of(review.design)
+    half, errors = blur.half_noise, (-blur.error, Fraction(0), blur.error)
+
+    def read(error: Fraction, ratio: Fraction | None) -> Fraction:
+        scale = 1 + error
+        if low_side:
+            left = (row.kept.low + half) / (scale * row.read.low) if row.read is not None else Fraction(0)
+            return scale * away.high * source.emf(left, ratio) + half
+        left = (row.kept.high - half) / (scale * row.read.high) if row.read is not None else Fraction(0)
+        return scale * away.low * left - half
+
+    choose = max if low_side else min
+    bare = choose(read(error, None) for error in errors)
+    loaded = choose(read(error, row.ratio) for error in errors)
+    return LeastReturn(low_side, bare, loaded)
 
 
-def last_calm(review: Review, changed: Callable[[Fraction], Design], among: Span) -> Fraction | None:
-    """The largest value with which mains and backup do not cycle, by formula, to `FINEST`; None when all are calm.
-
-    `changed` is the design with a value in it; below `among.low`, where even that one cycles.
-    """
-
-    def cycles(value: Fraction) -> bool:
-        design = changed(value)
-        moved = replace(review, design=design, table=replace(review.table, design=design))
-        low, high = design.backup.return_v if design.backup is not None else (Fraction(0), Fraction(0))
-        return _least_return(moved, low_side=True) >= low or _least_return(moved, low_side=False) <= high
-
-    first = _least(cycles, among)
-    return None if first is None else first - FINEST
-
-
-def _outermost(review: Review, *, low_side: bool) -> Row:
-    return review.table.rows[0 if low_side else -1]
-
-
-def _cycling(review: Review, cycles: list[Cycle], *, low_side: bool) -> Finding:
-    names = tuple(dict.fromkeys(name for cycle in cycles for name in _names(review, cycle.rows)))
-    emf = Span(min(cycle.emf.low for cycle in cycles), max(cycle.emf.high for cycle in cycles))
-    formula, search = _least_return(review, low_side=low_side), _searched_return(review, low_side=low_side)
-    side, bound = ("low", "begin above") if low_side else ("high", "end below")
-    tried = "no return that far in stops it" if search is None else f"{volts(search)} (search)"
+def _cycling(review: Review, least: LeastReturn, end: Fraction) -> Finding:
+    row: Row = review.table.rows[0 if least.low_side else -1]
+    side, bound = ("low", "begin above") if least.low_side else ("high", "end below")
     return Finding(
         "backup-cycling",
         Severity.FAULT,
-        _where(names),
-        f"at a steady source of {volts(emf.low)} to {volts(emf.high)} the load goes to the backup and comes back "
-        f"without end, on the {side} side; return_v must {bound} {volts(formula)} (formula), {tried}",
+        f'band "{row.name}" and backup',
+        f"on the {side} side the load goes to the backup and comes back without end at one steady source: just gone, "
+        f"it can be read at {volts(least.bound)}, and return_v lets it back at {volts(end)}; it must {bound} that",
         Witness(
-            bands=names,
-            emf_v=cycles[0].emf.witness(),
-            from_v=emf.low,
-            to_v=emf.high,
-            least_v=formula,
-            least_search_v=search,
+            bands=(row.name, "backup"),
+            reading_v=least.bound,
+            limit_v=end,
+            least_v=least.bound,
             noise_v=review.design.sensing.noise_v,
         ),
     )
 
 
-def _least_return(review: Review, *, low_side: bool) -> Fraction:
-    """Where the reading stands when the load has just left, in the units sensed; the return must lie beyond.
+def last_calm(review: Review, changed: Callable[[Fraction], Design], among: Span) -> Fraction | None:
+    """The largest value with which mains and backup do not cycle, to `FINEST`; None when all are calm.
 
-    The load leaves at leave_v, noise included; the inlet then stands at the EMF, Z I above: on the low side
-    return = E(leave + noise/2) + noise/2, which for a load of constant impedance and no noise is
-    leave (1 + z), z = Z g^2 S / Vn^2 (own derivation). A reading s too high leaves at leave/s and reads s E.
+    `changed` is the design with a value in it; below `among.low`, where even that one cycles.
     """
-    row = _outermost(review, low_side=low_side)
-    hold, share = row.input_hold, row.sensed or Fraction(1)
-    half = review.design.sensing.noise_v / 2 / share
-    source = source_of(review.design)
-    if hold is None:
-        return Fraction(0)
-    scales = [1 + error for error in (-review.table.error, Fraction(0), review.table.error)]
-    left = hold.low + half if low_side else hold.high - half
-    unloaded = [scale * source.emf(left / scale, row.ratio) for scale in scales]
-    return (max(unloaded) + half) * share if low_side else (min(unloaded) - half) * share
 
+    def calm(value: Fraction) -> bool:
+        design = changed(value)
+        moved = replace(review, design=design, table=replace(review.table, design=design))
+        return not any(backup_cycling(moved))
 
-def _searched_return(review: Review, *, low_side: bool) -> Fraction | None:
-    """As `_least_return`, by trying returns farther and farther in until no cycle is left on that side."""
-    backup = review.design.backup
-    if backup is None:
+    low, high = among.low, among.high
+    if calm(high):
         return None
-    first, last = backup.return_v if low_side else (-backup.return_v[1], -backup.return_v[0])
-
-    def calm(end: Fraction) -> bool:
-        moved = (end, backup.return_v[1]) if low_side else (backup.return_v[0], -end)
-        table = _returning(review.table, moved)
-        share = _outermost(review, low_side=low_side).sensed or Fraction(1)
-        middle = sum(backup.return_v) / 2
-        return not any(
-            AWAY in cycle.rows and (cycle.emf.low * share < middle) == low_side
-            for error in {Fraction(0), table.error, -table.error}
-            for cycle in automaton(table, noisy=True, error=error).cycles()
-        )
-
-    found = _least(calm, Span(first, last))
-    return found if found is None or low_side else -found
-
-
-def _returning(table: ControlTable, return_v: tuple[Fraction, Fraction]) -> ControlTable:
-    backup = table.design.backup
-    if backup is None:
-        return table
-    return replace(table, design=replace(table.design, backup=replace(backup, return_v=return_v)))
+    if not calm(low):
+        return low - FINEST
+    while high - low > FINEST:
+        middle = (low + high) / 2
+        low, high = (middle, high) if calm(middle) else (low, middle)
+    return low

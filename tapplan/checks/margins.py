@@ -1,7 +1,7 @@
 """The proof under tolerance: the worst corner of every promise, what eats its margin, how much each may grow.
 
-Everything here is exact interval arithmetic on rationals. A reading m of a true input V lies in
-[(1-e)V, (1+e)V], the ratio between full load and no load; output and reading are monotone in each, so the
+Everything here is exact interval arithmetic on rationals. A reading of a true input lies in its reading set
+(`control.reading`), the ratio between full load and no load; output and reading are monotone in each, so the
 worst case of a band lies at a corner that can be named and computed again by hand.
 """
 
@@ -11,27 +11,31 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from itertools import pairwise
+from math import ceil
 from typing import Literal
 
+from tapplan.checks.coverage import chatter, dead_zone, out_of_window, unheld_readings
+from tapplan.checks.finding import Finding
 from tapplan.checks.hunting import last_calm
 from tapplan.checks.review import Review
 from tapplan.control.counts import converter, counted_table
 from tapplan.control.drop import load_ohm
 from tapplan.control.source import source_of
-from tapplan.control.table import Row
+from tapplan.control.table import Meeting, Row, with_load
 from tapplan.design.model import Design
-from tapplan.exact import Opening, Span, uncovered
+from tapplan.exact import Span, uncovered
 
 End = Literal["low", "high"]
+ENDS: tuple[End, End] = ("low", "high")
 
 
 @dataclass(frozen=True, slots=True)
 class Margin:
     """One end of one band: the worst corner within the mains range, and what is left to the window.
 
-    `plain_v` is the margin without error and load; `error_v` and `load_v` are what they eat of it, all in output
-    volts, so that `margin_v = plain_v - error_v - load_v`. Negative: the window is left.
+    `reading_v` is the reading of that corner, in the units sensed. `plain_v` is the margin without error, noise and
+    load; `noise_v`, `error_v` and `load_v` are what they eat of it, all in output volts, so that
+    `margin_v = plain_v - noise_v - error_v - load_v`. Negative: the window is left.
     """
 
     row: Row
@@ -41,13 +45,14 @@ class Margin:
     output_v: Fraction
     limit_v: Fraction
     plain_v: Fraction
+    noise_v: Fraction
     error_v: Fraction
     load_v: Fraction
 
     @property
     def margin_v(self) -> Fraction:
         """Output volts left between the worst corner and the window."""
-        return self.plain_v - self.error_v - self.load_v
+        return self.plain_v - self.noise_v - self.error_v - self.load_v
 
 
 def margins(review: Review) -> list[Margin]:
@@ -56,39 +61,60 @@ def margins(review: Review) -> list[Margin]:
 
 
 def _of_row(review: Review, row: Row) -> Iterator[Margin]:
-    hold, real, mains = row.input_hold, row.real_hold(review.table.error), review.mains
+    real, mains, window = row.real_hold(review.table.blur), review.mains, review.window
     inside = real.meet(mains) if real is not None else None
-    if hold is None or inside is None or row.ratio is None or row.full is None or not row.state.usable:
+    if inside is None or row.ratio is None or row.full is None or not row.state.usable:
         return
-    window = review.window
-    plain = min(max(hold.low, mains.low), mains.high)
+    low, high = (_corners(review, row, end) for end in ENDS)
     yield Margin(
         row,
         "low",
-        inside.low,
-        _reading(hold, inside.low),
-        row.full * inside.low,
+        low.worst,
+        _reading(row, low.worst),
+        row.full * low.worst,
         window.low,
-        row.ratio * plain - window.low,
-        row.ratio * (plain - inside.low),
-        (row.ratio - row.full) * inside.low,
+        row.ratio * low.plain - window.low,
+        row.ratio * (low.plain - low.noisy),
+        row.ratio * (low.noisy - low.erring),
+        row.ratio * low.erring - row.full * low.worst,
     )
-    plain = max(min(hold.high, mains.high), mains.low)
     yield Margin(
         row,
         "high",
-        inside.high,
-        _reading(hold, inside.high),
-        row.ratio * inside.high,
+        high.worst,
+        _reading(row, high.worst),
+        row.ratio * high.worst,
         window.high,
-        window.high - row.ratio * plain,
-        row.ratio * (inside.high - plain),
-        Fraction(0),
+        window.high - row.ratio * high.plain,
+        row.ratio * (high.noisy - high.plain),
+        row.ratio * (high.erring - high.noisy),
+        row.ratio * (high.worst - high.erring),
     )
 
 
-def _reading(hold: Span, volt: Fraction) -> Fraction:
-    return min(max(volt, hold.low), hold.high)
+@dataclass(frozen=True, slots=True)
+class _Corners:
+    """The input at one end of a hold: plain, with noise, with error too, and with what load and ripple change."""
+
+    plain: Fraction
+    noisy: Fraction
+    erring: Fraction
+    worst: Fraction
+
+
+def _corners(review: Review, row: Row, end: End) -> _Corners:
+    blur, sensed, read = review.table.blur, row.sensed or Fraction(1), row.read or Span(Fraction(1), Fraction(1))
+    mains = review.mains
+    kept, sign, q = (row.kept.low, -1, read.high) if end == "low" else (row.kept.high, 1, read.low)
+    scale = 1 - sign * blur.error
+    noisy = kept + sign * blur.half_noise
+    inputs = (kept / sensed, noisy / sensed, noisy / sensed / scale, noisy / q / scale)
+    return _Corners(*(min(max(one, mains.low), mains.high) for one in inputs))
+
+
+def _reading(row: Row, volt: Fraction) -> Fraction:
+    """The reading of an input that keeps the row, as near to the error-free one as can be."""
+    return min(max((row.sensed or Fraction(1)) * volt, row.kept.low), row.kept.high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +122,8 @@ class Sharing:
     """How the input volts that two neighbours could share are used up, from the turns down to what is spare.
 
     `whole_v` is hi/g_below - lo/g_above. The other parts add up to it exactly; a spare part is negative where a
-    threshold lies beyond the highest or lowest reading that is safe.
+    threshold lies beyond the highest or lowest reading that is safe. The noise n counts twice in `noise_v`: n/2 at
+    each end of the window, and n of the overlap, which has to beat it.
     """
 
     below: Row
@@ -113,34 +140,37 @@ class Sharing:
     @property
     def overlap_v(self) -> Fraction:
         """How far the two bands overlap, in input volts."""
-        return self.noise_v + self.hysteresis_v
+        return self.noise_v / 2 + self.hysteresis_v
 
 
 def sharings(review: Review) -> list[Sharing]:
     """One for each pair of neighbours that both have a ratio and a reading."""
-    return [found for below, above in pairwise(review.table.rows) if (found := _shared(review, below, above))]
+    return [found for meeting in review.table.meetings() if (found := _shared(review, meeting))]
 
 
-def _shared(review: Review, below: Row, above: Row) -> Sharing | None:
+def _shared(review: Review, meeting: Meeting) -> Sharing | None:
+    below, above = meeting.below, meeting.above
     kept, entered = below.input_hold, above.input_hold
-    if kept is None or entered is None or not below.sensed or not above.sensed:
+    if kept is None or entered is None or below.read is None or above.read is None:
         return None
     if not below.ratio or not above.ratio or not above.full or min(below.ratio, above.ratio, above.full) <= 0:
         return None
-    window, error = review.window, review.table.error
-    highest, lowest, lowest_loaded = window.high / below.ratio, window.low / above.ratio, window.low / above.full
-    noise = review.design.sensing.noise_v / 2 * (1 / below.sensed + 1 / above.sensed)
+    window, error = review.window, review.table.blur.error
+    highest, lowest = window.high / below.ratio, window.low / above.ratio
+    read_least = highest * below.read.low / below.read.high  # the same reading, taken for as little as it may be
+    read_most = window.low / above.full * above.read.high / above.read.low
+    half = review.table.blur.half_noise
     source = source_of(review.design)
     return Sharing(
         below,
         above,
         highest - lowest,
-        lowest_loaded - lowest,
-        error * (highest + lowest_loaded),
-        noise,
-        kept.high - entered.low - noise,
-        (1 - error) * highest - kept.high,
-        entered.low - (1 + error) * lowest_loaded,
+        highest - read_least + read_most - lowest,
+        error * (read_least + read_most),
+        2 * meeting.noise,
+        meeting.margin,
+        (1 - error) * read_least - (below.kept.high + half) / below.read.high,
+        (above.kept.low - half) / above.read.low - (1 + error) * read_most,
         source.emf(kept.high, below.ratio) - source.emf(entered.low, above.ratio),
     )
 
@@ -184,7 +214,8 @@ def growths(review: Review) -> list[Growth]:
         _grown("sensing.noise_v", sensing.noise_v, [*bounds(_noise_bounds), *_cycling_by_noise(review)]),
     ]
     if load is not None:
-        found.append(_grown("output.load_va", load, [*bounds(_load_bounds), *_cycling_by_load(review, load)]))
+        carried = bounds(_load_bounds) if review.design.sensing.at == "input" else _load_by_trying(review, load)
+        found.append(_grown("output.load_va", load, [*carried, *_cycling_by_load(review, load)]))
     lowest = max(bounds(partial(_range_bounds, low_side=True)), default=None, key=lambda bound: bound[0])
     found.append(_growth("mains.range_v, lower end", mains.low, lowest))
     found.append(_grown("mains.range_v, upper end", mains.high, bounds(partial(_range_bounds, low_side=False))))
@@ -243,40 +274,72 @@ def _where(row: Row) -> str:
 
 def _error_bounds(review: Review) -> list[Bound]:
     """The error, as a fraction, at which each band's corner meets the window and each unheld reading the range."""
-    mains, window = review.mains, review.window
+    mains, window, half = review.mains, review.window, review.table.blur.half_noise
     bounds: list[Bound] = []
-    for row, hold in _held(review):
-        ratio, full = row.ratio or Fraction(0), row.full or Fraction(0)
-        enters = max(hold.low / mains.high - 1, 1 - hold.high / mains.low)
+    for row, read in _held(review):
+        ratio, full, low, high = row.ratio or Fraction(0), row.full or Fraction(0), row.kept.low, row.kept.high
+        enters = max((low - half) / (read.high * mains.high) - 1, 1 - (high + half) / (read.low * mains.low))
         if ratio * mains.high > window.high:
-            bounds.append((max(1 - ratio * hold.high / window.high, enters), "out-of-window", _where(row)))
+            most = 1 - ratio * (high + half) / (read.low * window.high)
+            bounds.append((max(most, enters), "out-of-window", _where(row)))
         if full * mains.low < window.low:
-            bounds.append((max(full * hold.low / window.low - 1, enters), "out-of-window", _where(row)))
-    for opening in _unheld(review):
-        most = max(opening.low / mains.high - 1, 1 - opening.high / mains.low)
-        bounds.append((most, "dead-zone", "bands"))
+            most = full * (low - half) / (read.high * window.low) - 1
+            bounds.append((max(most, enters), "out-of-window", _where(row)))
+    for gap in unheld_readings(review.table):
+        low_end = (gap.low * gap.read_low - half) / gap.read_low if gap.below is not None else Fraction(0)
+        high_end = (gap.high * gap.read_high + half) / gap.read_high
+        reached = 1 - high_end / mains.low if gap.above is not None else Fraction(-1)
+        bounds.append((max(low_end / mains.high - 1, reached), "dead-zone", "bands"))
+    if (back := _returning(review)) is not None:
+        read, given = back
+        bounds.append((1 - (given.low + half) / (read.low * mains.low), "stranded", "backup.return_v"))
+        bounds.append(((given.high - half) / (read.high * mains.high) - 1, "stranded", "backup.return_v"))
     return [bound for bound in bounds if bound[0] < 1]
 
 
 def _held(review: Review) -> list[tuple[Row, Span]]:
-    return [(row, hold) for row in review.table.rows if (hold := row.input_hold) and row.state.usable]
+    """Usable rows with a reading, each with the least and the most read of an input volt."""
+    return [(row, row.read) for row in review.table.rows if row.read is not None and row.state.usable]
 
 
-def _unheld(review: Review) -> list[Opening]:
-    """The readings, referred to the input, that no band holds."""
-    holds = [row.input_hold for row in review.table.rows if row.input_hold is not None]
-    top = max([hold.high for hold in holds], default=Fraction(0))
-    return uncovered(holds, Span(Fraction(0), 2 * max(top, review.mains.high)))
+def _returning(review: Review) -> tuple[Span, Span] | None:
+    """What is read of an input volt while away, and the return; None without a backup or a reading."""
+    backup, read = review.design.backup, review.table.away.read
+    return None if backup is None or read is None else (read, Span(*backup.return_v))
 
 
 def _noise_bounds(review: Review) -> list[Bound]:
-    """The noise, at the place sensed, at which each pair of neighbours begins to chatter."""
+    """The noise, at the place sensed, at which neighbours chatter, or half of it does what an error can do."""
     bounds: list[Bound] = []
-    for shared in sharings(review):
-        if shared.overlap_v >= 0 and shared.below.sensed and shared.above.sensed:
-            noise = 2 * shared.overlap_v / (1 / shared.below.sensed + 1 / shared.above.sensed)
-            bounds.append((noise, "chatter", f'bands "{shared.below.name}" and "{shared.above.name}"'))
-    return bounds
+    for meeting in review.table.meetings():
+        if meeting.overlap >= 0 and meeting.below.read and meeting.above.read:
+            noise = 2 * meeting.overlap / (1 / meeting.below.read.high + 1 / meeting.above.read.low)
+            bounds.append((noise, "chatter", f'bands "{meeting.below.name}" and "{meeting.above.name}"'))
+    return [*bounds, *((2 * half, code, where) for half, code, where in _half_noise_bounds(review))]
+
+
+def _half_noise_bounds(review: Review) -> Iterator[Bound]:
+    """Half the noise at which a corner meets the window, an unheld reading the range, or the return is missed."""
+    mains, window, error = review.mains, review.window, review.table.blur.error
+    for row, read in _held(review):
+        ratio, full, low, high = row.ratio or Fraction(0), row.full or Fraction(0), row.kept.low, row.kept.high
+        enters = max(low - (1 + error) * read.high * mains.high, (1 - error) * read.low * mains.low - high)
+        if ratio * mains.high > window.high:
+            yield max((1 - error) * read.low * window.high / ratio - high, enters), "out-of-window", _where(row)
+        if full > 0 and full * mains.low < window.low:
+            yield max(low - (1 + error) * read.high * window.low / full, enters), "out-of-window", _where(row)
+    for gap in unheld_readings(review.table):
+        reached = []
+        if gap.below is not None:
+            reached.append((gap.low - (1 + error) * mains.high) * gap.read_low)
+        if gap.above is not None:
+            reached.append(((1 - error) * mains.low - gap.high) * gap.read_high)
+        if reached:
+            yield max(reached), "dead-zone", "bands"
+    if (back := _returning(review)) is not None:
+        read, given = back
+        yield (1 - error) * read.low * mains.low - given.low, "stranded", "backup.return_v"
+        yield given.high - (1 + error) * read.high * mains.high, "stranded", "backup.return_v"
 
 
 def _load_bounds(review: Review) -> list[Bound]:
@@ -300,12 +363,30 @@ def _load_bounds(review: Review) -> list[Bound]:
     return bounds
 
 
+def _load_by_trying(review: Review, load: Fraction) -> list[Bound]:
+    """As `_load_bounds`, where the load pulls the reading down too: the most whole volt-amperes, by halving."""
+    low, high = Fraction(0), 20 * Fraction(ceil(load))
+
+    def broken(value: Fraction) -> list[Finding]:
+        changed = with_load(review.table, value)
+        tried = replace(review, design=changed.design, table=changed)
+        return [one for check in (dead_zone, out_of_window, chatter) for one in check(tried)]
+
+    if not broken(high):
+        return []
+    while high - low > 1:
+        middle = Fraction((low + high) // 2)
+        low, high = (low, middle) if broken(middle) else (middle, high)
+    first = broken(high)[0]
+    return [(low, first.code, first.where)]
+
+
 def _range_bounds(review: Review, *, low_side: bool) -> list[Bound]:
     """Where the mains range would end at the latest on one side, for each promise that would break beyond."""
-    mains, window, error = review.mains, review.window, review.table.error
+    mains, window, blur = review.mains, review.window, review.table.blur
     bounds: list[Bound] = []
     for row, _ in _held(review):
-        real = row.real_hold(error)
+        real = row.real_hold(blur)
         if real is None or not row.ratio or not row.full or row.full <= 0:
             continue
         if low_side and row.full * real.low < window.low:
@@ -314,14 +395,20 @@ def _range_bounds(review: Review, *, low_side: bool) -> list[Bound]:
             bounds.append((max(window.high / row.ratio, real.low), "out-of-window", _where(row)))
     serving = [one.serves for one in review.serving if one.serves is not None]
     everywhere = Span(Fraction(0), 4 * mains.high)
-    for opening in _unheld(review):
-        if low_side and opening.low / (1 + error) < mains.high:
-            bounds.append((opening.high / (1 - error), "dead-zone", "bands"))
-        if not low_side and opening.high / (1 - error) > mains.low:
-            bounds.append((opening.low / (1 + error), "dead-zone", "bands"))
+    for gap in unheld_readings(review.table):
+        unheld = gap.inputs(blur)
+        if low_side and unheld.low < mains.high:
+            bounds.append((unheld.high, "dead-zone", "bands"))
+        if not low_side and unheld.high > mains.low:
+            bounds.append((unheld.low, "dead-zone", "bands"))
     for opening in uncovered(serving, everywhere):
         if low_side and opening.low < mains.high:
             bounds.append((opening.high, "uncovered-range", "mains.range_v"))
         if not low_side and opening.high > mains.low:
             bounds.append((opening.low, "uncovered-range", "mains.range_v"))
+    if (back := _returning(review)) is not None:
+        read, given = back
+        low = (given.low + blur.half_noise) / ((1 - blur.error) * read.low)
+        high = (given.high - blur.half_noise) / ((1 + blur.error) * read.high)
+        bounds.append((low if low_side else high, "stranded", "backup.return_v"))
     return bounds

@@ -7,13 +7,14 @@ from itertools import combinations
 
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.lookup import inputs_of_interest, moves_to, starts
-from tapplan.control.table import ControlTable
+from tapplan.control.decisions import Decisions
+from tapplan.control.lookup import inputs_of_interest, rows_entered
+from tapplan.control.standing import AWAY, InRow, Standing
 
 
 def unreachable_bands(review: Review) -> Iterator[Finding]:
     """Bands that no switch-on chooses and no move enters, whatever the input does."""
-    entered = _entered(review.table)
+    entered = _entered(review.decisions)
     for number, row in enumerate(review.table.rows):
         if number not in entered and row.input_hold is not None:
             yield Finding(
@@ -31,19 +32,16 @@ def unreachable_bands(review: Review) -> Iterator[Finding]:
             )
 
 
-def _entered(table: ControlTable) -> set[int]:
+def _entered(made: Decisions) -> set[int]:
     """The rows that some switch-on chooses or some sudden or slow change of the input moves to."""
-    inputs = inputs_of_interest(table)
-    rows = list(table.rows)
-    entered = {rows.index(row) for volt in inputs for row in starts(table, (volt, 0))}
-    waiting = list(entered)
+    inputs = inputs_of_interest(made)
+    entered: set[int] = set()
+    waiting: list[Standing] = [AWAY]
     while waiting:
         here = waiting.pop()
-        for volt in inputs:
-            for number in moves_to(table, here, volt):
-                if number not in entered:
-                    entered.add(number)
-                    waiting.append(number)
+        new = {number for volt in inputs for number in rows_entered(made, here, volt)} - entered
+        entered |= new
+        waiting += [InRow(number) for number in new]
     return entered
 
 

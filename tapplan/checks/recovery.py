@@ -3,41 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Literal
 
+from tapplan.checks.aftermath import named
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
-from tapplan.control.lookup import AWAY
-from tapplan.control.response import REST, Phase, Response, at_line, responses
+from tapplan.control.response import Level, Response, Side
+from tapplan.control.standing import InRow
 from tapplan.control.timing import reading_ms
 from tapplan.design import standards
+from tapplan.design.model import Sensing
 from tapplan.design.standards import Curve
-from tapplan.exact import Span
+from tapplan.exact import Span, rounded_down
 
-Side = Literal["over", "under"]
 COMMON_CURVE = "iti-2000"  # where the file names none; it has both an upper and a lower part
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """One response against one side of a curve: the phase that comes nearest to leaving it, or leaves it most.
+    """One response against one side of a curve: the level that comes nearest to leaving it, or leaves it most.
 
-    `percent` is the output in percent of nominal, `lasts_ms` how long it stands there or farther out without a break
-    (over the phases `during`), `allowed_ms` how long the curve lets it (None: for ever), `allowed_percent` what the
-    curve lets stand so long.
+    `percent` is the output in percent of nominal, `lasting` how long it stands there or farther out without a break,
+    `allowed_ms` how long the curve lets it (None: for ever), `allowed_percent` what the curve lets stand so long.
     """
 
     response: Response
     curve: Curve
     side: Side
-    during: tuple[Phase, ...]
     output_v: Fraction
     percent: Fraction
-    lasts_ms: Fraction
+    lasting: Level
     allowed_ms: Fraction | None
     allowed_percent: Fraction
+
+    @property
+    def lasts_ms(self) -> Fraction:
+        """How long the level lasts, in ms."""
+        return self.lasting.lasts_ms
 
     @property
     def line_v(self) -> Fraction:
@@ -67,10 +70,11 @@ def verdicts(review: Review, curve: Curve, *, detours: bool = False) -> list[Ver
     `detours` as in `responses`.
     """
     nominal = review.design.output.nominal_v
+    sides: tuple[Side, ...] = ("over", "under") if curve.upper else ("under",)
     return [
         verdict
-        for response in responses(review.table, review.mixtures, detours=detours)
-        for side in (("over", "under") if curve.upper else ("under",))
+        for response in (review.detoured if detours else review.responses)
+        for side in sides
         for verdict in levels(response, curve, side, nominal)
     ]
 
@@ -93,51 +97,26 @@ def levels(response: Response, curve: Curve, side: Side, nominal: Fraction) -> l
     """
     steady = (curve.upper if side == "over" else curve.lower)[-1][1]
     sign = 1 if side == "over" else -1
-    percents = [100 * (one.output.high if side == "over" else one.output.low) / nominal for one in response.phases]
-    found = []
-    for place, percent in enumerate(percents):
-        if (percent - steady) * sign > 0:
-            during = _stretch(response.phases, [(one - percent) * sign >= 0 for one in percents], place)
-            found.append(_held_against((response, during), curve, side, (percent * nominal / 100, percent)))
-    return found
+    beyond = [volts for volts in response.levels(side) if (100 * volts / nominal - steady) * sign > 0]
+    return [_held_against(response, curve, side, (volts, nominal)) for volts in beyond]
 
 
-def _stretch(phases: tuple[Phase, ...], as_bad: list[bool], place: int) -> tuple[Phase, ...]:
-    """The phases around one that are as bad, without a break."""
-    first, last = place, place
-    while first > 0 and as_bad[first - 1]:
-        first -= 1
-    while last + 1 < len(phases) and as_bad[last + 1]:
-        last += 1
-    return phases[first : last + 1]
-
-
-def _held_against(
-    stretch: tuple[Response, tuple[Phase, ...]], curve: Curve, side: Side, level: tuple[Fraction, Fraction]
-) -> Verdict:
-    response, during = stretch
-    output, percent = level
-    lasts = during[-1].until_ms - during[0].from_ms
+def _held_against(response: Response, curve: Curve, side: Side, level: tuple[Fraction, Fraction]) -> Verdict:
+    output, nominal = level
+    percent, lasting = 100 * output / nominal, response.lasting(output, side)
+    seconds = lasting.lasts_ms / 1000
     allowed_s = curve.may_rise_s(percent) if side == "over" else curve.may_fall_s(percent)
-    allowed = curve.may_rise_to(lasts / 1000) if side == "over" else curve.may_fall_to(lasts / 1000)
+    allowed = curve.may_rise_to(seconds) if side == "over" else curve.may_fall_to(seconds)
     return Verdict(
         response,
         curve,
         side,
-        during,
         output,
         percent,
-        lasts,
+        lasting,
         None if allowed_s is None else 1000 * allowed_s,
         allowed if allowed is not None else percent,
     )
-
-
-def row_name(review: Review, number: int) -> str:
-    """A row by its name; being away and being at rest have names of their own."""
-    if number == REST:
-        return "all at rest"
-    return "backup" if number == AWAY else review.table.rows[number].name
 
 
 def curve_of(review: Review) -> Curve:
@@ -161,15 +140,14 @@ def slow_recovery(review: Review) -> Iterator[Finding]:
 def _finding(review: Review, worst: Verdict, counted: tuple[int, Severity]) -> Finding:
     response, count = worst.response, counted[0]
     line = worst.line_v
-    names = tuple(row_name(review, number) for number in (response.start, *response.entered))
+    names = tuple(named(review, one) for one in (response.start, *response.entered))
     return Finding(
         "slow-recovery",
         counted[1],
-        f'from "{names[0]}" to "{names[-1]}"',
+        f'from "{names[0]}" to "{names[-1]}", {worst.side} the curve',
         f"a sudden change of the line to {volts(line)} puts {volts(worst.output_v)}, {float(worst.percent):.0f} % of "
         f"nominal, on the load for up to {float(worst.lasts_ms):.0f} ms; {worst.curve.key} allows "
-        f"{_allowed(worst)}. The worst of {count} such {'step' if count == 1 else 'steps'}; "
-        f"{cure(review, worst.curve, worst.side)}",
+        f"{_allowed(worst)}. The worst of {count} such {'step' if count == 1 else 'steps'}",
         Witness(
             bands=names,
             input_v=line,
@@ -188,13 +166,28 @@ def _allowed(worst: Verdict) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """What would keep every step on one side inside a curve; None where that alone cannot.
+    """What would keep every step on one side inside a curve: a confirmation, or none and a shorter window.
 
-    `confirm_ms` is the longest confirmation with the window as it is, `window_ms` the longest window without any.
+    `window_cycles` None: the window as it is. It is never other than a whole number of half cycles, for anything else
+    lets a steady reading wander.
     """
 
-    confirm_ms: Fraction | None
-    window_ms: Fraction | None
+    confirm_ms: Fraction
+    window_cycles: Fraction | None = None
+
+    @property
+    def told(self) -> str:
+        """In words, as a change of the file."""
+        if self.window_cycles is None:
+            return f"a confirm_ms of at most {float(self.confirm_ms):.4g}"
+        return f"without confirmation, window_cycles of at most {float(self.window_cycles):g}"
+
+    def applied(self, sensing: Sensing) -> Sensing:
+        """The sensing with it."""
+        window = sensing.window_cycles if self.window_cycles is None else self.window_cycles
+        return replace(
+            sensing, confirm_ms=self.confirm_ms, confirm_up_ms=None, confirm_down_ms=None, window_cycles=window
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,32 +200,37 @@ class Term:
     confirms: int
 
 
-def cure_of(review: Review, curve: Curve, side: Side) -> Cure:
+def cures(review: Review, curve: Curve, side: Side) -> list[Cure]:
     """The longest confirmation, and the longest window, with which every step on one side keeps to the curve.
 
-    A level lasts base + w window + c confirmation; detours exist only for confirmations shorter than the window.
+    A level lasts base + w window + c confirmation; detours exist only for confirmations shorter than the window. What
+    no waiting can mend has none.
     """
-    window, confirm = reading_ms(review.design), review.design.sensing.confirm_ms
+    window, cycle = reading_ms(review.design), 1000 / review.design.mains.frequency_hz[0]
     terms = [
-        _term(review, one, (window, confirm))
+        _term(review, one)
         for one in verdicts(review, curve, detours=True)
         if one.side == side and one.allowed_ms is not None
     ]
     longest = _longest([term for term in terms if not term.detour], window)
     if longest is not None and longest < window:
         longest = _longest(terms, window)
+    found = [] if longest is None else [Cure(rounded_down(longest, Fraction(1, 100)))]
     bounds = [term.spare_ms / term.windows for term in terms if term.windows]
-    possible = all(term.spare_ms >= 0 for term in terms if not term.windows) and min(bounds, default=0) > 0
-    return Cure(longest, min(bounds) if possible else None)
+    if all(term.spare_ms >= 0 for term in terms if not term.windows) and min(bounds, default=0) > 0:
+        halves = rounded_down(min(bounds) / cycle, Fraction(1, 2))
+        if 0 < halves < review.design.sensing.window_cycles:
+            found.append(Cure(Fraction(0), halves))
+    return found
 
 
-def _term(review: Review, verdict: Verdict, waiting: tuple[Fraction, Fraction]) -> Term:
-    response = verdict.response
-    detour = review.design.sensing.at == "input" and len(response.entered) == 2 and response.start >= 0
-    windows = sum(one.windows for one in verdict.during)
-    confirms = sum(one.confirms for one in verdict.during)
-    base = verdict.lasts_ms - windows * waiting[0] - confirms * waiting[1]
-    return Term(detour, (verdict.allowed_ms or Fraction(0)) - base, windows, confirms)
+def _term(review: Review, verdict: Verdict) -> Term:
+    lasting, sensing = verdict.lasting, review.design.sensing
+    waits = lasting.windows * reading_ms(review.design) + lasting.confirms * sensing.longest_confirmation_ms
+    base = lasting.lasts_ms - waits
+    return Term(
+        verdict.response.detour, (verdict.allowed_ms or Fraction(0)) - base, lasting.windows, lasting.confirms
+    )
 
 
 def _longest(terms: list[Term], window: Fraction) -> Fraction | None:
@@ -243,21 +241,13 @@ def _longest(terms: list[Term], window: Fraction) -> Fraction | None:
     return min((spare / confirms for spare, confirms in left if confirms), default=None)
 
 
-def cure(review: Review, curve: Curve, side: Side) -> str:
-    """Which confirmation or averaging would keep all steps on one side inside the curve, in words."""
-    found = cure_of(review, curve, side)
-    if found.confirm_ms is not None:
-        return f"a confirm_ms of at most {float(found.confirm_ms):.4g} would keep all of them"
-    if found.window_ms is not None:
-        cycles = found.window_ms * review.design.mains.frequency_hz[0] / 1000
-        return f"without confirmation, window_cycles of at most {float(cycles):.2f} would keep all of them"
-    return "no confirmation or averaging is short enough: a quicker relay, a milder ratio or a cut-off is needed"
+NO_CURE = "no confirmation or averaging is short enough: a quicker relay, a milder ratio or a cut-off is needed"
 
 
 def highest_jump_v(review: Review, worst: Verdict) -> Fraction | None:
     """The highest line to which the row may be taken at once: allowed percent of nominal over its ratio."""
-    number = worst.response.start
-    ratio = review.table.rows[number].ratio if number >= 0 else review.rest.ratio
+    start = worst.response.start
+    ratio = review.table.rows[start.number].ratio if isinstance(start, InRow) else review.rest.ratio
     if not ratio or worst.side != "over":
         return None
     return worst.allowed_percent / 100 * review.design.output.nominal_v / ratio
@@ -270,5 +260,5 @@ def worst_of(found: Sequence[Verdict]) -> Verdict:
 
 def drawn_at_worst(review: Review, one: Verdict) -> tuple[Response, Span | None]:
     """A verdict's response at its worst line voltage, and the output once it has settled; None: nothing."""
-    drawn, last = at_line(review.table, review.mixtures, one.response, one.line_v), one.response.entered[-1]
-    return drawn, review.table.rows[last].output_over(drawn.line) if last >= 0 else None
+    drawn, last = one.response.at_line(one.line_v), one.response.entered[-1]
+    return drawn, review.table.rows[last.number].output_over(drawn.line) if isinstance(last, InRow) else None

@@ -39,7 +39,7 @@ REMEDIES: dict[str, Remedy] = {
     ),
     "out-of-window": Remedy(
         "The load sees a steady voltage outside the promise, although the table looks right.",
-        "Draw the band's hold_v in by at least the excess divided by the ratio, or reduce error_pct.",
+        "Draw the band's hold_v in to where the message says, or reduce error_pct or noise_v.",
     ),
     "wrong-way": Remedy(
         "The stage raises the output as the line rises: the controller runs away.",
@@ -47,7 +47,15 @@ REMEDIES: dict[str, Remedy] = {
     ),
     "blind-reading": Remedy(
         "The controller reads a voltage that does not follow the line in this state.",
-        "Sense the input, or points that stay joined to the fed winding in every band.",
+        "Sense the input, or points that stay joined to the fed winding in every band, and while away.",
+    ),
+    "stranded": Remedy(
+        "Once the load has gone to the backup, it stays there although the line is as promised.",
+        "Let return_v reach as far as the message says; leave_v must then lie farther out by more than the noise.",
+    ),
+    "ripple-in-reading": Remedy(
+        "Noise of the window's own making, which eats the hysteresis and the window at every threshold.",
+        "Average over a whole number of half cycles.",
     ),
     "chatter": Remedy(
         "The relays move to and fro at one steady input and wear out in days.",
@@ -87,11 +95,11 @@ REMEDIES: dict[str, Remedy] = {
     ),
     "flight-in-reading": Remedy(
         "The controller judges the new band by a reading taken while the relays were in the air.",
-        "Ignore readings after each move for as long as the message says, or lengthen confirm_ms to that.",
+        "Ignore readings after each move, by a blank_ms in [sequence], or lengthen confirm_ms, as the message says.",
     ),
     "inrush-retrip": Remedy(
         "The load's own start makes the stage move again, into more boost than it needs.",
-        "Ignore readings until the inrush is over, limit it, or widen the hysteresis.",
+        "Ignore readings until the inrush is over (blank_ms in [sequence]), limit it, or widen the hysteresis.",
     ),
     "slow-recovery": Remedy(
         "When a low line comes back at once, the boost still engaged passes it on, raised, until the relays move.",
@@ -148,11 +156,11 @@ REMEDIES: dict[str, Remedy] = {
     ),
     "race-short": Remedy(
         "Relays commanded together move in an unknown order, and one of them shorts turns.",
-        "Command them in the order the message names, the second after the first has settled; else rewire.",
+        "State the order in [sequence], as the message names it; else rewire.",
     ),
     "race-overvoltage": Remedy(
         "For the time of one relay's travel the load sees a ratio nobody meant.",
-        "Command the relays in the order the message names; a dip is safer than a surge.",
+        "State the order in [sequence], as the message names it; a dip is safer than a surge.",
     ),
     "race-dip": Remedy(
         "For the time of one relay's travel the load sags.",

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from tapplan.control.automaton import Automaton, automaton
-from tapplan.control.moves import Mixtures
+from tapplan.control.decisions import Decisions, decisions
+from tapplan.control.flown import Flying
+from tapplan.control.moves import Mixtures, Move, moves
+from tapplan.control.response import Response, responses
 from tapplan.control.serving import Served, all_served
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.model import Design
@@ -48,14 +51,39 @@ class Review:
         return Mixtures(self.circuit)
 
     @cached_property
+    def flying(self) -> Flying:
+        """The moves, each as it is commanded and timed, worked out as they are asked for."""
+        return Flying(self.table, self.mixtures)
+
+    @cached_property
+    def decisions(self) -> Decisions:
+        """The compiled controller."""
+        return decisions(self.table)
+
+    @cached_property
+    def moves(self) -> list[Move]:
+        """Every move the controller can make by itself, and the loss of the coil supply from every band."""
+        return moves(self.decisions)
+
+    @cached_property
+    def responses(self) -> list[Response]:
+        """Every sudden change of the line that moves relays."""
+        return responses(self.decisions, self.flying)
+
+    @cached_property
+    def detoured(self) -> list[Response]:
+        """The same, with those that only a shorter confirmation would allow."""
+        return responses(self.decisions, self.flying, detours=True)
+
+    @cached_property
     def quiet(self) -> Automaton:
         """The controller behind its source, with readings free of noise."""
-        return automaton(self.table, noisy=False)
+        return automaton(self.decisions, noisy=False)
 
     @cached_property
     def noisy(self) -> Automaton:
         """The controller behind its source, with the noise of its readings."""
-        return automaton(self.table, noisy=True)
+        return automaton(self.decisions, noisy=True)
 
     @property
     def rest(self) -> State:

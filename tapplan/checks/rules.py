@@ -18,6 +18,7 @@ from tapplan.checks import (
     recovery,
     wiring,
 )
+from tapplan.checks.advice import advised
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review
 from tapplan.design.model import Design
@@ -45,8 +46,19 @@ RULES: tuple[Rule, ...] = (
     Rule(coverage.dead_zone, {"dead-zone": "some reading of these inputs is held by no band: mend the table"}),
     Rule(coverage.out_of_window, {"out-of-window": "a band really holds inputs that put the output out"}),
     Rule(coverage.wrong_way, {"wrong-way": "the ratio rises with the input: rows are swapped or taps crossed"}),
-    Rule(coverage.blind_reading, {"blind-reading": "the band's state does not fix what the controller reads"}),
+    Rule(
+        coverage.blind_reading,
+        {"blind-reading": "a band's state, or being away, does not fix what the controller reads"},
+    ),
+    Rule(
+        coverage.stranded,
+        {"stranded": "at a promised steady input the load, once away, need never come back from the backup"},
+    ),
     Rule(coverage.chatter, {"chatter": "neighbours overlap by no more than the noise: relays move to and fro"}),
+    Rule(
+        coverage.ripple_in_reading,
+        {"ripple-in-reading": "the averaging window lets the reading of a steady line wander"},
+    ),
     Rule(coverage.thin_hysteresis, {"thin-hysteresis": "the overlap beats the noise but not hysteresis_v"}),
     Rule(
         hunting.own_action,
@@ -131,7 +143,16 @@ RATED = next(tuple(rule.meanings) for rule in RULES if rule.check is rated.over_
 
 # The codes of what the table promises: what `margins` proves, or says to be broken.
 PROMISES = (
-    *("uncovered-range", "dead-zone", "out-of-window", "chatter", "wrong-way", "hunting", "backup-cycling"),
+    *(
+        "uncovered-range",
+        "dead-zone",
+        "out-of-window",
+        "stranded",
+        "chatter",
+        "wrong-way",
+        "hunting",
+        "backup-cycling",
+    ),
     *("lost-in-counts", "error-budget", "converter-range"),
 )
 
@@ -150,5 +171,5 @@ def findings_in(reviewed: Review, only: Collection[str] | None = None) -> list[F
     """As `findings`, for a design already reviewed."""
     wanted = frozenset(CODES if only is None else only)
     rules = [rule for rule in RULES if not wanted.isdisjoint(rule.meanings)]
-    found = [finding for rule in rules for finding in rule.check(reviewed) if finding.code in wanted]
+    found = [advised(reviewed, one) for rule in rules for one in rule.check(reviewed) if one.code in wanted]
     return sorted(found, key=lambda finding: _ORDER[finding.severity])

@@ -65,7 +65,7 @@ def _slices(
     table: ControlTable, count: int, chance: np.random.Generator
 ) -> Iterator[tuple[Floats, NDArray[np.int64]]]:
     """Slice by slice the output volts, and the number of the row in force or -1."""
-    mains, error = table.design.mains.span, float(table.error)
+    mains, error = table.design.mains.span, float(table.blur.error)
     ratios = np.array([float(row.ratio or 0) for row in table.rows])
     drops = np.array([_drop(row) for row in table.rows])
     for first in range(0, count, _SLICE):

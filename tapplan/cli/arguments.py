@@ -10,7 +10,7 @@ from fractions import Fraction
 from tapplan.design.model import OBJECTIVES
 from tapplan.design.numbers import read_number
 
-EXPORTS = ("c", "logic", "spice", "vectors", "csv", "markdown", "svg", "png")
+EXPORTS = ("c", "decisions", "logic", "spice", "vectors", "csv", "markdown", "svg", "png")
 PICTURES = ("curve", "schematic", "bands", "envelope")
 MOST_SWEEP_POINTS = 20_000
 MOST_SAMPLES = 10_000_000
@@ -124,6 +124,11 @@ def parser(version: str) -> argparse.ArgumentParser:
         "--write", action="store_true", help="put them into the design file (or, with -o, into a copy of it)"
     )
 
+    bands.add_argument(
+        "--order",
+        choices=("together", "safest"),
+        help="with --write: how a move's relays are commanded, as [sequence]",
+    )
     _verb(verbs, "table", "the truth table, and under it the coverage gaps")
     check = _verb(verbs, "check", "every finding, each with a witness")
     check.add_argument("--only", metavar="CODE", action="append", help="only findings of this code; repeatable")

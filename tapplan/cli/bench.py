@@ -13,10 +13,11 @@ from tapplan.bench.meter import Meter
 from tapplan.bench.priors import load_priors
 from tapplan.bench.readings import Names, ReadingError, load_plain, load_sheet, reading_of
 from tapplan.bench.words import told
+from tapplan.cli.opened import table_in
 from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, cautioned
-from tapplan.control.table import ControlTable, control_table
-from tapplan.design.file import load, load_frame, parse
+from tapplan.control.table import ControlTable
+from tapplan.design.file import load_frame, parse
 from tapplan.errors import UsageError
 from tapplan.pages import isolations
 from tapplan.pages.words import CAUTION
@@ -31,7 +32,7 @@ def isolate(args: argparse.Namespace) -> Reply:
     """From readings to the faults that explain them; 1 when a healthy stage does not."""
     if args.ask and args.json:
         raise UsageError("found --ask with --json; accepted: one of them")
-    table = control_table(load(args.design))
+    table = table_in(args.design)
     priors = {} if args.priors is None else load_priors(args.priors, table)
     isolation = Isolation(table, Setup(_meter(args), priors, args.pairs))
     left_empty = _take(args, isolation, table)
@@ -122,7 +123,7 @@ def bench(args: argparse.Namespace) -> Reply:
         return _learn(args)
     if args.test_winding is not None:
         raise UsageError("found --test-winding alone; accepted: together with --learn FILE")
-    made = sheet(control_table(load(args.design)), _meter(args))
+    made = sheet(table_in(args.design), _meter(args))
     makers = {"csv": sheets.as_csv, "markdown": sheets.as_markdown, "html": sheets.as_html}
     answer = sheets.as_json(made) | {"caution": CAUTION}
     kind = args.to or _kind(args.output)

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import argparse
+import json
+from collections.abc import Sequence
 from typing import Any
 
 from tapplan.checks.finding import Severity
 from tapplan.checks.review import Review
 from tapplan.cli.arguments import EXPORTS
+from tapplan.cli.opened import review_in, table_in
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply
+from tapplan.control.commands import commands
+from tapplan.control.decisions import decisions
 from tapplan.control.equations import equations
+from tapplan.control.moves import Mixtures, move_between, transitions
 from tapplan.control.program import program
-from tapplan.control.table import ControlTable, control_table
-from tapplan.design.file import load
+from tapplan.control.standing import Standing
+from tapplan.control.table import ControlTable
 from tapplan.design.sense import nearest
 from tapplan.errors import UsageError
 from tapplan.pages import answers, firmware, netlists, tables
@@ -43,9 +49,11 @@ def export(args: argparse.Namespace) -> Reply:
         )
     if args.energised is not None and kind != "spice":
         raise UsageError(f"found --energised with {kind}; accepted: with --to spice")
-    table = control_table(load(args.design))
+    table = table_in(args.design)
     if kind in ("svg", "png"):
         return _picture(args, table, kind)
+    if kind == "decisions":
+        return _decisions(table)
     text = _text(kind, table, _driven(args, table))
     return Reply({"to": kind, "text": text, "caution": CAUTION}, lambda _: text)
 
@@ -65,6 +73,18 @@ def _text(kind: str, table: ControlTable, driven: tuple[str, ...]) -> str:
             return tables.as_csv(table)
         case _:
             return tables.as_markdown(table)
+
+
+def _decisions(table: ControlTable) -> Reply:
+    """The compiled controller; the same on the screen and for scripts."""
+    made, mixtures = decisions(table), Mixtures(table.circuit)
+    orders: dict[tuple[Standing, Standing], Sequence[str]] = {}
+    for start, end in transitions(made):
+        given = commands(table, mixtures, move_between(table, start, end))
+        if given.ordered:
+            orders[start, end] = given.order
+    found = firmware.decisions_json(made, orders)
+    return Reply({"to": "decisions"} | found | {"caution": CAUTION}, lambda _: json.dumps(found, indent=1) + "\n")
 
 
 def _picture(args: argparse.Namespace, table: ControlTable, kind: str) -> Reply:
@@ -112,12 +132,11 @@ def png(text: str) -> bytes:
 def report(args: argparse.Namespace) -> Reply:
     """One self-contained page; 1 when a fault is found."""
     from tapplan.checks import rules
-    from tapplan.checks.review import review
     from tapplan.pages.report import report as page
 
-    reviewed = review(load(args.design))
+    reviewed = review_in(args.design)
     found = rules.findings_in(reviewed)
-    older = None if args.compare is None else review(load(args.compare))
+    older = None if args.compare is None else review_in(args.compare)
     text = page(reviewed, found, older)
     code = int(any(one.severity is Severity.FAULT for one in found))
     return Reply(answers.findings(found) | {"text": text, "caution": CAUTION}, lambda _: text, code)

@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING
 
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.review import Review, review, review_of
+from tapplan.checks.review import Review, review_of
+from tapplan.cli.opened import of_file, review_in, table_in
 from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, cautioned
-from tapplan.control.lookup import Answer, at
-from tapplan.control.table import ControlTable, control_table, derived_table, stated_table
+from tapplan.control.lookup import Answer, at, line_of
+from tapplan.control.table import ControlTable, derived_table, stated_table
 from tapplan.design.file import load, parse, read_text
 from tapplan.design.sense import nearest
 from tapplan.errors import UsageError
@@ -91,7 +92,8 @@ def bands(args: argparse.Namespace) -> Reply:
     text = read_text(args.design)
     design = parse(text, args.design)
     incomplete = bool(design.bands) and any(band.hold_v is None for band in design.bands)
-    control = stated_table(design) if incomplete else derived_table(design)
+    with of_file(args.design):
+        control = stated_table(design) if incomplete else derived_table(design)
     reviewed = review_of(control)
     gaps = coverage_gaps(reviewed)
     faults = any(one.severity is Severity.FAULT for one in rules.findings_in(reviewed))
@@ -101,6 +103,8 @@ def bands(args: argparse.Namespace) -> Reply:
 
         return screen.bands(control, gaps)
 
+    if args.order is not None and not args.write:
+        raise UsageError("found --order alone; accepted: together with --write")
     if not args.write:
         return Reply(answers.bands(control, gaps), draw, int(faults))
     if faults and not args.force:
@@ -108,22 +112,33 @@ def bands(args: argparse.Namespace) -> Reply:
             f"{args.design}: the derived bands leave faults (see: tapplan bands {args.design}), "
             "so nothing was written; accepted: --force to write them all the same"
         )
-    from tapplan.design.edit import WrittenBand, with_bands
+    from tapplan.design.edit import WrittenBand, with_bands, with_order
 
     rows = [WrittenBand(row.name, row.energised, row.hold) for row in control.rows]
     target = args.output or args.design
     written = with_bands(text, rows)
+    if args.order is not None:
+        written = with_order(written, args.order)
     parse(written, target)  # never replace a person's file by one that does not read
     write_whole(target, written, force=args.output is None or args.force)
     told = f"wrote {len(rows)} bands into {target}"
     if design.bands:
         told += f", in place of the {len(design.bands)} that were there"
+    if args.order is None and design.sequence.order == "together" and _several_at_once(reviewed):
+        told += (
+            "\nSome moves change several relays at once; --order safest commands them one after the other, see: moves"
+        )
     return Reply(answers.bands(control, gaps) | {"written": target}, lambda _: told, int(faults), written=True)
+
+
+def _several_at_once(reviewed: Review) -> bool:
+    """Whether some move commands several relays at one instant."""
+    return any(move.chosen and len(move.movers) > 1 for move in reviewed.moves)
 
 
 def table(args: argparse.Namespace) -> Reply:
     """The truth table with its coverage gaps; a gap is a fault."""
-    reviewed = review(load(args.design))
+    reviewed = review_in(args.design)
     gaps = coverage_gaps(reviewed)
 
     def draw(width: int) -> RenderableType:
@@ -144,15 +159,15 @@ def check(args: argparse.Namespace) -> Reply:
             raise UsageError(
                 f'found code "{code}"; accepted: {", ".join(rules.CODES)}' + (f" ({hint})" if hint else "")
             )
-    design = load(args.design)
-    found = rules.findings(design, args.only if args.explain is None else [args.explain])
+    reviewed = review_in(args.design)
+    found = rules.findings_in(reviewed, args.only if args.explain is None else [args.explain])
     if args.explain is not None:
         return _explained(args.explain, found)
 
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
 
-        return screen.findings(found, design.title)
+        return screen.findings(found, reviewed.design.title, fold=args.only is None)
 
     return Reply(answers.findings(found), draw, _code(found))
 
@@ -184,12 +199,13 @@ def at_volts(args: argparse.Namespace) -> Reply:
         raise UsageError("found both VOLTS and --sweep; accepted: one of them")
     if args.both_ways and args.sweep is None:
         raise UsageError("found --both-ways alone; accepted: together with --sweep FROM:TO:STEP")
-    control = control_table(load(args.design))
+    control = table_in(args.design)
     return _sweep(args, control) if args.sweep is not None else _points(args, control)
 
 
 def _points(args: argparse.Namespace, control: ControlTable) -> Reply:
-    found = [at(control, volts) for volts in args.volts]
+    line = line_of(control)
+    found = [at(line, volts) for volts in args.volts]
     points = [answers.at_point(control, answer) for answer in found]
 
     def draw(_: int) -> RenderableType:
@@ -202,7 +218,8 @@ def _points(args: argparse.Namespace, control: ControlTable) -> Reply:
 
 
 def _sweep(args: argparse.Namespace, control: ControlTable) -> Reply:
-    found = [at(control, volts) for volts in args.sweep]
+    line = line_of(control)
+    found = [at(line, volts) for volts in args.sweep]
     first = "rising" if args.sweep[0] <= args.sweep[-1] else "falling"
     passes: list[tuple[str, list[Answer]]] = [(first, found)]
     if args.both_ways:
@@ -223,7 +240,7 @@ def faults(args: argparse.Namespace) -> Reply:
     """What each single fault does in each band."""
     from tapplan.checks.faulted import fault_table, never_survived
 
-    reviewed = review(load(args.design))
+    reviewed = review_in(args.design)
     rows = fault_table(reviewed)
     never = never_survived(rows)
 
@@ -287,7 +304,7 @@ def rate(args: argparse.Namespace) -> Reply:
     from tapplan.pages import ratings as answer
     from tapplan.rating.rated import ratings
 
-    reviewed = review(load(args.design))
+    reviewed = review_in(args.design)
     found = ratings(reviewed.table)
     broken = rules.findings_in(reviewed, rules.RATED)
     flights = rules.findings_in(reviewed, ["flight-inrush"])
@@ -312,7 +329,7 @@ def margins(args: argparse.Namespace) -> Reply:
 
     if args.seed is not None and args.samples is None:
         raise UsageError("found --seed alone; accepted: together with --samples N")
-    reviewed = review(load(args.design))
+    reviewed = review_in(args.design)
     found, shared, grown = proof.margins(reviewed), proof.sharings(reviewed), proof.growths(reviewed)
     broken = [one for one in rules.findings_in(reviewed, rules.PROMISES) if one.severity is Severity.FAULT]
     answer = proofs.margins(found, shared, grown) | answers.findings(broken)
@@ -376,11 +393,12 @@ def _add_samples(
 
 def steps(args: argparse.Namespace) -> Reply:
     """Every sudden step against a tolerance curve."""
-    from tapplan.checks.recovery import cure, cure_of, curve_of, verdicts, worst_each
+    from tapplan.checks.advice import tried_cure
+    from tapplan.checks.recovery import curve_of, verdicts, worst_each
     from tapplan.design.standards import CURVES, curve
     from tapplan.pages import proofs
 
-    reviewed = review(load(args.design))
+    reviewed = review_in(args.design)
     asked = curve(args.curve) if args.curve is not None else curve_of(reviewed)
     if asked is None:
         known = [one.key for one in CURVES]
@@ -388,8 +406,8 @@ def steps(args: argparse.Namespace) -> Reply:
         raise UsageError(f'found curve "{args.curve}"; accepted: {", ".join(known)}' + (f" ({hint})" if hint else ""))
     found = worst_each(verdicts(reviewed, asked))
     sides = dict.fromkeys(one.side for one in found)
-    cures: dict[str, str] = {side: cure(reviewed, asked, side) for side in sides}
-    figures = {str(side): (cure_of(reviewed, asked, side), cures[side]) for side in sides}
+    left = {one.side for one in found if not one.kept}
+    cures = {side: tried_cure(reviewed, asked, side) if side in left else None for side in sides}
     stated = reviewed.design.output.tolerance_curve == asked.key
     unheld = bool(coverage_gaps(reviewed))
 
@@ -400,32 +418,31 @@ def steps(args: argparse.Namespace) -> Reply:
         return proof_screen.unfollowed(shown) if unheld else shown
 
     code = int(stated and any(not one.kept for one in found))
-    return Reply(proofs.steps(reviewed, found, figures) | {"unheld_inputs": unheld}, draw, code)
+    return Reply(proofs.steps(reviewed, found, cures) | {"unheld_inputs": unheld}, draw, code)
 
 
 def moves(args: argparse.Namespace) -> Reply:
     """Every move of the relays with its mixtures and its safest order."""
-    from tapplan.checks.flight import flights_of, gap_ms
+    from tapplan.checks.flight import flights_of
     from tapplan.pages import proofs
 
-    reviewed = review(load(args.design))
+    reviewed = review_in(args.design)
     found = flights_of(reviewed)
-    gaps = [gap_ms(reviewed, one) for one in found]
 
     def draw(_: int) -> RenderableType:
         from tapplan.pages import proof_screen
 
-        return proof_screen.moves(reviewed, found, gaps)
+        return proof_screen.moves(reviewed, found)
 
-    return Reply(proofs.moves(found, gaps), draw)
+    return Reply(proofs.moves(found), draw)
 
 
 def compare(args: argparse.Namespace) -> Reply:
     """Two revisions, difference by difference; 1 when anything got worse."""
-    from tapplan.checks.comparison import compared
+    from tapplan.checks.comparison import compared_reviews
     from tapplan.pages import proofs
 
-    found = compared(load(args.design), load(args.new))
+    found = compared_reviews(review_in(args.design), review_in(args.new))
 
     def draw(_: int) -> RenderableType:
         from tapplan.pages import proof_screen

@@ -13,54 +13,71 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from tapplan.control.lookup import AWAY, Place, decision, marks
+from tapplan.control.decisions import Decisions, Node
 from tapplan.control.source import Source, source_of
-from tapplan.control.table import ControlTable
-from tapplan.exact import Opening
+from tapplan.control.standing import AWAY, InRow, Standing
+from tapplan.exact import Opening, Span
 
 
 @dataclass(frozen=True, slots=True)
-class Node:
-    """One row, or being away: what the controller decides there, by where the reading lies.
+class Step:
+    """What the controller decides in one standing, by the source's EMF.
 
-    `marks` are inlet volts in rising order; `decisions` has one entry for below the first mark, one for at it,
-    one for between it and the next, and so on. `lowered` and `raised` are the EMFs at which the inlet stands
-    half the noise below, and half the noise above, each mark.
+    `lowered` and `raised` are, for each cut of its node, the EMFs at which the highest and the lowest of the readings
+    possible there meets the mark, each with whether the next answer begins only above it.
     """
 
-    decisions: tuple[int, ...]
-    lowered: tuple[Fraction, ...]
-    raised: tuple[Fraction, ...]
+    standing: Standing
+    answers: tuple[Standing, ...]
+    lowered: tuple[tuple[Fraction, bool], ...]
+    raised: tuple[tuple[Fraction, bool], ...]
 
-    def possible(self, emf: Fraction) -> frozenset[int]:
-        """The rows that one decision at this EMF can lead to, whatever the reading's noise does."""
-        return frozenset(self.decisions[_cell(self.raised, emf) : _cell(self.lowered, emf) + 1])
+    def possible(self, emf: Fraction) -> frozenset[Standing]:
+        """The standings that one decision at this EMF can lead to, whatever the reading's noise does."""
+        return frozenset(self.answers[_passed(self.raised, emf) : _passed(self.lowered, emf) + 1])
 
 
-def _cell(ends: tuple[Fraction, ...], value: Fraction) -> int:
-    place = bisect_left(ends, value)
-    return 2 * place + (place < len(ends) and ends[place] == value)
+def _passed(ends: tuple[tuple[Fraction, bool], ...], emf: Fraction) -> int:
+    """How many cuts lie behind: met, where the answer begins at the mark, else passed."""
+    return bisect_left(ends, (emf, True))
 
 
 @dataclass(frozen=True, slots=True)
 class Cycle:
-    """Rows that follow one another without end at one steady source, and the EMFs at which they do."""
+    """Standings that follow one another without end at one steady source, and the EMFs at which they do.
 
-    rows: tuple[int, ...]
+    Rows by rising number, being away last.
+    """
+
+    standings: tuple[Standing, ...]
     emf: Opening
+
+    @property
+    def away(self) -> bool:
+        """Whether being away is one of them."""
+        return AWAY in self.standings
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        """The numbers of the rows among them."""
+        return tuple(one.number for one in self.standings if isinstance(one, InRow))
 
 
 @dataclass(frozen=True, slots=True)
 class Automaton:
-    """The nodes by row number, being away last (number `AWAY`), and the source behind the inlet."""
+    """A step for each row, in order, and last the one for being away; the source behind the inlet."""
 
-    nodes: tuple[Node, ...]
+    steps: tuple[Step, ...]
     source: Source
+
+    def step(self, standing: Standing) -> Step:
+        """What is decided in a standing."""
+        return self.steps[standing.number] if isinstance(standing, InRow) else self.steps[-1]
 
     @property
     def cuts(self) -> list[Fraction]:
         """The EMFs at which anything can change, in rising order."""
-        return sorted({emf for node in self.nodes for ends in (node.lowered, node.raised) for emf in ends})
+        return sorted({emf for step in self.steps for ends in (step.lowered, step.raised) for emf, _ in ends})
 
     def cells(self) -> Iterator[tuple[Opening, Fraction]]:
         """Every cell of the EMF axis, rising, from the first cut to beyond the last, with one EMF inside it."""
@@ -71,16 +88,16 @@ class Automaton:
         if cuts:
             yield Opening(cuts[-1], cuts[-1], True, True), cuts[-1]
 
-    def follows(self, standing: int, emf: Fraction) -> int:
-        """The row after one decision at a steady EMF; for an automaton without noise."""
-        return next(iter(self.nodes[standing].possible(emf)))
+    def follows(self, standing: Standing, emf: Fraction) -> Standing:
+        """The standing after one decision at a steady EMF; for an automaton without noise and ripple."""
+        return next(iter(self.step(standing).possible(emf)))
 
-    def course(self, standing: int, emf: Fraction) -> list[int]:
-        """The rows entered one after the other at a steady EMF, without noise.
+    def course(self, standing: Standing, emf: Fraction) -> list[Standing]:
+        """The standings entered one after the other at a steady EMF, without noise.
 
-        Ends where a row stays, or with the first row that comes back.
+        Ends where one stays, or with the first that comes back.
         """
-        entered: list[int] = []
+        entered: list[Standing] = []
         here = standing
         while (there := self.follows(here, emf)) != here:
             entered.append(there)
@@ -95,33 +112,36 @@ class Automaton:
         return (emf + min(ahead, key=lambda cut: abs(cut - emf))) / 2 if ahead else emf + side
 
     def cycles(self) -> list[Cycle]:
-        """Every set of rows that can follow one another without end, with the EMFs, neighbours joined."""
+        """Every set of standings that can follow one another without end, with the EMFs, neighbours joined."""
         found: list[Cycle] = []
-        open_now: dict[tuple[int, ...], Opening] = {}
+        open_now: dict[tuple[Standing, ...], Opening] = {}
         for cell, emf in self.cells():
             here = self._knots(emf)
-            for rows in [rows for rows in open_now if rows not in here]:
-                found.append(Cycle(rows, open_now.pop(rows)))
-            for rows in here:
-                before = open_now.get(rows, cell)
-                open_now[rows] = Opening(before.low, cell.high, before.shut_low, cell.shut_high)
-        found += [Cycle(rows, span) for rows, span in open_now.items()]
-        return sorted(found, key=lambda cycle: (cycle.emf, cycle.rows))
+            for knot in [knot for knot in open_now if knot not in here]:
+                found.append(Cycle(knot, open_now.pop(knot)))
+            for knot in here:
+                before = open_now.get(knot, cell)
+                open_now[knot] = Opening(before.low, cell.high, before.shut_low, cell.shut_high)
+        found += [Cycle(knot, span) for knot, span in open_now.items()]
+        return sorted(found, key=lambda cycle: (cycle.emf, [self._number(one) for one in cycle.standings]))
 
-    def _knots(self, emf: Fraction) -> list[tuple[int, ...]]:
-        """The sets of rows that lead back to one another at this EMF."""
+    def _number(self, standing: Standing) -> int:
+        return standing.number if isinstance(standing, InRow) else len(self.steps) - 1
+
+    def _knots(self, emf: Fraction) -> list[tuple[Standing, ...]]:
+        """The sets of standings that lead back to one another at this EMF."""
         ahead = [
-            sorted(node.possible(emf) - {number % len(self.nodes), number - len(self.nodes)})
-            for number, node in enumerate(self.nodes)
+            sorted({self._number(one) for one in step.possible(emf)} - {number})
+            for number, step in enumerate(self.steps)
         ]
         if not _loops(ahead):
             return []
-        reach = [_reached(ahead, number) for number in range(len(self.nodes))]
-        knots: list[tuple[int, ...]] = []
-        for number in range(len(self.nodes)):
-            knot = {other % len(self.nodes) for other in reach[number] if number in reach[other]}
+        reach = [_reached(ahead, number) for number in range(len(self.steps))]
+        knots: list[tuple[Standing, ...]] = []
+        for number in range(len(self.steps)):
+            knot = {other for other in reach[number] if number in reach[other]}
             if number in reach[number] and min(knot) == number:
-                knots.append(tuple(sorted(AWAY if other == len(self.nodes) - 1 else other for other in knot)))
+                knots.append(tuple(self.steps[other].standing for other in sorted(knot)))
         return knots
 
 
@@ -129,7 +149,7 @@ def _loops(ahead: list[list[int]]) -> bool:
     """Whether anything is left when nodes that lead nowhere are taken off again and again."""
     left = {number for number, there in enumerate(ahead) if there}
     while left:
-        stuck = {number for number in left if not any(other % len(ahead) in left for other in ahead[number])}
+        stuck = {number for number in left if left.isdisjoint(ahead[number])}
         if not stuck:
             return True
         left -= stuck
@@ -138,58 +158,48 @@ def _loops(ahead: list[list[int]]) -> bool:
 
 def _reached(ahead: list[list[int]], start: int) -> set[int]:
     seen: set[int] = set()
-    waiting = [other % len(ahead) for other in ahead[start]]
+    waiting = list(ahead[start])
     while waiting:
         here = waiting.pop()
         if here not in seen:
             seen.add(here)
-            waiting += [other % len(ahead) for other in ahead[here]]
+            waiting += ahead[here]
     return seen
 
 
 def automaton(
-    table: ControlTable, *, noisy: bool, source: Source | None = None, error: Fraction = Fraction(0)
+    made: Decisions, *, noisy: bool, source: Source | None = None, error: Fraction = Fraction(0)
 ) -> Automaton:
-    """The automaton of a control table, with or without the reading's noise; the source as the design states it.
+    """The automaton of a compiled controller, with or without its reading's noise and ripple.
 
-    `error` is the share by which every reading is off, so that a mark is met at the mark over 1 + error. Work: rows
-    times marks decisions, each at most rows comparisons.
+    The source is as the design states it, unless one is given. `error` is the share by which every reading is off, so
+    that a mark is met at the mark over 1 + error.
     """
-    behind = source if source is not None else source_of(table.design)
-    numbers = [*range(len(table.rows)), AWAY]
-    read = (noisy, 1 + error)
-    return Automaton(tuple(_node(table, number, behind, read) for number in numbers), behind)
+    behind = source if source is not None else source_of(made.table.design)
+    return Automaton(tuple(_step(made, node, behind, (noisy, 1 + error)) for node in made.nodes), behind)
 
 
-def _node(table: ControlTable, number: int, source: Source, read: tuple[bool, Fraction]) -> Node:
+def _step(made: Decisions, node: Node, source: Source, read: tuple[bool, Fraction]) -> Step:
     noisy, scale = read
-    ends = _marks_of(table, number)
-    places: list[Place] = [(ends[0], -1)] if ends else [(Fraction(0), 0)]
-    for end in ends:
-        places += [(end, 0), (end, 1)]
-    half = table.design.sensing.noise_v / 2 / _share(table, number) if noisy else Fraction(0)
-    ratio = None if number == AWAY else table.rows[number].ratio
-    return Node(
-        tuple(decision(table, number, place) for place in places),
-        tuple(source.emf((end - half) / scale, ratio) for end in ends),
-        tuple(source.emf((end + half) / scale, ratio) for end in ends),
+    if node.sensed is None:
+        return Step(node.standing, (AWAY,), (), ())
+    share = _share(made, node) if noisy else Span(node.sensed, node.sensed)
+    half = made.table.blur.half_noise if noisy else Fraction(0)
+    ratio = made.table.rows[node.standing.number].ratio if isinstance(node.standing, InRow) else None
+
+    def met(mark: Fraction, shift: Fraction, q: Fraction) -> Fraction:
+        return source.emf((mark + shift) / (scale * q), ratio)
+
+    return Step(
+        node.standing,
+        node.answers,
+        tuple((met(cut.mark, -half, share.high), cut.above) for cut in node.cuts),
+        tuple((met(cut.mark, half, share.low), cut.above) for cut in node.cuts),
     )
 
 
-def _marks_of(table: ControlTable, number: int) -> list[Fraction]:
-    if number == AWAY:
-        return marks(table)
-    if table.design.sensing.at == "input":
-        return sorted(
-            {end for row in table.rows if row.input_hold for end in (row.input_hold.low, row.input_hold.high)}
-        )
-    hold = table.rows[number].input_hold
-    return sorted({hold.low, hold.high}) if hold is not None else []
-
-
-def _share(table: ControlTable, number: int) -> Fraction:
-    """Reading over inlet volts in a row; away, the smallest of all rows, for which noise counts most."""
-    shares = [row.sensed for row in table.rows if row.sensed is not None]
-    if number == AWAY:
-        return min(shares, default=Fraction(1))
-    return table.rows[number].sensed or Fraction(1)
+def _share(made: Decisions, node: Node) -> Span:
+    """The least and the most read of an inlet volt in a standing whose reading is fixed."""
+    here = made.table.rows[node.standing.number] if isinstance(node.standing, InRow) else made.table.away
+    sensed = node.sensed or Fraction(1)
+    return here.read if here.read is not None else Span(sensed, sensed)

@@ -8,7 +8,6 @@ from fractions import Fraction
 
 from tapplan.control.serving import Served
 from tapplan.control.thresholds import noise_between, room
-from tapplan.design.model import Sensing
 from tapplan.exact import Span
 
 MOST_RUNGS = 200
@@ -18,26 +17,27 @@ Rung = tuple[Served, ...]  # states that serve alike and differ only in their re
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """What neighbours must leave between them: at least `hysteresis`, and more than the noise if it counts."""
+    """What neighbours must leave: the hysteresis beside the noise, and more than twice the noise if it counts."""
 
-    sensing: Sensing
     hysteresis: Fraction
     beat_noise: bool = True
 
     def room(self, below: Served, above: Served) -> Fraction | None:
         """The room between two neighbours, or None when it is not enough."""
-        available = room(below, above)
-        least = noise_between(self.sensing, below, above) if self.beat_noise else Fraction(0)
-        return available if available >= self.hysteresis and available > least else None
+        available, noise = room(below, above), noise_between(below, above)
+        least = 2 * noise if self.beat_noise else noise
+        return available if available >= self.hysteresis + noise and available > least else None
 
 
 def rungs(candidates: Iterable[Served]) -> list[Rung]:
     """The candidates by falling ratio, those that serve alike together."""
-    alike: dict[tuple[Fraction, Fraction, Fraction | None], list[Served]] = {}
+    alike: dict[tuple[Fraction, Fraction, Span | None], list[Served]] = {}
     for candidate in candidates:
         if candidate.serves is not None:
-            alike.setdefault((candidate.ratio, candidate.full, candidate.sensed), []).append(candidate)
-    return [tuple(alike[key]) for key in sorted(alike, key=lambda key: (-key[0], -key[1], key[2] or 0))]
+            alike.setdefault((candidate.ratio, candidate.full, candidate.read), []).append(candidate)
+    return [
+        tuple(alike[key]) for key in sorted(alike, key=lambda key: (-key[0], -key[1], key[2].high if key[2] else 0))
+    ]
 
 
 def ladder(steps: Sequence[Rung], span: Span, demand: Demand) -> list[Served] | None:

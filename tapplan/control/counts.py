@@ -109,6 +109,8 @@ def _counted_return(design: Design, reading: Converter) -> Design:
 
 def counts_between(below: CountedHold, above: CountedHold, reading: Converter) -> Fraction:
     """Counts of hysteresis left between two neighbours: where readings jump, the fewer of the two rows' counts."""
-    q_below, q_above = below.row.sensed or Fraction(1), above.row.sensed or Fraction(1)
+    one = Fraction(1)
+    q_below = below.row.read.high if below.row.read is not None else one
+    q_above = above.row.read.low if above.row.read is not None else one
     overlap = Fraction(below.high) / q_below - Fraction(above.low) / q_above
     return overlap * min(q_below, q_above)

@@ -2,45 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from fractions import Fraction
 
-from tapplan.control.lookup import holds, inputs_of_interest, moves_to, starts
-from tapplan.control.table import ControlTable
+from tapplan.control.decisions import Decisions
+from tapplan.control.lookup import Place, follows, inputs_of_interest, settled
+from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.exact import Span
 
-Course = tuple[Fraction, ...]  # readings referred to the input: first the switch-on, then each change
+Course = tuple[Fraction, ...]  # inputs as read: first the switch-on, then each change
 
 
-def shortest_course(table: ControlTable, row: int, last: Fraction, within: Span) -> Course | None:
-    """Readings, the first at switch-on, after which `row` is in force at the reading `last`.
+def shortest_course(
+    made: Decisions, row: int, last: Fraction, within: Span, *, switched_on: bool = True
+) -> Course | None:
+    """Inputs, the first at switch-on, after which a row is in force at the input `last`.
 
-    All lie in `within`, but for `last`, which the row must hold. None when no such course exists.
+    All lie in `within`, but for `last`, which the row must hold. Readings are free of noise; where that of `last` is
+    not, and is taken elsewhere than at the input, it is none that a stage just switched on can have (`switched_on`
+    False). None when no such course exists.
     """
-    if not holds(table.rows[row], (last, 0)):
+    wanted = InRow(row)
+    if follows(made, wanted, Place(last)) != wanted:
         return None
-    if any(started is table.rows[row] for started in starts(table, (last, 0))):
+    if switched_on and follows(made, AWAY, Place(last)) == wanted:
         return (last,)
-    inputs = _inputs(table, within)
-    reached: dict[int, Course] = {}
-    for volts in inputs:
-        for started in starts(table, (volts, 0)):
-            reached.setdefault(_number(table, started), (volts,))
-    waiting = list(reached)
-    while waiting and row not in reached:
+    inputs = _inputs(made, within)
+    reached: dict[Standing, Course] = {AWAY: ()}
+    waiting: list[Standing] = [AWAY]
+    while waiting and wanted not in reached:
         here = waiting.pop(0)
         for volts in inputs:
-            there = next(reversed(moves_to(table, here, volts)), None)
-            if there is not None and there not in reached and holds(table.rows[there], (volts, 0)):
-                reached[there] = (*reached[here], volts)
-                waiting.append(there)
-    return (*reached[row], last) if row in reached else None
+            found = settled(made, here, Place(volts))
+            if not found.hunting and found.standing not in reached:
+                reached[found.standing] = (*reached[here], volts)
+                waiting.append(found.standing)
+    return (*reached[wanted], last) if wanted in reached else None
 
 
-def _inputs(table: ControlTable, within: Span) -> Iterable[Fraction]:
-    inside = [volts for volts in inputs_of_interest(table) if within.low <= volts <= within.high]
+def _inputs(made: Decisions, within: Span) -> Sequence[Fraction]:
+    inside = [volts for volts in inputs_of_interest(made) if within.low <= volts <= within.high]
     return sorted({within.low, *inside, within.high})
-
-
-def _number(table: ControlTable, row: object) -> int:
-    return next(number for number, one in enumerate(table.rows) if one is row)

@@ -9,12 +9,13 @@ it is taken; an impedance keeps its angle only where there is leakage, else it i
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from math import floor, isfinite
 
 from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit
-from tapplan.network.loaded import has_resistance, loaded_ratio
+from tapplan.network.loaded import has_resistance, loaded_ratio, loaded_sensed
 from tapplan.network.states import State
 
 MOST_EXACT = 200
@@ -29,28 +30,42 @@ def load_ohm(design: Design) -> Fraction | None:
     return design.output.nominal_v**2 / design.output.load_va
 
 
-def full_load_ratio(design: Design, circuit: Circuit, state: State) -> Fraction | None:
-    """The state's ratio with the load connected; the plain ratio where nothing pulls it down."""
-    return full_load_ratios(design, circuit, [state])[0]
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A state with its load connected: output over input, and what the sensed points read over input.
+
+    `ratio` is the plain ratio where nothing pulls it down, None where there is none. `sensed` is None where the input
+    or the output is read, or where nothing fixes it.
+    """
+
+    ratio: Fraction | None
+    sensed: Fraction | None = None
 
 
-def full_load_ratios(design: Design, circuit: Circuit, states: Sequence[State]) -> list[Fraction | None]:
-    """As `full_load_ratio`, for many states, in their order."""
+def loaded(design: Design, circuit: Circuit, state: State) -> Loaded:
+    """The state with the load connected."""
+    return all_loaded(design, circuit, [state])[0]
+
+
+def all_loaded(design: Design, circuit: Circuit, states: Sequence[State]) -> list[Loaded]:
+    """As `loaded`, for many states, in their order."""
     load, leaks = load_ohm(design), any(winding.leakage_ohm for winding in design.windings)
     if load is None or not (has_resistance(circuit) or leaks):
-        return [state.ratio for state in states]
+        return [Loaded(state.ratio) for state in states]
     if design.output.load_model == "impedance" and not leaks and len(states) <= MOST_EXACT:
         return [_exact(circuit, state, load) for state in states]
     return _by_flow(design, circuit, states, leaks=leaks)
 
 
-def _exact(circuit: Circuit, state: State, load: Fraction) -> Fraction | None:
+def _exact(circuit: Circuit, state: State, load: Fraction) -> Loaded:
     if state.ratio is None:
-        return None
-    return loaded_ratio(circuit, circuit.state(state.energised), load) or state.ratio
+        return Loaded(None)
+    closed = circuit.state(state.energised)
+    sensed = loaded_sensed(circuit, closed, load) if circuit.sensed is not None else None
+    return Loaded(loaded_ratio(circuit, closed, load) or state.ratio, sensed)
 
 
-def _by_flow(design: Design, circuit: Circuit, states: Sequence[State], *, leaks: bool) -> list[Fraction | None]:
+def _by_flow(design: Design, circuit: Circuit, states: Sequence[State], *, leaks: bool) -> list[Loaded]:
     import numpy as np  # only for such loads, and only then
 
     from tapplan.network.flow import flows, stated_impedances
@@ -60,17 +75,31 @@ def _by_flow(design: Design, circuit: Circuit, states: Sequence[State], *, leaks
     factor = float(output.power_factor) if leaks or output.load_model != "impedance" else 1.0
     load = Load(float(output.load_va or 0), float(output.nominal_v), factor, output.load_model)
     sound = [place for place, state in enumerate(states) if state.ratio is not None and state.usable]
-    found: list[Fraction | None] = [state.ratio for state in states]
+    found = [Loaded(state.ratio) for state in states]
     if not sound:
         return found
     closed = [circuit.state(states[place].energised) for place in sound]
-    answers = flows(circuit, closed, stated_impedances(design, circuit)).output(circuit)
+    flow = flows(circuit, closed, stated_impedances(design, circuit))
+    answers = flow.output(circuit)
     low = float(design.mains.span.low)
     behind = np.asarray(-answers[:, 1], dtype=np.complex128)
     opened = np.asarray(answers[:, 0] * low, dtype=np.complex128)
-    loaded = np.abs(opened - behind * load_current(load, opened, behind)) / low
-    for place, ratio in zip(sound, loaded, strict=True):
+    current = load_current(load, opened, behind)
+    outputs = np.abs(opened - behind * current) / low
+    if circuit.sensed is not None:
+        high_point, low_point = circuit.sensed
+        pair = flow.points[:, :, high_point] - flow.points[:, :, low_point]
+        read = [float(one) for one in np.abs(pair[:, 0] * low + pair[:, 1] * current) / low]
+    else:
+        read = []
+    for number, (place, ratio) in enumerate(zip(sound, outputs, strict=True)):
         plain = states[place].ratio
-        bound = Fraction(floor(float(ratio) * FINE), FINE) if isfinite(ratio) else COLLAPSED
-        found[place] = max(min(bound, plain or bound), COLLAPSED)
+        bound = _rounded(float(ratio))
+        full = max(min(bound, plain or bound), COLLAPSED)
+        found[place] = Loaded(full, _rounded(read[number]) if read else None)
     return found
+
+
+def _rounded(value: float) -> Fraction:
+    """A share from floating point, rounded down; next to nothing where it is not a number."""
+    return Fraction(floor(value * FINE), FINE) if isfinite(value) else COLLAPSED

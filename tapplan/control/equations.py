@@ -11,9 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
-from tapplan.control.lookup import AWAY
 from tapplan.control.program import Program
+from tapplan.control.standing import AWAY, Standing
 from tapplan.errors import UsageError
 
 Bits = tuple[int, ...]
@@ -23,10 +24,18 @@ MOST_STEPS = 200_000
 
 
 @dataclass(frozen=True, slots=True)
+class Variable:
+    """A bit: a comparator by its number, a coil by its relay, or being away. How it is written is for the export."""
+
+    kind: Literal["comparator", "coil", "away"]
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
 class Equation:
     """One next-state bit as a sum of products over `Equations.variables`."""
 
-    name: str
+    state: Variable
     terms: tuple[Term, ...]
 
     def value(self, bits: Bits) -> int:
@@ -41,9 +50,9 @@ class Equations:
     `thresholds` are the readings of the comparators; `rows` every case that occurs: its bits, and the state after it.
     """
 
-    variables: tuple[str, ...]
+    variables: tuple[Variable, ...]
     thresholds: tuple[int, ...]
-    states: tuple[str, ...]
+    states: tuple[Variable, ...]
     each: tuple[Equation, ...]
     rows: tuple[tuple[Bits, Bits], ...]
 
@@ -58,26 +67,26 @@ def equations(program: Program) -> Equations:
         raise UsageError("found two bands with the same relays; accepted: bands that the coils tell apart")
     relays = program.table.circuit.relays
     thresholds = tuple(program.thresholds)
-    comparators = tuple(f"c{number + 1}" for number in range(len(thresholds)))
-    states = (*relays, "away")
+    comparators = tuple(Variable("comparator", str(number + 1)) for number in range(len(thresholds)))
+    states = (*(Variable("coil", relay) for relay in relays), Variable("away", ""))
     rows = []
-    for standing in (*range(len(program.holds)), AWAY):
+    for standing in program.standings:
         now = _state(program, standing)
         for number in range(len(thresholds) + 1):
-            reading = thresholds[number - 1] if number else thresholds[0] - 1
+            reading = thresholds[number - 1] if number else -1
             bits = tuple(int(place < number) for place in range(len(thresholds)))
             rows.append((bits + now, _state(program, program.decided(standing, reading))))
     each = tuple(
-        Equation(name, minimal(*([bits for bits, after in rows if after[place] == value] for value in (1, 0))))
-        for place, name in enumerate(states)
+        Equation(state, minimal(*([bits for bits, after in rows if after[place] == value] for value in (1, 0))))
+        for place, state in enumerate(states)
     )
     return Equations((*comparators, *states), thresholds, states, each, tuple(rows))
 
 
-def _state(program: Program, standing: int) -> Bits:
-    code = program.coils[standing]
+def _state(program: Program, standing: Standing) -> Bits:
+    code = program.coils[program.number(standing)]
     coils = tuple(code >> number & 1 for number in range(len(program.table.circuit.relays)))
-    return (*coils, int(standing == AWAY))
+    return (*coils, int(standing is AWAY))
 
 
 def minimal(ones: list[Bits], zeros: list[Bits]) -> tuple[Term, ...]:

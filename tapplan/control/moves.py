@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import permutations, product
+from itertools import permutations
 
-from tapplan.control.lookup import inputs_of_interest, moves_to, starts
-from tapplan.control.table import ControlTable, Row
+from tapplan.control.decisions import Decisions
+from tapplan.control.standing import AWAY, REST, InRow, Standing
+from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Position
+from tapplan.network.grouped import blocks
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
 
 MOST_MOVERS = 7  # 3**7 mixtures; beyond that a move is named as not examined
@@ -22,32 +24,38 @@ MOST_MOVERS = 7  # 3**7 mixtures; beyond that a move is named as not examined
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """A change of relays, between bands, at switch-on, to or from backup, or when the coil supply dies.
+    """A change of relays: between bands, at switch-on, to or from backup, or when the coil supply dies.
 
-    `inputs` are the true inputs of the mains range at which it can happen; None when there are none. `loaded`
-    says whether the load hangs on the stage meanwhile.
+    `movers` are the relays that move, in the order of the file. `inputs` are the true inputs of the mains range at
+    which it can happen; None when there are none. `loaded` says whether the load hangs on the stage meanwhile.
     """
 
     name: str
+    start: Standing
+    end: Standing
     old: frozenset[str]
     new: frozenset[str]
+    movers: tuple[str, ...]
     inputs: Span | None
     loaded: bool = True
-    chosen: bool = True  # False: the coils drop out by themselves, in an order nobody can choose
 
     @property
-    def movers(self) -> tuple[str, ...]:
-        """The relays that move, in alphabetical order."""
-        return tuple(sorted(self.old ^ self.new))
+    def chosen(self) -> bool:
+        """Whether the controller commands it; else the coils drop out by themselves, in an order nobody chooses."""
+        return self.end is not REST
 
 
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """One mixture met during a move, a position for each of its movers, and what the stage does in it."""
+    """Mixtures that are one circuit, met during a move: where the movers stand that matter, and what the stage does.
+
+    `count` mixtures, for the movers that make no difference may be in any position.
+    """
 
     movers: tuple[str, ...]
     mixture: tuple[Position, ...]
     outcome: Outcome
+    count: int = 1
 
     @property
     def positions(self) -> tuple[tuple[str, Position], ...]:
@@ -71,51 +79,47 @@ class Passage:
         return ", ".join(f"{relay} {words[position]}" for relay, position in self.positions)
 
 
-def moves(table: ControlTable) -> list[Move]:
+def moves(made: Decisions) -> list[Move]:
     """Every move the controller can make by itself, and the loss of the coil supply from every band."""
-    found: dict[tuple[str, frozenset[str], frozenset[str]], Move] = {}
-    for move in (*_between_bands(table), *_starts(table), *_backup(table), *_dropouts(table)):
-        if move.movers:
-            found.setdefault((move.name, move.old, move.new), move)
-    return list(found.values())
+    commanded = (move_between(made.table, start, end) for start, end in transitions(made))
+    dropped = (move_between(made.table, InRow(number), REST) for number in range(len(made.table.rows)))
+    return [move for move in (*commanded, *dropped) if move.movers]
 
 
-def _inputs(table: ControlTable, row: Row) -> Span | None:
-    real = row.real_hold(table.error)
-    return None if real is None else real.meet(table.design.mains.span)
+def transitions(made: Decisions) -> Iterator[tuple[Standing, Standing]]:
+    """Every change of standing that some reading brings about; leaving all bands only where there is a backup."""
+    for node in made.nodes:
+        for answer in dict.fromkeys(node.answers):
+            leaves = answer is AWAY and made.table.design.backup is None
+            if answer != node.standing and not leaves:
+                yield node.standing, answer
 
 
-def _between_bands(table: ControlTable) -> Iterator[Move]:
-    for here in range(len(table.rows)):
-        for volt in inputs_of_interest(table):
-            before = here
-            for number in moves_to(table, here, volt):
-                old, new = table.rows[before], table.rows[number]
-                name = f'"{old.name}" to "{new.name}"'
-                yield Move(name, frozenset(old.energised), frozenset(new.energised), _inputs(table, new))
-                before = number
+def energised_in(table: ControlTable, standing: Standing) -> frozenset[str]:
+    """The relays driven in a standing."""
+    if isinstance(standing, InRow):
+        return frozenset(table.rows[standing.number].energised)
+    return frozenset(table.away.state.energised if standing is AWAY else ())
 
 
-def _starts(table: ControlTable) -> Iterator[Move]:
-    for volt in inputs_of_interest(table):
-        for row in starts(table, (volt, 0)):
-            yield Move(f'start into "{row.name}"', frozenset(), frozenset(row.energised), _inputs(table, row))
+def move_between(table: ControlTable, start: Standing, end: Standing) -> Move:
+    """The move from one standing to another; its movers may be none. To `REST`: the coil supply is lost."""
+    old, new = energised_in(table, start), energised_in(table, end)
+    movers = tuple(relay for relay in table.circuit.relays if relay in old ^ new)
+    row = end if isinstance(end, InRow) else start
+    real = table.rows[row.number].real_hold(table.blur) if isinstance(row, InRow) else None
+    inputs = None if real is None else real.meet(table.design.mains.span)
+    loaded = table.design.backup is None or AWAY not in (start, end)
+    return Move(_name(table, start, end), start, end, old, new, movers, inputs, loaded)
 
 
-def _backup(table: ControlTable) -> Iterator[Move]:
-    if table.design.backup is None:
-        return
-    away = frozenset(table.design.backup.energised)
-    for row in table.rows:
-        driven = frozenset(row.energised)
-        yield Move(f'"{row.name}" to backup', driven, away, _inputs(table, row), loaded=False)
-        yield Move(f'backup to "{row.name}"', away, driven, _inputs(table, row), loaded=False)
-
-
-def _dropouts(table: ControlTable) -> Iterator[Move]:
-    for row in table.rows:
-        name = f'coil supply lost in "{row.name}"'
-        yield Move(name, frozenset(row.energised), frozenset(), _inputs(table, row), chosen=False)
+def _name(table: ControlTable, start: Standing, end: Standing) -> str:
+    first, last = (f'"{table.rows[one.number].name}"' if isinstance(one, InRow) else "backup" for one in (start, end))
+    if end is REST:
+        return f"coil supply lost in {first}"
+    if start is AWAY and table.design.backup is None:
+        return f"start into {last}"
+    return f"{first} to {last}"
 
 
 class Mixtures:
@@ -136,24 +140,32 @@ class Mixtures:
         self._met: dict[tuple[frozenset[str], frozenset[str]], tuple[Passage, ...]] = {}
 
     def passages(self, move: Move) -> tuple[Passage, ...]:
-        """Every mixture of old, in flight and new that is neither wholly old nor wholly new."""
+        """Every mixture of old, in flight and new, those that are one circuit together.
+
+        Left out are the wholly old and the wholly new, where every mover matters.
+        """
         key = (move.old, move.new)
         if key not in self._met:
             self._met[key] = tuple(self._every(move))
         return self._met[key]
 
     def _every(self, move: Move) -> Iterator[Passage]:
-        ends = [(_settled(relay, move.old), _settled(relay, move.new)) for relay in move.movers]
-        options = [
-            [(position, self._marks[relay, position]) for position in (old, Position.FLIGHT, new)]
-            for relay, (old, new) in zip(move.movers, ends, strict=True)
-        ]
-        whole = {tuple(old for old, _ in ends), tuple(new for _, new in ends)}
-        still = self._still(move)
-        for chosen in product(*options):
-            mixture = tuple(position for position, _ in chosen)
-            if mixture not in whole:
-                yield Passage(move.movers, mixture, self._outcome(still + sum(marks for _, marks in chosen)))
+        numbers = {relay: number for number, relay in enumerate(self._circuit.relays)}
+        options = {
+            number: (_settled(relay, move.old), Position.FLIGHT, _settled(relay, move.new))
+            if relay in move.movers
+            else (_settled(relay, move.old),)
+            for relay, number in numbers.items()
+        }
+        for decided in blocks(self._circuit, options):
+            movers = tuple(relay for relay in move.movers if numbers[relay] in decided)
+            mixture = tuple(decided[numbers[relay]] for relay in movers)
+            ends = [tuple(_settled(relay, driven) for relay in movers) for driven in (move.old, move.new)]
+            free = len(move.movers) - len(movers)
+            if free or mixture not in ends:
+                closed = self._circuit.closed(decided)
+                outcome = self._outcome(sum(1 << number for number in closed))
+                yield Passage(movers, mixture, outcome, 3**free - ends.count(mixture))
 
     def passage(self, move: Move, mixture: tuple[Position, ...]) -> Passage:
         """One mixture, a position for each mover; the other relays stand as before the move."""
@@ -163,6 +175,11 @@ class Mixtures:
     def _still(self, move: Move) -> int:
         still = frozenset(self._circuit.relays) - frozenset(move.movers)
         return sum(self._marks[relay, _settled(relay, move.old)] for relay in still)
+
+    def ratio(self, driven: frozenset[str]) -> Fraction | None:
+        """The ratio of a settled state, or None."""
+        found = self._outcome(sum(self._marks[relay, _settled(relay, driven)] for relay in self._circuit.relays))
+        return found.ratio if isinstance(found, Gain) else None
 
     def _outcome(self, closed: int) -> Outcome:
         if closed not in self._solved:
@@ -197,23 +214,31 @@ class Order:
 def orders(mixtures: Mixtures, move: Move) -> Iterator[Order]:
     """Every order of moving one relay after the other."""
     for sequence in permutations(move.movers):
-        settled, flights = [], []
-        for step, relay in enumerate(sequence):
-            placed = {name: _settled(name, move.new if name in sequence[:step] else move.old) for name in move.movers}
-            flying = {**placed, relay: Position.FLIGHT}
-            flights.append(mixtures.passage(move, tuple(flying[name] for name in move.movers)))
-            if step:
-                settled.append(mixtures.passage(move, tuple(placed[name] for name in move.movers)))
-        yield Order(sequence, tuple(settled), tuple(flights))
+        yield order_of(mixtures, move, sequence)
 
 
-def safest_order(mixtures: Mixtures, move: Move, ends: tuple[Fraction, Fraction]) -> Order:
-    """The order that shorts nothing, then rises least above both ends' ratios, then dips least below them."""
-    low, high = min(ends), max(ends)
+def order_of(mixtures: Mixtures, move: Move, sequence: tuple[str, ...]) -> Order:
+    """One order of moving one relay after the other."""
+    settled, flights = [], []
+    for step, relay in enumerate(sequence):
+        placed = {name: _settled(name, move.new if name in sequence[:step] else move.old) for name in move.movers}
+        flying = {**placed, relay: Position.FLIGHT}
+        flights.append(mixtures.passage(move, tuple(flying[name] for name in move.movers)))
+        if step:
+            settled.append(mixtures.passage(move, tuple(placed[name] for name in move.movers)))
+    return Order(sequence, tuple(settled), tuple(flights))
+
+
+def safest_order(mixtures: Mixtures, move: Move) -> Order:
+    """The order that shorts nothing, then rises least above both ends' ratios, then dips least below them.
+
+    A tie goes to the order of the file. An end without a ratio does not count; without either, only shorts do.
+    """
+    ends = [one for one in (mixtures.ratio(move.old), mixtures.ratio(move.new)) if one is not None]
 
     def harm(order: Order) -> tuple[bool, Fraction, Fraction]:
-        above = max([ratio - high for ratio in order.ratios if ratio > high], default=Fraction(0))
-        below = max([low - ratio for ratio in order.ratios if ratio < low], default=Fraction(0))
+        above = max([ratio - max(ends) for ratio in order.ratios if ends and ratio > max(ends)], default=Fraction(0))
+        below = max([min(ends) - ratio for ratio in order.ratios if ends and ratio < min(ends)], default=Fraction(0))
         return order.shorts, above, below
 
     return min(orders(mixtures, move), key=harm)

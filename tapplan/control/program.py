@@ -1,90 +1,123 @@
-"""The control table as a program holds it: whole thresholds, coil masks, where to start, in which order to move.
+"""The compiled controller as a program holds it: whole readings, coil masks, and in which order to move.
 
-It decides as `lookup.decision` does on a table whose thresholds are at those whole numbers, and a test says so.
+Thresholds are rounded to the safe side first (`counts`), the table compiled, and its marks given as whole numbers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from math import ceil, floor
 
+from tapplan.control.commands import Commands, commands
 from tapplan.control.counts import Converter, converter, counted_table
-from tapplan.control.lookup import AWAY, decision, marks
-from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, safest_order
+from tapplan.control.decisions import WholeNode, decisions
+from tapplan.control.moves import Mixtures, energised_in, move_between, transitions
+from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.errors import UsageError
 
 PER_VOLT = 1000  # readings in millivolts where the file describes no converter
+MOST_COILS = 32
+MOST_READING = 2**31 - 1
+
+
+@dataclass(frozen=True, slots=True)
+class Passing:
+    """The masks from one standing to another, the last the one that stays, and the ms after each before the next.
+
+    `decides_ms` pass from the first mask until readings count again.
+    """
+
+    masks: tuple[int, ...]
+    waits_ms: tuple[Fraction, ...]
+    decides_ms: Fraction
 
 
 @dataclass(frozen=True, slots=True)
 class Program:
-    """`holds` are whole readings that keep each row, both included; `coils` a mask for each row and, last, for away.
+    """A node for each standing, rows in order and being away last, by whole readings, `per_volt` to the volt sensed.
 
-    Bit n of a mask is relay n of the file. `starts` says where to go from away: up to each reading, both included,
-    the row, or `AWAY`. `paths[a][b]` are the masks from row a to row b, one relay at a time where that is safest.
+    `coils` are masks in the order of the nodes: bit n is relay n of the file. `paths` are there for every move the
+    controller can make.
     """
 
     table: ControlTable
     per_volt: Fraction
     counted: bool
-    holds: tuple[tuple[int, int], ...]
+    standings: tuple[Standing, ...]
+    nodes: tuple[WholeNode, ...]
     coils: tuple[int, ...]
-    starts: tuple[tuple[int, int], ...]
-    paths: tuple[tuple[tuple[int, ...], ...], ...]
+    passings: dict[tuple[Standing, Standing], Passing]
 
     @property
     def names(self) -> tuple[str, ...]:
         """The rows' names, and that of being away."""
-        return (*(row.name for row in self.table.rows), "away")
+        return (*(row.name for row in self.table.rows), AWAY.value)
 
-    def start(self, reading: int) -> int:
-        """The row taken at switch-on or on coming back."""
-        return next((row for upto, row in self.starts if reading <= upto), AWAY)
+    def number(self, standing: Standing) -> int:
+        """The place of a standing among the nodes."""
+        return standing.number if isinstance(standing, InRow) else len(self.nodes) - 1
 
-    def decided(self, standing: int, reading: int) -> int:
-        """The row after one decision."""
-        if standing == AWAY:
-            return self.start(reading)
-        low, high = self.holds[standing]
-        if low <= reading <= high:
-            return standing
-        onward = range(standing + 1, len(self.holds)) if reading > high else range(standing - 1, -1, -1)
-        return next((row for row in onward if self.holds[row][0] <= reading <= self.holds[row][1]), AWAY)
+    def decided(self, standing: Standing, reading: int) -> Standing:
+        """The standing after one decision."""
+        return self.nodes[self.number(standing)].answer(reading)
+
+    def step(self, start: Standing, end: Standing) -> Passing:
+        """How to come from one standing to another; at once where the controller never makes that move."""
+        at_once = Passing((self.coils[self.number(end)],), (Fraction(0),), Fraction(0))
+        return self.passings.get((start, end), at_once)
+
+    @property
+    def paths(self) -> dict[tuple[Standing, Standing], tuple[int, ...]]:
+        """The masks of every move the controller can make."""
+        return {ends: one.masks for ends, one in self.passings.items()}
 
     @property
     def thresholds(self) -> list[int]:
-        """Every reading at which something begins: the lower ends, and one past the upper ends."""
-        found = {low for low, _ in self.holds} | {high + 1 for _, high in self.holds}
-        return sorted(found | {upto + 1 for upto, _ in self.starts[:-1]})
+        """Every reading at which some answer begins."""
+        return sorted({first for node in self.nodes for first in node.firsts})
 
 
 def program(table: ControlTable) -> Program:
-    """The program of a design that reads its input.
+    """The program of a design.
 
     Raises:
-        UsageError: it reads elsewhere, has no bands, or a band is left without a whole reading.
+        UsageError: it has no bands, or a band is left without a whole reading.
     """
-    design = table.design
-    if design.sensing.at != "input":
-        found = "found a reading elsewhere than at the input, so what is read while away is not known"
-        raise UsageError(f'{found}; accepted: at = "input"')
     reading = _reading(table)
     counted = counted_table(table, reading)
     if not table.rows or len(counted.rows) != len(table.rows):
         found = "found no bands, or one that whole counts leave nothing of"
         raise UsageError(f"{found}; accepted: bands of a count or more")
-    holds = tuple(
-        (int(row.kept.low * reading.per_volt), int(row.kept.high * reading.per_volt)) for row in counted.rows
+    made = decisions(counted)
+    mixtures = Mixtures(table.circuit)
+    standings = tuple(node.standing for node in made.nodes)
+    passings = {
+        (start, end): _passing(table, commands(table, mixtures, move_between(table, start, end)))
+        for start, end in dict.fromkeys([*transitions(made), *((one, AWAY) for one in standings if one is not AWAY)])
+    }
+    nodes = tuple(node.whole(reading.per_volt) for node in made.nodes)
+    _judge_sizes(table, nodes)
+    return Program(
+        table,
+        reading.per_volt,
+        table.design.controller is not None,
+        standings,
+        nodes,
+        tuple(mask(table, energised_in(table, one)) for one in standings),
+        passings,
     )
-    away = () if design.backup is None else design.backup.energised
-    coils = tuple(mask(table, energised) for energised in (*(row.energised for row in table.rows), away))
-    paths = tuple(tuple(_path(table, one, two) for two in coils) for one in coils)
-    starts = tuple(_starts(counted, reading))
-    return Program(table, reading.per_volt, design.controller is not None, holds, coils, starts, paths)
+
+
+def _judge_sizes(table: ControlTable, nodes: tuple[WholeNode, ...]) -> None:
+    """Whether masks and readings fit into 32 bits."""
+    relays = len(table.circuit.relays)
+    if relays > MOST_COILS:
+        raise UsageError(f"found {relays} relays; accepted: up to {MOST_COILS}, one bit each of a coil mask")
+    highest = max((first for node in nodes for first in node.firsts), default=0)
+    if highest > MOST_READING:
+        raise UsageError(f"found a threshold at {highest} counts or mV; accepted: up to {MOST_READING}")
 
 
 def _reading(table: ControlTable) -> Converter:
@@ -94,55 +127,21 @@ def _reading(table: ControlTable) -> Converter:
     return Converter(Fraction(PER_VOLT), Fraction(10**9))
 
 
-def mask(table: ControlTable, energised: tuple[str, ...]) -> int:
+def mask(table: ControlTable, energised: frozenset[str]) -> int:
     """The relays driven as bits, the first of the file the lowest."""
     return sum(1 << number for number, relay in enumerate(table.circuit.relays) if relay in energised)
 
 
-def _starts(counted: ControlTable, reading: Converter) -> Iterator[tuple[int, int]]:
-    """Runs of whole readings that lead to the same row from away; the last has no end and is away."""
-    ends: set[int] = {0}
-    for mark in marks(counted):
-        ends |= {floor(mark * reading.per_volt), ceil(mark * reading.per_volt), floor(mark * reading.per_volt) + 1}
-    ordered = sorted(ends)
-    taken = [(one, decision(counted, AWAY, (one / reading.per_volt, 0))) for one in ordered]
-    for (_, row), (following, after) in pairwise(taken):
-        if row != after:
-            yield following - 1, row
-    yield 2**31 - 1, taken[-1][1]
-
-
-def _path(table: ControlTable, one: int, two: int) -> tuple[int, ...]:
-    """The masks passed from one to another, in the safest order; all at once where no order is known to be safer."""
-    if one == two:
-        return ()
-    relays = table.circuit.relays
-    old, new = (frozenset(relay for n, relay in enumerate(relays) if code >> n & 1) for code in (one, two))
-    move = Move("", old, new, None)
-    if not 1 < len(move.movers) <= MOST_MOVERS:
-        return (two,)
-    mixtures = Mixtures(table.circuit)
-    rows = {frozenset(row.energised): row.ratio for row in table.rows}
-    ends = rows.get(old), rows.get(new)
-    if ends[0] is None or ends[1] is None:
-        return (two,)
-    order = safest_order(mixtures, move, (ends[0], ends[1]))
-    found, here = [], one
-    for relay in order.relays:
-        here ^= 1 << relays.index(relay)
-        found.append(here)
-    return tuple(found)
-
-
-def whole_steps(table: ControlTable, per_volt: int) -> tuple[list[tuple[int, int] | None], list[tuple[int, int]]]:
-    """Holds and starts for inputs that are whole steps, so many to the volt: exact, nothing is rounded outward.
-
-    A hold that no whole step lies in is None; starts run as in `Program`.
-    """
-    reading = Converter(Fraction(per_volt), Fraction(10**9))
-    holds: list[tuple[int, int] | None] = []
-    for row in table.rows:
-        hold = row.input_hold
-        low, high = (ceil(hold.low * per_volt), floor(hold.high * per_volt)) if hold is not None else (1, 0)
-        holds.append((low, high) if low <= high else None)
-    return holds, list(_starts(table, reading))
+def _passing(table: ControlTable, given: Commands) -> Passing:
+    masks, here = [], mask(table, given.move.old)
+    begins: list[Fraction] = []
+    at = dict(zip(given.move.movers, (one.commanded for one in given.flights), strict=True))
+    for together in given.groups:
+        for relay in together:
+            here ^= 1 << table.circuit.relays.index(relay)
+        masks.append(here)
+        begins.append(at[together[0]])
+    waits = [later - earlier for earlier, later in pairwise([*begins, given.decides_ms])] if begins else []
+    if not masks:
+        return Passing((here,), (Fraction(0),), Fraction(0))
+    return Passing(tuple(masks), tuple(waits), given.decides_ms)

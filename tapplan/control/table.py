@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from tapplan.control.choice import Demand, Rung, ladder, patchwork, rungs
-from tapplan.control.drop import full_load_ratio
-from tapplan.control.serving import Served, all_served, reading_ratio, served
-from tapplan.control.thresholds import Handover, handover, lower_end_to, room, steps_for, upper_end_to
-from tapplan.design.model import Band, Design
+from tapplan.control.drop import Loaded, loaded
+from tapplan.control.reading import Blur, blur_of
+from tapplan.control.serving import STEADY, Served, all_served, read_of, reading_ratio, served
+from tapplan.control.thresholds import (
+    Handover,
+    handover,
+    least_read,
+    lower_end_to,
+    most_read,
+    noise_between,
+    room,
+    steps_for,
+    upper_end_to,
+)
+from tapplan.design.model import Backup, Band, Design
+from tapplan.errors import TableError
 from tapplan.exact import Span, rounded_down, rounded_up
 from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.network.states import State, state_of
@@ -23,9 +35,10 @@ class Row:
     """One band: its state, and the readings that keep it.
 
     `hold` is as the file has it, in the units sensed; `kept` differs from it only in the outermost bands of a
-    table with a backup, where it ends at `leave_v`. `sensed` is reading over input volts, None when the state
-    does not fix it. `full` is the full-load ratio, None when there is no ratio. `input_hold` follows: the
-    error-free input volts that keep the band, None when the reading is not fixed.
+    table with a backup, where it ends at `leave_v`. `sensed` is reading over input volts without load, `read` the
+    least and the most of it under load and ripple; both None when the state does not fix them. `full` is the
+    full-load ratio, None when there is no ratio. `input_hold` follows: the error-free input volts that keep the band
+    without load, None when the reading is not fixed.
     """
 
     name: str
@@ -33,6 +46,7 @@ class Row:
     hold: Span
     kept: Span
     sensed: Fraction | None
+    read: Span | None
     full: Fraction | None
     input_hold: Span | None = field(init=False)
 
@@ -50,10 +64,9 @@ class Row:
         """Output over input without load."""
         return self.state.ratio
 
-    def real_hold(self, error: Fraction) -> Span | None:
-        """The true input volts that can keep the band when a reading errs by up to `error`."""
-        hold = self.input_hold
-        return None if hold is None else Span(hold.low / (1 + error), hold.high / (1 - error))
+    def real_hold(self, blur: Blur) -> Span | None:
+        """The true input volts that can keep the band, whatever error, noise, load and ripple do."""
+        return None if self.read is None else blur.inputs(self.kept, self.read)
 
     def output_over(self, inputs: Span) -> Span | None:
         """The output volts over these inputs, from full load to no load; None without a ratio."""
@@ -64,8 +77,48 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
+class Away:
+    """How the stage stands with no band in force: its relays, and what is read of an input volt, the load being off.
+
+    `sensed` and `read` as in a row; None where nothing fixes the reading, or a feed drives it.
+    """
+
+    state: State
+    sensed: Fraction | None
+    read: Span | None
+
+
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """Two neighbours, how far they overlap at the least, and the noise that acts there, both in input volts.
+
+    The overlap is negative where readings between the two are held by neither.
+    """
+
+    below: Row
+    above: Row
+    overlap: Fraction
+    noise: Fraction
+
+    @property
+    def margin(self) -> Fraction:
+        """What the overlap leaves beside the noise; nought is none."""
+        return self.overlap - self.noise
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """Two neighbours with less room between them than is wanted, both in input volts."""
+
+    below: Row
+    above: Row
+    room: Fraction
+    wanted: Fraction
+
+
+@dataclass(frozen=True, slots=True)
 class ControlTable:
-    """The rows in order of rising input, and how they came about.
+    """The rows in order of rising input, being away, and how the rows came about.
 
     `derived` says that the tool chose the bands; `placed` that it placed at least one threshold. `demanded` is
     False when the states cannot serve the range with the hysteresis, noise and error given, so that the rows
@@ -75,24 +128,48 @@ class ControlTable:
     design: Design
     circuit: Circuit
     rows: tuple[Row, ...]
+    away: Away
     derived: bool = False
     placed: bool = False
     demanded: bool = True
     serving: tuple[Served, ...] | None = None
 
     @property
-    def error(self) -> Fraction:
-        """The worst sensing error, as a fraction."""
-        return self.design.sensing.error
+    def blur(self) -> Blur:
+        """How far a reading can be off."""
+        return blur_of(self.design.sensing)
 
     @property
     def rooms(self) -> tuple[Fraction | None, ...]:
-        """For each pair of neighbours how far they may overlap, in input volts; None when a state is unusable."""
+        """For each pair of neighbours how far what they serve overlaps, in input volts, noise and hysteresis in it.
+
+        None when a state is unusable.
+        """
         serving = [served(self.design, self.circuit, row.state) for row in self.rows]
         return tuple(
             None if below is None or above is None else room(below, above)
             for below, above in itertools.pairwise(serving)
         )
+
+    def shortfalls(self) -> Iterator[Shortfall]:
+        """The neighbours whose room is less than hysteresis and noise ask for."""
+        for below, above in itertools.pairwise(self.rows):
+            low, high = (served(self.design, self.circuit, row.state) for row in (below, above))
+            if low is None or high is None:
+                continue
+            noise = noise_between(low, high)
+            wanted = max(self.design.sensing.hysteresis_v + noise, 2 * noise)
+            if room(low, high) < wanted:
+                yield Shortfall(below, above, room(low, high), wanted)
+
+    def meetings(self) -> Iterator[Meeting]:
+        """The neighbours that both have a reading, by rising input."""
+        half = self.blur.half_noise
+        for below, above in itertools.pairwise(self.rows):
+            if below.read is not None and above.read is not None:
+                ends = below.kept.high / below.read.high, above.kept.low / above.read.low
+                noise = half * (1 / below.read.high + 1 / above.read.low)
+                yield Meeting(below, above, ends[0] - ends[1], noise)
 
     def entries(self, place: int) -> tuple[Fraction | None, Fraction | None]:
         """The inputs at which a row is entered, rising and falling; None without a neighbour on that side."""
@@ -112,8 +189,8 @@ class ControlTable:
         return Span(low, high)
 
     def output_worst(self, row: Row) -> Span | None:
-        """The output over the row's real hold within the mains range, with sensing error and load drop."""
-        real = row.real_hold(self.error)
+        """The output over the row's real hold within the mains range, with sensing error, noise and load drop."""
+        real = row.real_hold(self.blur)
         inside = real.meet(self.design.mains.span) if real else None
         return None if inside is None else row.output_over(inside)
 
@@ -130,11 +207,12 @@ def stated_table(design: Design) -> ControlTable:
     bands = list(zip(design.bands, states, strict=True))
     if all(band.hold_v is not None for band in design.bands):
         rows = [_row(design, circuit, band.name, state, Span(*band.hold_v)) for band, state in bands if band.hold_v]
-        return ControlTable(design, circuit, _with_backup(design, sorted(rows, key=_middle)))
+        return _whole(design, circuit, sorted(rows, key=_middle), frozenset(row.name for row in rows))
     bands.sort(key=lambda pair: -(pair[1].ratio or Fraction(0)))
     holds = _completed(design, circuit, bands)
     rows = [_row(design, circuit, band.name, state, hold) for (band, state), hold in zip(bands, holds, strict=True)]
-    return ControlTable(design, circuit, _with_backup(design, rows), placed=True)
+    written = frozenset(band.name for band in design.bands if band.hold_v is not None)
+    return replace(_whole(design, circuit, rows, written), placed=True)
 
 
 def derived_table(design: Design) -> ControlTable:
@@ -149,17 +227,99 @@ def derived_table(design: Design) -> ControlTable:
     ]
     holds = _completed(design, circuit, bands)
     rows = [_row(design, circuit, band.name, state, hold) for (band, state), hold in zip(bands, holds, strict=True)]
-    kept = _with_backup(design, rows)
-    return ControlTable(design, circuit, kept, derived=True, placed=True, demanded=demanded, serving=serving)
+    whole = _whole(design, circuit, rows)
+    return replace(whole, derived=True, placed=True, demanded=demanded, serving=serving)
+
+
+def _whole(
+    design: Design, circuit: Circuit, rows: Sequence[Row], written: frozenset[str] = frozenset()
+) -> ControlTable:
+    """The table of these rows, the outer ends those of the backup; `written` are those whose holds the file gives.
+
+    Raises:
+        TableError: leave_v lies inside an outermost hold as written, or return_v not inside leave_v.
+    """
+    table = ControlTable(design, circuit, _with_backup(design, rows), away_of(design, circuit))
+    if design.backup is not None and rows:
+        _judge_leave(design.backup, (rows[0], rows[-1]), written)
+        _judge_return(table, design.backup)
+    return table
+
+
+def away_of(design: Design, circuit: Circuit) -> Away:
+    """The stage with no band in force: the backup's relays, or all at rest."""
+    backup = design.backup
+    state = _in_file_order(circuit, () if backup is None else backup.energised)
+    sensed = None if _read_of_a_feed(design, circuit, state) else reading_ratio(design, circuit, state)
+    return Away(state, sensed, read_of(design, sensed, Loaded(state.ratio, sensed)))
+
+
+def _read_of_a_feed(design: Design, circuit: Circuit, state: State) -> bool:
+    """Whether a feed that runs while the load is away reaches the points sensed, so that they do not read the line.
+
+    Contacts and windings join points, neutral left out; all windings of the fed core live with it.
+    """
+    if design.backup is None or not design.feeds or design.sensing.at == "input":
+        return False
+    fed = {winding.core for winding in design.windings for feed in design.feeds if winding.name == feed.winding}
+    live = {
+        end
+        for section in circuit.sections
+        if circuit.cores[section.core] in fed
+        for end in (section.start, section.finish)
+    }
+    closed = [circuit.contacts[number] for number in circuit.state(state.energised)]
+    joints = [(contact.com, contact.end) for contact in closed]
+    joints += [(section.start, section.finish) for section in circuit.sections]
+    spread = True
+    while spread:
+        reached = {
+            end for pair in joints if live & {*pair} - {circuit.neutral} for end in pair if end != circuit.neutral
+        }
+        spread = not reached <= live
+        live |= reached
+    points = circuit.sensed if circuit.sensed is not None else (circuit.output,)
+    return any(point in live for point in points if point != circuit.neutral)
+
+
+def _judge_leave(backup: Backup, outermost: tuple[Row, Row], written: frozenset[str]) -> None:
+    """Leave against the outermost rows as the file gives them, in the units sensed."""
+    first, last = outermost
+    low, high = backup.leave_v
+    ends = [(first, first.hold.low, low > first.hold.low), (last, last.hold.high, high < last.hold.high)]
+    for row, end, inside in ends:
+        if inside and row.name in written:
+            accepted = f'a range that holds the outer end of "{row.name}", {_told(end)}'
+            raise TableError(("backup", "leave_v"), _range(backup.leave_v), accepted)
+
+
+def _judge_return(table: ControlTable, backup: Backup) -> None:
+    """Return against leave, which stand in other units where the reading is taken elsewhere than at the input."""
+    first, last = table.rows[0], table.rows[-1]
+    low, high = backup.leave_v
+    if first.sensed and last.sensed and table.away.sensed:
+        inputs = Span(low / first.sensed, max(high / last.sensed, low / first.sensed))
+        least, most = inputs.low * table.away.sensed, inputs.high * table.away.sensed
+        if backup.return_v[0] < least or backup.return_v[1] > most:
+            accepted = f"a range inside leave_v, which is read as [{_told(least)}, {_told(most)}] while away"
+            raise TableError(("backup", "return_v"), _range(backup.return_v), accepted)
+
+
+def _range(ends: tuple[Fraction, Fraction]) -> str:
+    return f"[{_told(ends[0])}, {_told(ends[1])}]"
+
+
+def _told(volts: Fraction) -> str:
+    return f"{float(volts):g}"
 
 
 def _chosen(design: Design, steps: Sequence[Rung]) -> tuple[list[Served], bool]:
     """The bands to use, and whether they meet every demand; else the demands are dropped one by one."""
     wanted = design.sensing.hysteresis_v
     for demand in (
-        Demand(design.sensing, wanted),
-        Demand(design.sensing, Fraction(0)),
-        Demand(design.sensing, Fraction(0), beat_noise=False),
+        Demand(wanted),
+        Demand(Fraction(0)),
+        Demand(Fraction(0), beat_noise=False),
     ):
         chosen = ladder(steps, design.mains.span, demand)
         if chosen is not None:
@@ -186,19 +346,24 @@ def _names(chosen: Iterable[Served]) -> list[str]:
     return names
 
 
+def with_load(table: ControlTable, load_va: Fraction) -> ControlTable:
+    """The table under another load, its thresholds where they are; 0 volt-amperes: none."""
+    design = replace(table.design, output=replace(table.design.output, load_va=load_va or None))
+
+    def under(row: Row) -> Row:
+        found = loaded(design, table.circuit, row.state)
+        return replace(row, read=read_of(design, row.sensed, found), full=found.ratio)
+
+    return replace(table, design=design, rows=tuple(under(row) for row in table.rows), serving=None)
+
+
 def _in_file_order(circuit: Circuit, energised: tuple[str, ...]) -> State:
     return state_of(circuit, tuple(relay for relay in circuit.relays if relay in energised))
 
 
 def _row(design: Design, circuit: Circuit, name: str, state: State, hold: Span) -> Row:
-    return Row(
-        name,
-        state,
-        hold,
-        hold,
-        reading_ratio(design, circuit, state),
-        full_load_ratio(design, circuit, state),
-    )
+    sensed, under = reading_ratio(design, circuit, state), loaded(design, circuit, state)
+    return Row(name, state, hold, hold, sensed, read_of(design, sensed, under), under.ratio)
 
 
 def _middle(row: Row) -> Fraction:
@@ -207,7 +372,10 @@ def _middle(row: Row) -> Fraction:
 
 
 def _with_backup(design: Design, rows: Sequence[Row]) -> tuple[Row, ...]:
-    """The rows with the outermost ends at the backup's leave_v, where there is one."""
+    """The rows with the outermost ends at the backup's leave_v, where there is one.
+
+    Where it does not hold the ends as written, `_judge_leave` says so.
+    """
     if design.backup is None or not rows:
         return tuple(rows)
     low, high = design.backup.leave_v
@@ -249,20 +417,20 @@ def _boundary(design: Design, serving: tuple[Served, Served], bands: tuple[Band,
 def _unserving(design: Design, state: State) -> Served:
     """A stand-in for a band whose state serves nothing: it is placed at nominal and `check` condemns it."""
     nominal = design.mains.nominal_v
-    return Served(state, Fraction(1), Fraction(1), None, None, nominal, nominal)
+    return Served(
+        state, Fraction(1), Fraction(1), None, None, None, nominal, nominal, blur_of(design.sensing).half_noise
+    )
 
 
 def _outer_low(design: Design, first: Served) -> Fraction:
     """The lower end of the lowest band: low enough that no reading of a promised input falls below it."""
-    reading = first.sensed or Fraction(1)
-    low = (1 - design.sensing.error) * design.mains.span.low * reading
-    low = rounded_down(low, steps_for(reading)[0])
+    low = blur_of(design.sensing).readings(design.mains.span, first.read or STEADY).low
+    low = max(rounded_down(low, steps_for(least_read(first))[0]), Fraction(0))
     return low if design.backup is None else max(low, design.backup.leave_v[0])
 
 
 def _outer_high(design: Design, last: Served) -> Fraction:
     """The upper end of the highest band: high enough that no reading of a promised input lies above it."""
-    reading = last.sensed or Fraction(1)
-    high = (1 + design.sensing.error) * design.mains.span.high * reading
-    high = rounded_up(high, steps_for(reading)[0])
+    high = blur_of(design.sensing).readings(design.mains.span, last.read or STEADY).high
+    high = rounded_up(high, steps_for(most_read(last))[0])
     return high if design.backup is None else min(high, design.backup.leave_v[1])

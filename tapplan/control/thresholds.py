@@ -28,22 +28,30 @@ class Handover:
 
 
 def room(below: Served, above: Served) -> Fraction:
-    """How far the two bands may overlap, in input volts; negative when they cannot meet at all."""
-    return below.highest_keep - above.lowest_keep
+    """How far what the two bands serve overlaps, error allowed for, in input volts; negative when they cannot meet.
+
+    The noise is still in it: with a noise of n between the two the holds may overlap by the room less n, and that
+    must beat n as well.
+    """
+    return spare(below, above) + noise_between(below, above)
 
 
-def noise_between(sensing: Sensing, below: Served, above: Served) -> Fraction:
+def spare(below: Served, above: Served) -> Fraction:
+    """How far the holds of the two bands may overlap at most, in input volts."""
+    return below.highest_keep / most_read(below) - above.lowest_keep / least_read(above)
+
+
+def noise_between(below: Served, above: Served) -> Fraction:
     """The peak-to-peak noise that acts on a handover, in input volts."""
-    return sensing.noise_v / 2 * (1 / _reading(below) + 1 / _reading(above))
+    return below.half_noise * (1 / most_read(below) + 1 / least_read(above))
 
 
 def wanted_overlap(sensing: Sensing, below: Served, above: Served) -> Fraction:
     """The overlap to aim at, in input volts: the hysteresis asked for where it beats the noise.
 
-    Else twice the noise, and with neither given a third of the room; never more than the room.
+    Else twice the noise, and with neither given a third of what there is; never more than there is.
     """
-    noise = noise_between(sensing, below, above)
-    available = room(below, above)
+    noise, available = noise_between(below, above), spare(below, above)
     if sensing.hysteresis_v > noise:
         return min(sensing.hysteresis_v, available)
     return min(2 * noise if noise else available / 3, available)
@@ -55,14 +63,12 @@ def handover(design: Design, below: Served, above: Served) -> Handover:
     Upper ends are rounded down and lower ends up when there is no room to spare; where there is none at all
     both bands keep to their own limits and a dead zone shows between them.
     """
-    q_below, q_above = _reading(below), _reading(above)
-    if room(below, above) <= 0:
+    q_below, q_above = most_read(below), least_read(above)
+    if spare(below, above) <= 0:
         fine = STEPS[-1]
-        return Handover(
-            rounded_down(below.highest_keep * q_below, fine), rounded_up(above.lowest_keep * q_above, fine)
-        )
+        return Handover(rounded_down(below.highest_keep, fine), rounded_up(above.lowest_keep, fine))
     overlap = wanted_overlap(design.sensing, below, above)
-    middle = (below.highest_keep + above.lowest_keep) / 2
+    middle = (below.highest_keep / q_below + above.lowest_keep / q_above) / 2
     aim = Handover((middle + overlap / 2) * q_below, (middle - overlap / 2) * q_above)
     for step in steps_for(min(q_below, q_above)):
         for ends in _rounded(aim, step):
@@ -73,18 +79,18 @@ def handover(design: Design, below: Served, above: Served) -> Handover:
 
 def lower_end_to(design: Design, below: Served, above: Served, upper_end: Fraction) -> Fraction:
     """The lower end of the band above where the upper end of the band below is given."""
-    q_below, q_above = _reading(below), _reading(above)
+    q_below, q_above = most_read(below), least_read(above)
     aim = (upper_end / q_below - wanted_overlap(design.sensing, below, above)) * q_above
-    limit = above.lowest_keep * q_above
+    limit = above.lowest_keep
     steps = steps_for(q_above)
     return next((end for step in steps if (end := rounded_down(aim, step)) >= limit), rounded_up(limit, steps[-1]))
 
 
 def upper_end_to(design: Design, below: Served, above: Served, lower_end: Fraction) -> Fraction:
     """The upper end of the band below where the lower end of the band above is given."""
-    q_below, q_above = _reading(below), _reading(above)
+    q_below, q_above = most_read(below), least_read(above)
     aim = (lower_end / q_above + wanted_overlap(design.sensing, below, above)) * q_below
-    limit = below.highest_keep * q_below
+    limit = below.highest_keep
     steps = steps_for(q_below)
     return next((end for step in steps if (end := rounded_up(aim, step)) <= limit), rounded_down(limit, steps[-1]))
 
@@ -104,18 +110,23 @@ def _rounded(aim: Handover, step: Fraction) -> Iterator[Handover]:
 
 
 def _safe(ends: Handover, below: Served, above: Served, overlap: Fraction) -> bool:
-    upper, lower = ends.upper_end / _reading(below), ends.lower_end / _reading(above)
-    return upper <= below.highest_keep and lower >= above.lowest_keep and upper - lower >= overlap
+    shared = ends.upper_end / most_read(below) - ends.lower_end / least_read(above)
+    return ends.upper_end <= below.highest_keep and ends.lower_end >= above.lowest_keep and shared >= overlap
 
 
 def _even(ends: Handover, below: Served, above: Served, overlap: Fraction, step: Fraction) -> bool:
     """Whether rounding leaves both sides a fair share of the room to spare."""
-    upper, lower = ends.upper_end / _reading(below), ends.lower_end / _reading(above)
-    spare = room(below, above) - overlap
-    uneven = abs((below.highest_keep - upper) - (lower - above.lowest_keep))
-    return uneven <= spare / 2 or step / _reading(above) <= Fraction(1, 10)
+    left_below = (below.highest_keep - ends.upper_end) / most_read(below)
+    left_above = (ends.lower_end - above.lowest_keep) / least_read(above)
+    uneven = abs(left_below - left_above)
+    return uneven <= (spare(below, above) - overlap) / 2 or step / least_read(above) <= Fraction(1, 10)
 
 
-def _reading(band: Served) -> Fraction:
-    """Reading over input volts; a band that cannot be read is placed as if the input were read."""
-    return band.sensed or Fraction(1)
+def most_read(band: Served) -> Fraction:
+    """The most read of an input volt; a band that cannot be read is placed as if the input were read."""
+    return band.read.high if band.read is not None else Fraction(1)
+
+
+def least_read(band: Served) -> Fraction:
+    """The least read of an input volt."""
+    return band.read.low if band.read is not None else Fraction(1)

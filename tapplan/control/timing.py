@@ -1,12 +1,13 @@
 """How long things take: a reading, a confirmation, a relay's travel. Milliseconds throughout.
 
 A relay's operate or release time runs from the coil's change to the first change of a contact, and leaves out
-bounce; transfer runs from one throw's opening to the other's closing (terms as in IEC 61810-1, from memory).
+bounce; transfer runs from one throw's opening to the other's first touch (terms as in IEC 61810-1, from memory). Each
+is anywhere between the least and the most that the file gives.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -18,20 +19,7 @@ from tapplan.design.model import (
     Design,
     Relay,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Travel:
-    """Relays that are commanded together: until the first contact opens, and until the last has settled."""
-
-    first_ms: Fraction
-    last_ms: Fraction
-
-    @property
-    def gap_ms(self) -> Fraction:
-        """How long some contact of them may be open."""
-        return self.last_ms - self.first_ms
-
+from tapplan.exact import Span
 
 _DEFAULTS = {
     "operate": DEFAULT_OPERATE_MS,
@@ -40,34 +28,31 @@ _DEFAULTS = {
     "bounce": DEFAULT_BOUNCE_MS,
 }
 
-STILL = Travel(Fraction(0), Fraction(0))
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """What one relay takes to change over: to a contact's first change, to the first touch, until it is still."""
+
+    delay: Span
+    transfer: Span
+    bounce: Span
+
+    @property
+    def most(self) -> Fraction:
+        """From the coil's change until the contact is still, at the longest."""
+        return self.delay.high + self.transfer.high + self.bounce.high
 
 
-def delay_ms(relay: Relay, *, driven: bool) -> Fraction:
-    """From the coil's change to the first change of a contact: the operate or the release time."""
-    if driven:
-        return relay.operate_ms if relay.operate_ms is not None else DEFAULT_OPERATE_MS
-    return relay.release_ms if relay.release_ms is not None else DEFAULT_RELEASE_MS
+def travel(relay: Relay, *, driven: bool) -> Travel:
+    """The travel of a relay whose coil gets its voltage, or loses it."""
+    return Travel(
+        _taken(relay, "operate" if driven else "release"), _taken(relay, "transfer"), _taken(relay, "bounce")
+    )
 
 
-def flight_ms(relay: Relay) -> Fraction:
-    """From the first change of a contact until the other throw has closed and stopped bouncing."""
-    transfer = relay.transfer_ms if relay.transfer_ms is not None else DEFAULT_TRANSFER_MS
-    return transfer + (relay.bounce_ms if relay.bounce_ms is not None else DEFAULT_BOUNCE_MS)
-
-
-def travel(design: Design, movers: Mapping[str, bool]) -> Travel:
-    """The travel of these relays, each with whether it is being driven, when commanded together."""
-    relays = [relay for relay in design.relays if relay.name in movers]
-    begins = [delay_ms(relay, driven=movers[relay.name]) for relay in relays]
-    ends = [begin + flight_ms(relay) for begin, relay in zip(begins, relays, strict=True)]
-    return Travel(min(begins), max(ends)) if relays else STILL
-
-
-def travel_between(design: Design, old: Iterable[str], new: Iterable[str]) -> Travel:
-    """The travel from one set of driven relays to another."""
-    before, after = frozenset(old), frozenset(new)
-    return travel(design, {relay: relay in after for relay in before ^ after})
+def _taken(relay: Relay, what: str) -> Span:
+    stated: tuple[Fraction, Fraction] | None = getattr(relay, f"{what}_ms")
+    return Span(Fraction(0), _DEFAULTS[what]) if stated is None else Span(*stated)
 
 
 def reading_ms(design: Design) -> Fraction:
@@ -86,4 +71,4 @@ def times_note(design: Design, movers: Iterable[str]) -> str:
     ]
     if not missing:
         return "times as the file gives them"
-    return f"by default, common practice, no source: {', '.join(missing)} ms"
+    return f"by default, common practice, no source: at most {', '.join(missing)} ms"

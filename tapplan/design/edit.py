@@ -55,6 +55,17 @@ def with_bands(text: str, bands: Sequence[WrittenBand]) -> str:
     return written if written.endswith("\n") else written + "\n"
 
 
+def with_order(text: str, order: str) -> str:
+    """The text with this order in its [sequence]; everything else stays as it is."""
+    import tomlkit  # only for writing, with comments kept
+
+    document = tomlkit.parse(text)
+    if "sequence" in document:
+        document["sequence"]["order"] = order
+        return tomlkit.dumps(document)
+    return f'{text.rstrip()}\n\n[sequence]\norder = "{order}"\n'
+
+
 def _written(volts: Fraction) -> int | float:
     """Volts for a file: whole where whole, else the shortest decimal."""
     return int(volts) if volts.denominator == 1 else float(volts)

@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 from tapplan.design import model, sense, standards
 from tapplan.design.model import Design
 from tapplan.design.places import Path, key_lines, line_of
-from tapplan.errors import DesignError, Problem
+from tapplan.errors import DesignError, Problem, TableError
 
 LARGEST_FILE = 1_000_000
 
@@ -31,6 +31,8 @@ _TABLES: dict[str, type] = {
     "sensing": model.Sensing,
     "band": model.Band,
     "backup": model.Backup,
+    "sequence": model.Sequence,
+    "move": model.SequenceMove,
     "controller": model.Controller,
     "core": model.Core,
     "copper": model.Copper,
@@ -40,7 +42,15 @@ _TABLES: dict[str, type] = {
     "protection": model.Protection,
     "fit": model.Fit,
 }
-_FILE_KEYS = {"windings": "winding", "relays": "relay", "bands": "band", "feeds": "feed"}
+_FILE_KEYS = {
+    "windings": "winding",
+    "relays": "relay",
+    "bands": "band",
+    "feeds": "feed",
+    "moves": "move",
+    "old": "from",
+    "new": "to",
+}
 _ACCEPTED = {
     "missing": "a value: this key is required",
     "string_type": "a text in quotes",
@@ -149,6 +159,14 @@ def parse(text: str, file: str = "<design>", *, frame: bool = False) -> Design:
     if found:
         raise DesignError(file, found.in_order())
     return design
+
+
+def placed(error: TableError, path: str) -> DesignError:
+    """What contradicts itself in a design file, with its line."""
+    problem = Problem(
+        key_text(error.path), error.found, error.accepted, line_of(key_lines(read_text(path)), error.path)
+    )
+    return DesignError(path, (problem,))
 
 
 def _parse_toml(text: str, file: str) -> dict[str, Any]:

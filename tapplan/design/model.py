@@ -28,6 +28,7 @@ from tapplan.design.numbers import (
     Resistors,
     SampleCount,
     Temperatures,
+    Times,
     Turns,
     TurnsSpan,
     UnitFraction,
@@ -50,7 +51,7 @@ _SENSED_SCHEMA = WithJsonSchema(
     }
 )
 
-# Relay times where a design gives none; common practice, no source.
+# The most that each relay time takes where a design gives none; common practice, no source.
 DEFAULT_OPERATE_MS = Fraction(15)
 DEFAULT_RELEASE_MS = Fraction(10)
 DEFAULT_TRANSFER_MS = Fraction(10)
@@ -142,7 +143,12 @@ class Pole:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relay:
-    """A coil and the contacts it moves: one pole written in the table itself, or several as `poles`."""
+    """A coil and the contacts it moves: one pole written in the table itself, or several as `poles`.
+
+    Times are the least and the most a relay can take: from the coil's change to the first change of a contact
+    (operate, release), from one throw's opening to the other's first touch (transfer), and until that is still
+    (bounce). A file that gives one number gives the most; the least is then 0.
+    """
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
 
@@ -151,10 +157,10 @@ class Relay:
     nc: Name | None = None
     no: Name | None = None
     poles: Annotated[tuple[Pole, ...], Field(min_length=1)] | None = None
-    operate_ms: Positive | None = None
-    release_ms: Positive | None = None
-    transfer_ms: Positive | None = None
-    bounce_ms: NotNegative | None = None
+    operate_ms: Times | None = None
+    release_ms: Times | None = None
+    transfer_ms: Times | None = None
+    bounce_ms: Times | None = None
     contact_a: Positive | None = None
     contact_v: Positive | None = None
     contact_ohm: NotNegative | None = None
@@ -174,7 +180,10 @@ class Relay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sensing:
-    """Where and how well the controller reads a voltage, and how long a reading must stand."""
+    """Where and how well the controller reads a voltage, and how long a reading must stand.
+
+    `confirm_up_ms` is for leaving a row upward, `confirm_down_ms` for leaving it downward; `confirm_ms` for both.
+    """
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
 
@@ -185,6 +194,23 @@ class Sensing:
     hysteresis_v: NotNegative = Fraction(0)
     window_cycles: Positive = Fraction(1)
     confirm_ms: NotNegative = Fraction(0)
+    confirm_up_ms: NotNegative | None = None
+    confirm_down_ms: NotNegative | None = None
+
+    def confirmation_ms(self, *, upward: bool) -> Fraction:
+        """How long readings that leave a row upward, or downward, must stand."""
+        own = self.confirm_up_ms if upward else self.confirm_down_ms
+        return self.confirm_ms if own is None else own
+
+    @property
+    def longest_confirmation_ms(self) -> Fraction:
+        """The longer of the two confirmations."""
+        return max(self.confirmation_ms(upward=True), self.confirmation_ms(upward=False))
+
+    @property
+    def shortest_confirmation_ms(self) -> Fraction:
+        """The shorter of the two confirmations."""
+        return min(self.confirmation_ms(upward=True), self.confirmation_ms(upward=False))
 
     @property
     def error(self) -> Fraction:
@@ -208,13 +234,45 @@ class Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Backup:
-    """What happens outside all bands: where the load leaves the mains and where it comes back."""
+    """What happens outside all bands: where the load leaves the mains and where it comes back.
+
+    Ends of `leave_v` stand for the outer ends of the outermost bands; `return_v` is what is read while away. A
+    reading that allows the return must stand for `return_after_ms`.
+    """
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
 
     leave_v: Range
     return_v: Range
     energised: tuple[Name, ...] = ()
+    return_after_ms: NotNegative = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SequenceMove:
+    """The order of the relays of one move, from a band to a band; "away" is where no band is in force."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    old: Annotated[Name, Field(alias="from")]
+    new: Annotated[Name, Field(alias="to")]
+    order: Annotated[tuple[Name, ...], Field(min_length=1)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sequence:
+    """How the coils of a move change: all together, or one after the other in the safest order; single moves by name.
+
+    `pause_ms` from coil change to coil change; left out, the most that the relay just moved can take, so that it has
+    settled. `blank_ms`: after the last coil change readings are not counted for so long.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    order: Literal["together", "safest"] = "together"
+    pause_ms: NotNegative | None = None
+    blank_ms: NotNegative = Fraction(0)
+    moves: Annotated[tuple[SequenceMove, ...], Field(alias="move")] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -404,6 +462,7 @@ class Design:
     sensing: Sensing = Sensing()
     bands: Annotated[tuple[Band, ...], Field(alias="band")] = ()
     backup: Backup | None = None
+    sequence: Sequence = Sequence()
     controller: Controller | None = None
     core: Core | None = None
     copper: Copper = Copper()

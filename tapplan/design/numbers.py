@@ -186,6 +186,24 @@ Frequency = Annotated[
 ]
 
 
+def _read_times(value: object) -> tuple[Fraction, Fraction]:
+    single = read_number(value)
+    if single is not None and single >= 0:
+        return Fraction(0), single
+    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and 0 <= ends[0] <= ends[1]:
+        return ends[0], ends[1]
+    accepted = "a number from 0 to 1e9, the most it can take, or [least, most] with the least first"
+    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+
+
+Times = Annotated[
+    tuple[Fraction, Fraction],
+    PlainValidator(_read_times),
+    WithJsonSchema({"anyOf": [{"type": "number", "minimum": 0, "maximum": LARGEST}, _RANGE_SCHEMA]}),
+]
+
+
 def _read_pair(value: object) -> object:
     if isinstance(value, list | tuple) and len(value) == 2:
         return value

@@ -12,12 +12,14 @@ from difflib import get_close_matches
 from fractions import Fraction
 
 from tapplan.design.materials import LAMINATIONS, STEELS
-from tapplan.design.model import Design, Relay
+from tapplan.design.model import Design, Relay, SequenceMove
 from tapplan.design.places import Path
 from tapplan.design.standards import CURVES
 
 MOST_RELAYS = 400
 MOST_WINDINGS = 2000
+AWAY_NAME = "away"  # what a move of [sequence] calls having no band in force
+RESERVED = (AWAY_NAME, "gap")  # words that answers use beside the names of bands
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,8 +200,9 @@ def _driven_relays(design: Design) -> Iterator[Doubt]:
 
 
 def _backup(design: Design) -> Iterator[Doubt]:
+    """Leave and return where the input is read; readings elsewhere need the ratios: `control.table` judges them."""
     backup = design.backup
-    if backup is None:
+    if backup is None or design.sensing.at != "input":
         return
     leave, back = backup.leave_v, backup.return_v
     if back[0] < leave[0] or back[1] > leave[1]:
@@ -209,14 +212,65 @@ def _backup(design: Design) -> Iterator[Doubt]:
     holds = [band.hold_v for band in design.bands if band.hold_v is not None]
     if not holds:
         return
-    if design.sensing.at == "input":
-        lowest, highest = min(hold[0] for hold in holds), max(hold[1] for hold in holds)
-    else:  # readings jump from band to band, so only the outermost rows' own ends count
-        lowest, highest = holds[0][0], holds[-1][1]
+    lowest, highest = min(hold[0] for hold in holds), max(hold[1] for hold in holds)
     if leave[0] > lowest or leave[1] < highest:
         found = f"[{float(leave[0]):g}, {float(leave[1]):g}]"
         accepted = f"a range that holds the outermost ends, [{float(lowest):g}, {float(highest):g}]"
         yield Doubt(("backup", "leave_v"), found, accepted)
+
+
+def _band_names(design: Design) -> Iterator[Doubt]:
+    for index, band in enumerate(design.bands):
+        if band.name in RESERVED:
+            accepted = f"a name other than {quoted(RESERVED)}, which mean no band"
+            yield Doubt(("band", index, "name"), f'"{band.name}"', accepted)
+
+
+def _confirmations(design: Design) -> Iterator[Doubt]:
+    sensing = design.sensing
+    if sensing.confirm_ms and sensing.confirm_up_ms is not None and sensing.confirm_down_ms is not None:
+        accepted = "either confirm_ms, or confirm_up_ms and confirm_down_ms"
+        yield Doubt(("sensing", "confirm_ms"), "confirm_ms beside both confirm_up_ms and confirm_down_ms", accepted)
+
+
+def _sequence(design: Design) -> Iterator[Doubt]:
+    seen: set[tuple[str, str]] = set()
+    for index, move in enumerate(design.sequence.moves):
+        path: Path = ("sequence", "move", index)
+        if (move.old, move.new) in seen:
+            yield Doubt(path, f'"{move.old}" to "{move.new}" again', "each move once")
+        seen.add((move.old, move.new))
+        yield from _sequence_move(design, path, move)
+
+
+def _sequence_move(design: Design, path: Path, move: SequenceMove) -> Iterator[Doubt]:
+    """Both ends known, different, and the order made of just the relays that move."""
+    known = [*(band.name for band in design.bands), AWAY_NAME]
+    unknown = [(key, name) for key, name in (("from", move.old), ("to", move.new)) if name not in known]
+    if not design.bands:
+        yield Doubt(
+            path, "a single move, and no [[band]] to name", "bands written into the file; see `tapplan bands`"
+        )
+        return
+    for key, name in unknown:
+        yield Doubt(
+            (*path, key), f'"{name}"', f"a band of this design, or away: {quoted(known)}", nearest(name, known)
+        )
+    if move.old == move.new:
+        yield Doubt((*path, "to"), f'"{move.new}", where it begins', "another band, or away")
+    if unknown or move.old == move.new:
+        return
+    movers = sorted(_energised(design, move.old) ^ _energised(design, move.new))
+    if sorted(move.order) != movers:
+        accepted = f"each relay that moves, once: {quoted(movers)}" if movers else "no such move: no relay moves"
+        yield Doubt((*path, "order"), quoted(move.order), accepted)
+
+
+def _energised(design: Design, name: str) -> set[str]:
+    """The relays driven in a band; away, those of the backup."""
+    if name == AWAY_NAME:
+        return set() if design.backup is None else set(design.backup.energised)
+    return set(next(band.energised for band in design.bands if band.name == name))
 
 
 def _controller(design: Design) -> Iterator[Doubt]:
@@ -287,7 +341,10 @@ RULES: tuple[Callable[[Design], Iterator[Doubt]], ...] = (
     _relays,
     _sensing,
     _driven_relays,
+    _band_names,
+    _confirmations,
     _backup,
+    _sequence,
     _controller,
     _core,
     _named_windings,

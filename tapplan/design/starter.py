@@ -58,12 +58,17 @@ error_pct    = 1.0          # worst static error of a reading
 noise_v      = 1            # peak to peak
 hysteresis_v = 4            # least distance wanted between entering and leaving a band
 
+# Where a move changes two relays, they are commanded one after the other in the order that `tapplan moves` shows to
+# be safest, the second when the first has settled. Left out: together, and nothing is promised about who comes first.
+[sequence]
+order = "safest"
+
 # The control table: relays driven, and the readings that keep the band. Leave all [[band]] tables out and
 # tapplan chooses them;   tapplan bands THIS_FILE --write   puts its choice here.
 [[band]]
 name      = "boost"
 energised = ["KA"]
-hold_v    = [185, 219]
+hold_v    = [184, 219]
 
 [[band]]
 name      = "direct"
@@ -73,5 +78,5 @@ hold_v    = [214, 244]
 [[band]]
 name      = "buck"
 energised = ["KA", "KB"]
-hold_v    = [239, 278]
+hold_v    = [239, 279]
 """

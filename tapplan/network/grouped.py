@@ -8,12 +8,13 @@ relays not asked about are free. A chain of 40 relays then takes 41 rows, not 2*
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from tapplan.network.circuit import Circuit
+from tapplan.network.circuit import Circuit, Position
 
-Decisions = dict[int, bool]  # relay number -> driven
+Decided = dict[int, Position]  # by relay number; relays that make no difference are left out
+Options = Mapping[int, tuple[Position, ...]]  # what each relay may do
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,29 +41,35 @@ def groups(circuit: Circuit) -> Iterator[Group]:
 
     Work is proportional to the rows given times the size of the circuit, not to the number of states.
     """
-    waiting: list[Decisions] = [{}]
+    either = (Position.DRIVEN, Position.REST)
+    for decided in blocks(circuit, dict.fromkeys(range(len(circuit.relays)), either)):
+        driven = frozenset(relay for relay, position in decided.items() if position is Position.DRIVEN)
+        resting = frozenset(decided) - driven
+        yield Group(driven, resting, frozenset(range(len(circuit.relays))) - driven - resting)
+
+
+def blocks(circuit: Circuit, options: Options) -> Iterator[Decided]:
+    """The distinct circuits among all ways in which each relay takes one of its options.
+
+    No way is in two of them, and all ways are in one. Work as for `groups`.
+    """
+    fixed = {relay: some[0] for relay, some in options.items() if len(some) == 1}
+    waiting: list[Decided] = [fixed]
     while waiting:
         decided = waiting.pop()
-        relay = _next_question(circuit, decided)
+        relay = _next_question(circuit, decided, options)
         if relay is None:
-            yield _group(circuit, decided)
+            yield decided
         else:
-            waiting.append({**decided, relay: True})
-            waiting.append({**decided, relay: False})
+            waiting += [{**decided, relay: position} for position in options[relay]]
 
 
-def _group(circuit: Circuit, decided: Decisions) -> Group:
-    driven = frozenset(relay for relay, on in decided.items() if on)
-    resting = frozenset(decided) - driven
-    return Group(driven, resting, frozenset(range(len(circuit.relays))) - driven - resting)
-
-
-def _next_question(circuit: Circuit, decided: Decisions) -> int | None:
+def _next_question(circuit: Circuit, decided: Decided, options: Options) -> int | None:
     """The undecided relay to ask about next among those that still matter, or None.
 
     Any order is right; following the commons outward from output and line asks the fewest questions.
     """
-    edges = _without_dangling(_possible(circuit, decided), circuit.kept_points)
+    edges = _without_dangling(_possible(circuit, decided, options), circuit.kept_points)
     undecided = {edge.relay for edge in edges if edge.relay is not None and edge.relay not in decided}
     if not undecided:
         return None
@@ -74,10 +81,12 @@ def _next_question(circuit: Circuit, decided: Decisions) -> int | None:
     return min(undecided)
 
 
-def _possible(circuit: Circuit, decided: Decisions) -> list[_Edge]:
+def _possible(circuit: Circuit, decided: Decided, options: Options) -> list[_Edge]:
     edges = [_Edge(section.start, section.finish, None, 0) for section in circuit.sections]
     for contact in circuit.contacts:
-        if decided.get(contact.relay, contact.throw == "no") == (contact.throw == "no"):
+        here = decided.get(contact.relay)
+        some = options[contact.relay] if here is None else (here,)
+        if any(contact.throw in position.value for position in some):
             edges.append(_Edge(contact.com, contact.end, contact.relay, contact.pole))
     return edges
 
@@ -112,7 +121,7 @@ def _one_at_a_time(edges: list[_Edge]) -> bool:
     return first.relay is not None and all((e.relay, e.pole) == (first.relay, first.pole) for e in edges)
 
 
-def _joined_by_decided(decided: Decisions, edges: list[_Edge], start: int) -> set[int]:
+def _joined_by_decided(decided: Decided, edges: list[_Edge], start: int) -> set[int]:
     """The points that decided, closed contacts join to `start`."""
     joined = {start}
     grown = True

@@ -18,6 +18,7 @@ from tapplan.network.turns import potentials
 
 Equation = dict[int, Fraction]  # coefficient by unknown; the right-hand side stands at _CONSTANT
 _CONSTANT = -1
+_DIFFERENCE = -2  # the unknown that is the volts between the points sensed
 
 
 def has_resistance(circuit: Circuit) -> bool:
@@ -34,6 +35,21 @@ def loaded_ratio(circuit: Circuit, closed: Closed, load_ohm: Fraction) -> Fracti
     """
     unknowns = _Unknowns(circuit, closed)
     return _solved(unknowns.equations(load_ohm), unknowns.volts(circuit.output))
+
+
+def loaded_sensed(circuit: Circuit, closed: Closed, load_ohm: Fraction) -> Fraction | None:
+    """What the pair of points sensed reads over line with the load connected, or None when nothing fixes it.
+
+    Points of a winding that hangs in the air have no volts of their own; their difference has.
+    """
+    if circuit.sensed is None:
+        raise ValueError("this circuit senses its input or its output, not a pair of points")
+    unknowns = _Unknowns(circuit, closed)
+    high, low = (unknowns.volts(point) for point in circuit.sensed)
+    if high == low:
+        return Fraction(0)
+    between = _sum({_DIFFERENCE: Fraction(1)}, {high: Fraction(-1)}, {low: Fraction(1)})
+    return _solved([*unknowns.equations(load_ohm), between], _DIFFERENCE)
 
 
 class _Unknowns:

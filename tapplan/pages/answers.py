@@ -11,8 +11,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from tapplan.checks.finding import Finding, Witness
-from tapplan.control.lookup import Answer
-from tapplan.control.table import ControlTable, Row
+from tapplan.control.lookup import Answer, InForce, in_force
+from tapplan.control.table import ControlTable
 from tapplan.design.standards import CURVES, SUPPLIES, Curve, Supply
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
@@ -133,7 +133,7 @@ def findings(found: Iterable[Finding]) -> Json:
                 "code": one.code,
                 "severity": one.severity.value,
                 "where": one.where,
-                "message": one.message,
+                "message": one.told,
                 "witness": witness(one.witness),
             }
             for one in found
@@ -182,31 +182,31 @@ def faults(rows: Sequence[FaultRow], never: Sequence[AnyFault]) -> Json:
 
 
 def at_point(control: ControlTable, answer: Answer) -> Json:
-    """The bands in force at one input, each with the ways the line can have come to it."""
+    """The bands in force at one input, each with the ways the line can have come to it; and where none is, why."""
+    found = in_force(control, answer)
     point: Json = {
         "input_v": number(answer.input_v),
-        "answers": [in_force(control, answer, row, when) for row, when in answer.by_row()],
+        "answers": [_in_force(control, answer, one) for one in found if one.row is not None],
     }
-    if not point["answers"]:
-        point["outside"] = outside(control)
+    outside = [one for one in found if one.row is None]
+    if outside:
+        point["outside"] = outside[0].why
+        point["outside_when"] = [course for one in outside for course in one.when]
     return point
 
 
-def outside(control: ControlTable) -> str:
-    """What happens outside all bands."""
-    return "undefined" if control.design.backup is None else "backup"
-
-
-def in_force(control: ControlTable, answer: Answer, row: Row, when: list[str]) -> Json:
+def _in_force(control: ControlTable, answer: Answer, one: InForce) -> Json:
     """One band in force at an input."""
-    found = way_of(control.circuit, row.state)
+    row = one.row
+    found = None if row is None else way_of(control.circuit, row.state)
+    ratio = None if row is None else row.ratio
     return {
-        "band": row.name,
-        "energised": list(row.energised),
-        "when": when,
+        "band": None if row is None else row.name,
+        "energised": [] if row is None else list(row.energised),
+        "when": list(one.when),
         "path": list(found.steps) if found else None,
-        **ratio_keys(row.ratio),
-        "output_v": None if row.ratio is None else number(row.ratio * answer.input_v),
+        **ratio_keys(ratio),
+        "output_v": None if ratio is None else number(ratio * answer.input_v),
     }
 
 

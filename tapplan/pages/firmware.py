@@ -5,10 +5,18 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from math import ceil
+from typing import Any
 
-from tapplan.control.equations import Equation, Equations
+from tapplan.control.decisions import Decisions
+from tapplan.control.equations import Equation, Equations, Term, Variable
+from tapplan.control.moves import energised_in
 from tapplan.control.program import Program
+from tapplan.control.standing import Standing
 from tapplan.design.fingerprint import fingerprint
+from tapplan.design.model import Design
 from tapplan.pages.sheets import safe
 from tapplan.pages.words import CAUTION
 from tapplan.version import __version__
@@ -36,50 +44,73 @@ def comment(text: str) -> str:
 
 
 def c_header(made: Program) -> str:
-    """Thresholds, coil masks, move orders and the decision, with nothing but <stdint.h>."""
+    """The compiled controller as arrays, coil masks, orders and times, with nothing but <stdint.h>.
+
+    Every name begins with the design's own, so that several designs go into one program; two revisions of one design
+    in one unit are refused by the preprocessor.
+    """
     design = made.table.design
+    mark, name = fingerprint(design), identifiers((design.title.split(",")[0],))[0]
+    upper, lower = f"TAPPLAN_{name}", f"tapplan_{name.lower()}"
     bands, relays = identifiers(made.names[:-1]), identifiers(made.table.circuit.relays)
-    unit = "counts of the converter" if made.counted else "millivolts at the inlet"
-    steps = max((len(path) for row in made.paths for path in row), default=1) or 1
-    confirm = float(design.sensing.confirm_ms)
+    unit = "counts of the converter" if made.counted else "millivolts"
+    steps = max((len(path) for path in made.paths.values()), default=1) or 1
     lines = [
         "/*",
         f" * {comment(design.title)}",
-        f" * Control table of design {fingerprint(design)}, made by tapplan {__version__}.",
-        f" * Readings are {unit}: {float(made.per_volt):.9g} for one volt at the inlet.",
+        f" * Control table of design {mark}, made by tapplan {__version__}.",
+        f" * Readings are {unit} of the voltage sensed ({_sensed(design)}): {float(made.per_volt):.9g} for one volt.",
         *(f" * {line}" for line in _wrapped(comment(CAUTION))),
         " */",
-        "#ifndef TAPPLAN_TABLE_H",
-        "#define TAPPLAN_TABLE_H",
+        f"#ifndef {upper}_{mark.upper()}_H",
+        f"#define {upper}_{mark.upper()}_H",
+        f"#ifdef {upper}_BANDS",
+        f'#error "two revisions of {name.lower()} in one unit: leave one out, or give it a title of its own"',
+        "#endif",
         "",
         "#include <stdint.h>",
         "",
-        f"#define TAPPLAN_BANDS {len(made.holds)}",
-        "#define TAPPLAN_AWAY TAPPLAN_BANDS /* no band in force: backup, or nothing promised */",
-        f"#define TAPPLAN_STEPS {steps} /* most masks from one band to another */",
-        f"#define TAPPLAN_CONFIRM_US {round(confirm * 1000)}L /* a reading must stand this long before a move */",
-        *(f"#define TAPPLAN_BAND_{name} {number}" for number, name in enumerate(bands)),
-        *(f"#define TAPPLAN_COIL_{name} 0x{1 << number:X}UL" for number, name in enumerate(relays)),
+        f"#define {upper}_BANDS {len(made.nodes) - 1}",
+        f"#define {upper}_AWAY {upper}_BANDS /* no band in force: backup, or nothing promised */",
+        f"#define {upper}_STEPS {steps} /* most masks from one band to another */",
+        *(f"#define {upper}_{key} {value}L /* {what} */" for key, value, what in _times(made)),
+        *(f"#define {upper}_BAND_{band} {number}" for number, band in enumerate(bands)),
+        *(f"#define {upper}_COIL_{relay} 0x{1 << number:X}UL" for number, relay in enumerate(relays)),
         "",
-        "/* Readings that keep each band, both ends included. */",
-        _array("int32_t", "tapplan_low", [str(low) for low, _ in made.holds]),
-        _array("int32_t", "tapplan_high", [str(high) for _, high in made.holds]),
+        "/* Of each band and, last, of being away: where its cuts begin; the readings at which a new answer begins;",
+        " * the answers, one more than cuts. */",
+        *_nodes(made, lower),
         "",
         "/* Coils driven in each band and, last, while away. */",
-        _array("uint32_t", "tapplan_coils", [f"0x{code:X}UL" for code in made.coils]),
+        _array("uint32_t", f"{lower}_coils", [f"0x{code:X}UL" for code in made.coils]),
         "",
-        "/* From away: up to each reading, the band to take. */",
-        f"#define TAPPLAN_STARTS {len(made.starts)}",
-        _array("int32_t", "tapplan_start_upto", [str(upto) for upto, _ in made.starts]),
-        _array("int32_t", "tapplan_start_band", [_band(row) for _, row in made.starts]),
-        "",
-        "/* Masks to set one after the other from [band] to [band], each relay settled before the next;",
-        " * the last repeated. */",
-        _paths(made, steps),
-        DECISION,
+        "/* Masks to set one after the other from [band] to [band], the last repeated; the milliseconds after each",
+        " * before the next; and the milliseconds from the first mask until readings count again. */",
+        *_paths(made, (upper, lower), steps),
+        DECISION.replace("UPPER", upper).replace("LOWER", lower),
         "#endif",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _sensed(design: Design) -> str:
+    at = design.sensing.at
+    return f"at the {at}" if isinstance(at, str) else comment(f"between {at[0]} and {at[1]}")
+
+
+def _times(made: Program) -> list[tuple[str, int, str]]:
+    """The times of the decision, in microseconds, rounded up."""
+    sensing, backup = made.table.design.sensing, made.table.design.backup
+    back = Fraction(0) if backup is None else backup.return_after_ms
+    return [
+        ("CONFIRM_UP_US", ceil(1000 * sensing.confirmation_ms(upward=True)), "readings above must stand so long"),
+        (
+            "CONFIRM_DOWN_US",
+            ceil(1000 * sensing.confirmation_ms(upward=False)),
+            "readings below must stand this long",
+        ),
+        ("RETURN_AFTER_US", ceil(1000 * back), "away, readings that lead to a band must stand this long"),
+    ]
 
 
 def _wrapped(text: str) -> list[str]:
@@ -88,51 +119,85 @@ def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, COMMENT_WIDTH)
 
 
-def _band(row: int) -> str:
-    return "TAPPLAN_AWAY" if row < 0 else str(row)
-
-
 def _array(kind: str, name: str, values: list[str]) -> str:
     return f"static const {kind} {name}[{len(values)}] = {{{', '.join(values)}}};"
 
 
-def _paths(made: Program, steps: int) -> str:
-    rows = []
-    for here, paths in enumerate(made.paths):
-        cells = []
-        for path in paths:
-            masks = [*path, *[path[-1] if path else made.coils[here]] * (steps - len(path))]
-            cells.append("{" + ", ".join(f"0x{code:X}UL" for code in masks) + "}")
-        rows.append("  {" + ", ".join(cells) + "}")
-    size = "[TAPPLAN_BANDS + 1][TAPPLAN_BANDS + 1][TAPPLAN_STEPS]"
-    return f"static const uint32_t tapplan_path{size} = {{\n" + ",\n".join(rows) + "\n};\n"
+def _nodes(made: Program, lower: str) -> list[str]:
+    begins = [sum(len(node.firsts) for node in made.nodes[:number]) for number in range(len(made.nodes) + 1)]
+    firsts = [str(first) for node in made.nodes for first in node.firsts]
+    answers = [str(made.number(answer)) for node in made.nodes for answer in node.answers]
+    return [
+        _array("int16_t", f"{lower}_begin", [str(begin) for begin in begins]),
+        _array("int32_t", f"{lower}_cut", firsts or ["0"]),
+        _array("int16_t", f"{lower}_answer", answers),
+    ]
 
 
-DECISION = """/* The band after one reading, from the band in force (or TAPPLAN_AWAY). */
-static inline int tapplan_next(int band, int32_t reading)
+def _paths(made: Program, names: tuple[str, str], steps: int) -> list[str]:
+    upper, lower = names
+    every = [[made.step(one, two) for two in made.standings] for one in made.standings]
+    masks = [[[f"0x{code:X}UL" for code in _filled(one.masks, steps)] for one in row] for row in every]
+    waits = [[[str(ceil(wait)) for wait in _filled(one.waits_ms, steps)] for one in row] for row in every]
+    settles = [[str(ceil(one.decides_ms)) for one in row] for row in every]
+    size = f"[{upper}_BANDS + 1][{upper}_BANDS + 1]"
+    return [
+        f"static const uint32_t {lower}_path{size}[{upper}_STEPS] = {{\n{_rows(masks)}\n}};",
+        f"static const int32_t {lower}_wait_ms{size}[{upper}_STEPS] = {{\n{_rows(waits)}\n}};",
+        f"static const int32_t {lower}_blind_ms{size} = {{\n"
+        + ",\n".join("  {" + ", ".join(row) + "}" for row in settles)
+        + "\n};\n",
+    ]
+
+
+def _filled(values: Sequence[Any], steps: int) -> list[Any]:
+    return [*values, *[values[-1]] * (steps - len(values))]
+
+
+def _rows(cells: list[list[list[str]]]) -> str:
+    return ",\n".join("  {" + ", ".join("{" + ", ".join(cell) + "}" for cell in row) + "}" for row in cells)
+
+
+DECISION = """/* The band after one reading, from the band in force (or UPPER_AWAY): one search. */
+static inline int LOWER_next(int band, int32_t reading)
 {
-  int n;
-  if (band < 0 || band >= TAPPLAN_BANDS) {
-    for (n = 0; n < TAPPLAN_STARTS; n++) {
-      if (reading <= tapplan_start_upto[n]) return (int)tapplan_start_band[n];
-    }
-    return TAPPLAN_AWAY;
+  int low, high;
+  if (band < 0 || band > UPPER_AWAY) band = UPPER_AWAY;
+  low = LOWER_begin[band];
+  high = LOWER_begin[band + 1];
+  while (low < high) {
+    const int middle = low + (high - low) / 2;
+    if (reading < LOWER_cut[middle]) high = middle;
+    else low = middle + 1;
   }
-  if (reading > tapplan_high[band]) {
-    for (n = band + 1; n < TAPPLAN_BANDS; n++) {
-      if (reading >= tapplan_low[n] && reading <= tapplan_high[n]) return n;
-    }
-    return TAPPLAN_AWAY;
-  }
-  if (reading < tapplan_low[band]) {
-    for (n = band - 1; n >= 0; n--) {
-      if (reading >= tapplan_low[n] && reading <= tapplan_high[n]) return n;
-    }
-    return TAPPLAN_AWAY;
-  }
-  return band;
+  return (int)LOWER_answer[low + band];
 }
 """
+
+
+def decisions_json(made: Decisions, orders: Mapping[tuple[Standing, Standing], Sequence[str]]) -> dict[str, object]:
+    """The compiled controller as it is: marks exact, as texts; every move that has an order, with it."""
+    table = made.table
+    return {
+        "nodes": [
+            {
+                "row": made.named(node.standing),
+                "cuts": [{"mark": str(cut.mark), "above": cut.above} for cut in node.cuts],
+                "answers": [made.named(answer) for answer in node.answers],
+            }
+            for node in made.nodes
+        ],
+        "coils": {
+            made.named(node.standing): [
+                relay for relay in table.circuit.relays if relay in energised_in(table, node.standing)
+            ]
+            for node in made.nodes
+        },
+        "orders": [
+            {"from": made.named(start), "to": made.named(end), "order": list(order)}
+            for (start, end), order in orders.items()
+        ],
+    }
 
 
 def vectors(made: Program) -> str:
@@ -141,18 +206,19 @@ def vectors(made: Program) -> str:
     writer = csv.writer(written, lineterminator="\n")
     relays = made.table.circuit.relays
     writer.writerow(["from", "reading", "volts", "to", *map(safe, relays)])
-    for standing in (*range(len(made.holds)), -1):
-        for reading in sorted({one for mark in made.thresholds for one in (mark - 1, mark)}):
-            then = made.decided(standing, reading)
+    readings = sorted({one for mark in made.thresholds for one in (mark - 1, mark) if one >= 0})
+    for name, standing in zip(made.names, made.standings, strict=True):
+        for reading in readings:
+            then = made.number(made.decided(standing, reading))
             coils = [made.coils[then] >> number & 1 for number in range(len(relays))]
             volts = f"{float(reading / made.per_volt):.4f}"
-            writer.writerow([safe(made.names[standing]), reading, volts, safe(made.names[then]), *coils])
+            writer.writerow([safe(name), reading, volts, safe(made.names[then]), *coils])
     return written.getvalue()
 
 
 def logic(found: Equations, made: Program) -> str:
     """The equations, and the same as gates with two levels."""
-    named = dict(zip(found.variables, _plain(found), strict=True))
+    named = _written(found)
     unit = "counts" if made.counted else "mV"
     lines = [
         f"# {comment(made.table.design.title)}",
@@ -160,36 +226,51 @@ def logic(found: Equations, made: Program) -> str:
     ]
     lines += [f"# {line}" for line in _wrapped(comment(CAUTION))]
     lines += ["# comparators: 1 where the reading is at least"]
-    lines += [f"#   {named[f'c{n + 1}']}: {reading} {unit}" for n, reading in enumerate(found.thresholds)]
+    lines += [
+        f"#   {named[one]}: {reading} {unit}" for one, reading in zip(found.variables, found.thresholds, strict=False)
+    ]
+    lines += ["# coils, each by its relay"]
+    lines += [f"#   {named[one]}: {comment(one.name)}" for one in found.states if one.kind == "coil"]
     lines += ["# states, from the present to the next; away: no band in force", ""]
     for one in found.each:
-        lines.append(f"next_{named[one.name]} = {_sum(one, found, named)}")
+        lines.append(f"next_{named[one.state]} = {_sum(one, found, named)}")
     lines += ["", "# gates: name, kind, inputs"]
     for one in found.each:
         lines += _gates(one, found, named)
     return "\n".join(lines) + "\n"
 
 
-def _plain(found: Equations) -> list[str]:
-    return [name.lower() for name in identifiers(found.variables)]
+Written = dict[Variable, str]
 
 
-def _sum(one: Equation, found: Equations, named: dict[str, str]) -> str:
-    products = []
-    for term in one.terms:
-        literals = [("" if value else "!") + named[found.variables[variable]] for variable, value in term]
-        products.append(" & ".join(literals) or "1")
+def _written(found: Equations) -> Written:
+    """A name for each bit: comparators, coils, away, gates and next states begin with words of their own.
+
+    So that no name of a relay can meet another: `cmp_3`, `coil_ka`, `away`; `and_2_coil_ka`, `next_coil_ka`.
+    """
+    coils = [one for one in found.states if one.kind == "coil"]
+    plain = [name.lower() for name in identifiers(tuple(one.name for one in coils))]
+    named = {one: f"coil_{name}" for one, name in zip(coils, plain, strict=True)}
+    return {one: named.get(one, f"cmp_{one.name}" if one.kind == "comparator" else "away") for one in found.variables}
+
+
+def _literals(term: Term, found: Equations, named: Written) -> list[str]:
+    return [("" if value else "!") + named[found.variables[variable]] for variable, value in term]
+
+
+def _sum(one: Equation, found: Equations, named: Written) -> str:
+    products = [" & ".join(_literals(term, found, named)) or "1" for term in one.terms]
     return " | ".join(products) or "0"
 
 
-def _gates(one: Equation, found: Equations, named: dict[str, str]) -> list[str]:
+def _gates(one: Equation, found: Equations, named: Written) -> list[str]:
     """An AND for each product, an OR over them; an inverted input begins with an exclamation mark."""
-    name = named[one.name]
+    name = named[one.state]
     if not one.terms or () in one.terms:
         return [f"next_{name}  const  {int(bool(one.terms))}"]
-    lines, outputs = [], []
-    for number, term in enumerate(one.terms, 1):
-        literals = [("" if value else "!") + named[found.variables[variable]] for variable, value in term]
-        lines.append(f"{name}_{number}  and  {' '.join(literals)}")
-        outputs.append(f"{name}_{number}")
+    outputs = [f"and_{number}_{name}" for number in range(1, len(one.terms) + 1)]
+    lines = [
+        f"{output}  and  {' '.join(_literals(term, found, named))}"
+        for output, term in zip(outputs, one.terms, strict=True)
+    ]
     return [*lines, f"next_{name}  or  {' '.join(outputs)}"]

@@ -7,31 +7,27 @@ from itertools import pairwise
 
 from tapplan.checks.faulted import FaultRow, fault_table
 from tapplan.checks.review import Review
-from tapplan.control.program import whole_steps
+from tapplan.control.decisions import Node
 from tapplan.control.table import Row
 from tapplan.network.circuit import Circuit
 from tapplan.network.paths import way
 from tapplan.pages.answers import Json
 from tapplan.pictures.curve import scale_of
 
-PER_VOLT = 10
+PER_VOLT = Fraction(10)
 
 
 def live(review: Review) -> Json:
     """Everything the page's program reads; it decides as the controller does, and a test holds it to that."""
     table = review.table
-    holds, starts = whole_steps(table, PER_VOLT)
-    backup = table.design.backup
-    away = () if backup is None else backup.energised
+    away = table.away.state.energised
     scale = scale_of(table)
     ends = [scale.inputs.low, scale.inputs.high]
     return {
-        "per_volt": PER_VOLT,
-        "jumps": table.design.sensing.at == "input",
+        "per_volt": int(PER_VOLT),
         "rows": [_row(review.circuit, row) for row in table.rows],
         "away": {"name": _away_name(review), **_state(review.circuit, away)},
-        "holds": holds,
-        "starts": starts,
+        "nodes": [_node(review, node) for node in review.decisions.nodes],
         "relays": list(review.circuit.relays),
         "window": [float(review.window.low), float(review.window.high)],
         "from": max(int(ends[0] * PER_VOLT), 0),
@@ -41,6 +37,15 @@ def live(review: Review) -> Json:
         "y": _line(scale.y(scale.outputs.low), scale.y(scale.outputs.high), scale.outputs.low, scale.outputs.high),
         "faults": _faults(review),
     }
+
+
+def _node(review: Review, node: Node) -> Json:
+    """Where each answer but the first begins, in steps of the inlet's volts, and the answers as numbers of nodes."""
+    numbers = {one.standing: number for number, one in enumerate(review.decisions.nodes)}
+    if node.sensed is None:  # nothing is read: away, and away it stays
+        return {"firsts": [], "answers": [len(numbers) - 1]}
+    whole = node.whole(PER_VOLT / node.sensed)
+    return {"firsts": list(whole.firsts), "answers": [numbers[answer] for answer in whole.answers]}
 
 
 def _away_name(review: Review) -> str:

@@ -10,8 +10,10 @@ from rich.console import Group, RenderableType
 from rich.markup import escape
 from rich.text import Text
 
-from tapplan.checks.recovery import drawn_at_worst, highest_jump_v, row_name, worst_of
+from tapplan.checks.aftermath import named
+from tapplan.checks.recovery import NO_CURE, drawn_at_worst, highest_jump_v, worst_of
 from tapplan.checks.review import Review
+from tapplan.control.standing import Standing
 from tapplan.control.table import Row
 from tapplan.pages import words
 from tapplan.pages.bars import OVERDRAWN, Share, bar
@@ -24,8 +26,9 @@ if TYPE_CHECKING:
     from tapplan.checks.comparison import BandChange, Comparison
     from tapplan.checks.flight import Flight
     from tapplan.checks.margins import Growth, Margin, Sharing
-    from tapplan.checks.recovery import Verdict
+    from tapplan.checks.recovery import Cure, Verdict
     from tapplan.checks.samples import Samples
+    from tapplan.control.response import Side
 
 _LONGEST_BAR = 60
 
@@ -42,17 +45,18 @@ def margins(reviewed: Review, found: Reckoned, width: int) -> Group:
 
 
 def _corners(found: Sequence[Margin], width: int) -> list[RenderableType]:
-    table = plain_table("band", "end", "line", "read as", "output", "window", "left", "error", "load")
+    table = plain_table("band", "end", "line", "read as", "output", "window", "left", "noise", "error", "load")
     bars: list[tuple[str, Sequence[Share]]] = []
     for one in found:
-        volts = (one.input_v, one.reading_v, one.output_v, one.limit_v, one.margin_v, one.error_v, one.load_v)
+        volts = [one.input_v, one.reading_v, one.output_v, one.limit_v, one.margin_v]
+        volts += [one.noise_v, one.error_v, one.load_v]
         table.add_row(escape(one.row.name), one.end, *(words.number(volt, 2) for volt in volts))
-        shares = [("E", one.error_v), ("L", one.load_v), (".", one.margin_v)]
+        shares = [("N", one.noise_v), ("E", one.error_v), ("L", one.load_v), (".", one.margin_v)]
         bars.append((f"{one.row.name} {one.end}", shares))
     return [
         Text("Worst corner of each band within the mains range, volts (low ends at full load, high ends without):"),
         table,
-        Text("\nWhat eats the margin: error E, load L; left ."),
+        Text("\nWhat eats the margin: noise N, error E, load L; left ."),
         _bars(bars, width),
     ]
 
@@ -145,18 +149,18 @@ def samples(drawn: Samples) -> Group:
     return Group(Text(""), Text(drawn_how), table, Text(closing))
 
 
-def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[str, str], width: int) -> Group:
+def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[Side, Cure | None], width: int) -> Group:
     """The worst sudden step from each row on each side of the curve, and a picture of the worst of all."""
     worst = _worst(found)
     table = plain_table(
         "from", "line to (V)", "through", "output (V)", "% of nominal", "lasts (ms)", "allowed (ms)", "verdict"
     )
     for one in worst:
-        names = " > ".join(row_name(reviewed, row) for row in one.response.entered)
+        names = " > ".join(named(reviewed, row) for row in one.response.entered)
         allowed = "for ever" if one.allowed_ms is None else f"{float(one.allowed_ms):.3g}"
         verdict = "kept" if one.kept else f"{one.side} the curve"
         cells = [
-            row_name(reviewed, one.response.start),
+            named(reviewed, one.response.start),
             words.number(one.line_v, 1),
             names,
             words.number(one.output_v, 1),
@@ -176,7 +180,7 @@ def unfollowed(shown: Group) -> Group:
 
 def _worst(found: Sequence[Verdict]) -> list[Verdict]:
     """For each row and side, the verdict that leaves the curve farthest, or comes nearest to it."""
-    by_start: dict[tuple[int, str], Verdict] = {}
+    by_start: dict[tuple[Standing, Side], Verdict] = {}
     for one in found:
         known = by_start.setdefault((one.response.start, one.side), one)
         if one.harm > known.harm:
@@ -184,19 +188,22 @@ def _worst(found: Sequence[Verdict]) -> list[Verdict]:
     return list(by_start.values())
 
 
-def _verdict_lines(reviewed: Review, found: Sequence[Verdict], cures: Mapping[str, str]) -> list[RenderableType]:
+def _verdict_lines(
+    reviewed: Review, found: Sequence[Verdict], cures: Mapping[Side, Cure | None]
+) -> list[RenderableType]:
     if not found:
         return [Text("No sudden step leaves the curve's steady levels.")]
     left = [one for one in found if not one.kept]
     lines = [f"{len(left)} of {len(found)} leave {found[0].curve.key} (shown: the worst from each band)."]
-    for side in ("over", "under"):
+    for side, cure in cures.items():
         here = [one for one in left if one.side == side]
         if here:
             one = max(here, key=lambda verdict: verdict.harm)
             jump = highest_jump_v(reviewed, one)
             farther = f"; a jump to at most {words.number(jump, 1)} V keeps to it" if jump is not None else ""
-            start = row_name(reviewed, one.response.start)
-            lines.append(f'The worst {side}, from "{start}": {cures[side]}{farther}.')
+            start = named(reviewed, one.response.start)
+            mend = NO_CURE if cure is None else f"{cure.told} would keep all of them"
+            lines.append(f'The worst {side}, from "{start}": {mend}{farther}.')
     return [Text(line) for line in lines]
 
 
@@ -206,30 +213,41 @@ def _picture(reviewed: Review, found: Sequence[Verdict], width: int) -> list[Ren
     one = worst_of(found)
     drawn, settled = drawn_at_worst(reviewed, one)
     lines = envelope(drawn, settled, one.curve, (reviewed.design.output.nominal_v, min(width, 100)))
-    start = row_name(reviewed, one.response.start)
+    start = named(reviewed, one.response.start)
     heading = f'\nFrom "{start}", the line to {words.number(one.line_v, 1)} V at once, against {one.curve.key}:'
     judged = "A level is judged by how long it, or a worse one, lasts without a break, wherever that lies in time."
     return [Text(heading), Text("\n".join(lines)), Text(f"{LEGEND}\n{judged}", style="dim")]
 
 
-def moves(reviewed: Review, found: Sequence[Flight], gaps: Sequence[Fraction]) -> Group:
-    """Every move with what its relays can pass through, and the safest order."""
+def moves(reviewed: Review, found: Sequence[Flight]) -> Group:
+    """Every move as it is commanded, with what its relays can pass through, and the safest order with its price."""
     table = plain_table(
-        "move", "relays", "at (V)", "can pass through", "on nothing (ms)", "safest order", "which passes"
+        "move",
+        "relays",
+        "at (V)",
+        "can pass through",
+        "on nothing (ms)",
+        "takes (ms)",
+        "safest order",
+        "which passes",
+        "takes (ms)",
     )
-    for one, gap in zip(found, gaps, strict=True):
-        best = one.best
+    for one in found:
+        best, given, gap = one.best, one.flown.given, one.gap_ms
+        relays = ", then ".join(given.order) if given.ordered else ", ".join(one.move.movers)
         order = "-" if best is None else ", then ".join(best.relays)
         passes = "-" if best is None else "a short" if best.shorts else _ratios(best.ratios)
-        cells = [one.move.name, ", ".join(one.move.movers), words.span(one.move.inputs), _met(one)]
-        table.add_row(*(escape(cell) for cell in [*cells, f"{float(gap):g}" if gap else "-", order, passes]))
-    return Group(
-        headline(reviewed.design.title, "Moves"),
-        table,
-        Text(
-            "Relays commanded together move in no fixed order; an order means: the next after the last has settled."
-        ),
-    )
+        cells = [one.move.name, relays, words.span(one.move.inputs), _met(one), f"{float(gap):g}" if gap else "-"]
+        cells += [f"{float(one.takes_ms):g}", order, passes]
+        cells.append("-" if one.best_ms is None else f"{float(one.best_ms):g}")
+        table.add_row(*(escape(cell) for cell in cells))
+    return Group(headline(reviewed.design.title, "Moves"), table, Text(_MOVES_TOLD))
+
+
+_MOVES_TOLD = (
+    "relays: as [sequence] commands them; together where no order stands, and then nothing is promised about who "
+    "comes first. An order means: the next after the last has settled. Every time is the most that is allowed."
+)
 
 
 def _met(one: Flight) -> str:
@@ -288,10 +306,8 @@ def _grown(found: Comparison) -> RenderableType:
     lines = []
     for one in found.grown:
         grown = "worse" if one.worse else "no worse"
-        lines.append(
-            f"{one.new.severity.value}  {one.new.code}, {one.new.where}: {grown}\n    was: {one.old.message}"
-        )
-        lines.append(f"    is:  {one.new.message}")
+        lines.append(f"{one.new.severity.value}  {one.new.code}, {one.new.where}: {grown}\n    was: {one.old.told}")
+        lines.append(f"    is:  {one.new.told}")
     return Text("\n".join(lines))
 
 

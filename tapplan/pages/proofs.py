@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from tapplan.checks.recovery import Cure, Verdict
     from tapplan.checks.samples import Samples
     from tapplan.control.counts import Converter, CountedHold
+    from tapplan.control.response import Side
 
 
 def margins(found: Sequence[Margin], shared: Sequence[Sharing], grown: Sequence[Growth]) -> Json:
@@ -49,7 +50,11 @@ def _margin(one: Margin) -> Json:
         "output_v": number(one.output_v),
         "limit_v": number(one.limit_v),
         "margin_v": number(one.margin_v),
-        "eaten_by": {"error_v": number(one.error_v), "load_v": number(one.load_v)},
+        "eaten_by": {
+            "noise_v": number(one.noise_v),
+            "error_v": number(one.error_v),
+            "load_v": number(one.load_v),
+        },
     }
 
 
@@ -128,19 +133,26 @@ def samples(drawn: Samples) -> Json:
     }
 
 
-def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[str, tuple[Cure, str]]) -> Json:
+def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[Side, Cure | None]) -> Json:
     """Every sudden step against a curve, and for each side what would keep them all, in figures and in words."""
-    from tapplan.checks.recovery import highest_jump_v, row_name
+    from tapplan.checks.aftermath import named
+    from tapplan.checks.recovery import highest_jump_v
 
     return {
         "cures": {
-            side: {"confirm_ms": number(one.confirm_ms), "window_ms": number(one.window_ms), "told": told}
-            for side, (one, told) in cures.items()
+            side: None
+            if one is None
+            else {
+                "confirm_ms": number(one.confirm_ms),
+                "window_cycles": number(one.window_cycles),
+                "told": one.told,
+            }
+            for side, one in cures.items()
         },
         "steps": [
             {
-                "from": row_name(reviewed, one.response.start),
-                "entered": [row_name(reviewed, row) for row in one.response.entered],
+                "from": named(reviewed, one.response.start),
+                "entered": [named(reviewed, row) for row in one.response.entered],
                 "line_v": ends(one.response.line),
                 "phases": [
                     {
@@ -167,8 +179,8 @@ def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[str, tuple[
     }
 
 
-def moves(found: Sequence[Flight], gaps: Sequence[Fraction]) -> Json:
-    """Every move with what its relays can pass through and the safest order."""
+def moves(found: Sequence[Flight]) -> Json:
+    """Every move with what its relays can pass through, as they are commanded, and the safest order."""
     return {
         "moves": [
             {
@@ -177,17 +189,20 @@ def moves(found: Sequence[Flight], gaps: Sequence[Fraction]) -> Json:
                 "to": sorted(one.move.new),
                 "movers": list(one.move.movers),
                 "inputs_v": ends(one.move.inputs),
-                "mixtures": len(one.passages) + 2,
+                "mixtures": one.mixtures + 2,
                 "shorted": one.shorts,
                 "without_ratio": one.without_ratio,
                 "highest": ratio_keys(max(one.met, default=None)),
                 "lowest": ratio_keys(min(one.met, default=None)),
-                "gap_ms": number(gap),
+                "gap_ms": number(one.gap_ms),
+                "order": list(one.flown.given.order) if one.flown.given.ordered else None,
+                "takes_ms": number(one.takes_ms),
+                "safest_takes_ms": number(one.best_ms),
                 "safest_order": None if one.best is None else list(one.best.relays),
                 "order_shorts": None if one.best is None else one.best.shorts,
                 "passes": None if one.best is None else [str(ratio) for ratio in one.best.ratios],
             }
-            for one, gap in zip(found, gaps, strict=True)
+            for one in found
         ]
     }
 
@@ -209,8 +224,8 @@ def compared(found: Comparison) -> Json:
             {
                 "code": one.new.code,
                 "where": one.new.where,
-                "old": one.old.message,
-                "new": one.new.message,
+                "old": one.old.told,
+                "new": one.new.told,
                 "worse": one.worse,
             }
             for one in found.grown

@@ -83,7 +83,7 @@ def differences(older: Review, review: Review) -> str:
     ]
     changed = [("gained", one) for one in found.gained] + [("lost", one) for one in found.lost]
     changed += [("worse" if one.worse else "changed", one.new) for one in found.grown]
-    rows = [(what, one.severity.value, one.code, one.where, one.message) for what, one in changed]
+    rows = [(what, one.severity.value, one.code, one.where, one.told) for what, one in changed]
     tables = [
         _table(("promise", "was", "is", "promised"), promises, "Promises") if promises else "",
         _table(("band", "change", "was", "is"), bands, "Bands") if bands else "",
@@ -195,7 +195,7 @@ def _path(review: Review, energised: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _findings(found: Sequence[Finding]) -> str:
-    rows = [(one.severity.value, one.code, one.where, one.message) for one in found]
+    rows = [(one.severity.value, one.code, one.where, one.told) for one in found]
     body = _table(("severity", "code", "where", "what"), rows) if rows else "<p>Nothing found.</p>"
     return f"<h2>Findings</h2>{body}"
 
@@ -222,27 +222,28 @@ def _margins(review: Review) -> str:
 
 
 def _moves(review: Review) -> str:
-    from tapplan.checks.flight import flights_of, gap_ms
+    from tapplan.checks.flight import flights_of
 
     rows = []
     for one in flights_of(review):
         order = "any" if one.best is None else ", then ".join(one.best.relays)
         met = [words.ratio(ratio) for ratio in (min(one.met, default=None), max(one.met, default=None))]
-        rows.append((one.move.name, order, *met, f"{one.shorts}", f"{float(gap_ms(review, one)):g}"))
+        rows.append((one.move.name, order, *met, f"{one.shorts}", f"{float(one.gap_ms):g}"))
     heads = ("move", "safest order", "lowest ratio met", "highest", "shorted mixtures", "gap (ms)")
     return "<h2>Moves of the relays</h2>" + (_table(heads, rows) if rows else "<p>No relay moves.</p>")
 
 
 def _steps(review: Review) -> str:
-    from tapplan.checks.recovery import curve_of, row_name, verdicts, worst_each
+    from tapplan.checks.aftermath import named
+    from tapplan.checks.recovery import curve_of, verdicts, worst_each
 
     against = curve_of(review)
     found = worst_each(verdicts(review, against))
     rows = [
         (
-            row_name(review, one.response.start),
+            named(review, one.response.start),
             words.span(one.response.line),
-            ", ".join(row_name(review, row) for row in one.response.entered) or "-",
+            ", ".join(named(review, row) for row in one.response.entered) or "-",
             words.number(one.response.settled_ms),
             one.side,
             "kept" if one.kept else "left",

@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from tapplan.checks.finding import Finding, Severity
-from tapplan.control.lookup import Answer
+from tapplan.control.lookup import Answer, InForce, in_force, outside, row_in
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.standards import CURVES, SUPPLIES
 from tapplan.network.circuit import Circuit
@@ -172,35 +172,35 @@ def bands(control: ControlTable, gaps: Sequence[Finding]) -> Group:
 
 def _shortfalls(control: ControlTable) -> list[RenderableType]:
     """Neighbours with less room than the hysteresis and the noise ask for."""
-    wanted = control.design.sensing.hysteresis_v
-    lines = ["No choice of states leaves all neighbours the hysteresis and noise margin asked for:"]
-    for place, room in enumerate(control.rooms):
-        if room is not None and room < max(wanted, control.design.sensing.noise_v):
-            below, above = control.rows[place], control.rows[place + 1]
-            lines.append(
-                f'  "{below.name}" and "{above.name}" have {words.number(room, 2)} V of room;'
-                f" {words.number(wanted, 2)} V of hysteresis is wanted"
-            )
-    return [Text("\n".join(lines))] if len(lines) > 1 else []
+    lines = [
+        f'  "{one.below.name}" and "{one.above.name}" have {words.number(one.room, 2)} V of room;'
+        f" {words.number(one.wanted, 2)} V is wanted for hysteresis and noise"
+        for one in control.shortfalls()
+    ]
+    heading = "No choice of states leaves all neighbours the hysteresis and noise margin asked for:"
+    return [Text("\n".join([heading, *lines]))] if lines else []
 
 
 _STYLE = {Severity.FAULT: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
 
 
-def findings(found: Sequence[Finding], design_title: str = "", heading: str = "Check", gathered_at: int = 4) -> Group:
-    """The findings, faults first; many warnings or notes of one code are gathered into one line."""
+GATHERED_AT = 4  # findings of one code beyond which they fold into one line
+
+
+def findings(found: Sequence[Finding], design_title: str = "", heading: str = "Check", *, fold: bool = True) -> Group:
+    """The findings, faults first; with `fold`, many warnings or notes of one code are gathered into one line."""
     parts: list[RenderableType] = [headline(design_title, heading) if design_title else Text(heading, style="bold")]
     counts = {severity: sum(one.severity is severity for one in found) for severity in Severity}
     gathered: set[str] = set()
     for one in found:
         alike = [other for other in found if other.code == one.code and other.severity is one.severity]
-        if one.severity is not Severity.FAULT and len(alike) > gathered_at:
+        if fold and one.severity is not Severity.FAULT and len(alike) > GATHERED_AT:
             if one.code not in gathered:
                 gathered.add(one.code)
-                places = ", ".join(other.where for other in alike[:gathered_at])
+                places = ", ".join(other.where for other in alike[:GATHERED_AT])
                 parts.append(_finding_line(one, f"{len(alike)} times, among them at {places}"))
             continue
-        parts.append(_finding_line(one, f"{one.where}: {one.message}"))
+        parts.append(_finding_line(one, f"{one.where}: {one.told}"))
     told = [f"{count} {severity.value}{'s' if count != 1 else ''}" for severity, count in counts.items() if count]
     parts.append(Text("Nothing found." if not found else ", ".join(told), style="bold"))
     return Group(*parts)
@@ -215,7 +215,7 @@ def explanation(code: tuple[str, str], remedy: Remedy, found: Sequence[Finding])
     """What a code means, why it matters, how to mend it, and where it was found in this design."""
     name, meaning = code
     lines = [f"means: {meaning}", f"why it matters: {remedy.why}", f"to mend it: {remedy.mend}"]
-    where = "\n".join(f"  {one.where}: {one.message}" for one in found) or "  nowhere"
+    where = "\n".join(f"  {one.where}: {one.told}" for one in found) or "  nowhere"
     return Group(Text(name, style="bold"), Text("\n".join(lines)), Text(f"found in this design:\n{where}"))
 
 
@@ -224,28 +224,32 @@ def at(control: ControlTable, answers: Sequence[Answer]) -> Group:
     grid = plain_table("line (V)", "when", "band", "energised", "output (V)", "path")
     for answer in answers:
         volts = words.number(answer.input_v)
-        rows = answer.by_row()
-        if not rows:
-            grid.add_row(volts, "always", escape(f"outside: {_outside(control)}"), "-", "-", "-")
-        for row, when in rows:
-            found = way_of(control.circuit, row.state)
-            course = "always" if len(when) == 3 else ", ".join(when)
-            output = "-" if row.ratio is None else words.number(row.ratio * answer.input_v, 1)
-            path = " ".join(found.steps) if found else "-"
-            cells = [volts, course, row.name, words.relays(row.energised), output, path]
-            grid.add_row(*(escape(cell) for cell in cells))
+        for one in in_force(control, answer):
+            course = "always" if len(one.when) == 3 else ", ".join(one.when)
+            grid.add_row(*(escape(cell) for cell in [volts, course, *_in_force(control, answer, one)]))
             volts = ""
     return Group(
         headline(control.design.title, "Relays by line voltage"),
         grid,
         Text(
-            "rising: the line came slowly from below; falling: from above; start: switched on here",
+            "rising: the line came up slowly from 0 V; falling: down from far above; start: switched on here",
             style="dim",
         ),
     )
 
 
-def _outside(control: ControlTable) -> str:
+def _in_force(control: ControlTable, answer: Answer, one: InForce) -> list[str]:
+    row = one.row
+    if row is None:
+        return [f"outside: {_outside(control, one.why)}", "-", "-", "-"]
+    found = way_of(control.circuit, row.state)
+    output = "-" if row.ratio is None else words.number(row.ratio * answer.input_v, 1)
+    return [row.name, words.relays(row.energised), output, " ".join(found.steps) if found else "-"]
+
+
+def _outside(control: ControlTable, why: str | None) -> str:
+    if why == "hunting":
+        return "hunting, no band stays in force"
     backup = control.design.backup
     if backup is None:
         return "no band holds, and the file says nothing of it"
@@ -259,12 +263,13 @@ def sweep(control: ControlTable, passes: Sequence[tuple[str, Sequence[Answer]]])
         grid = plain_table("line (V)", "band", "energised", "output (V)", "", heading=course)
         before: Row | None = None
         for number, answer in enumerate(answers):
-            row = answer.rising if course == "rising" else answer.falling
+            found = answer.rising if course == "rising" else answer.falling
+            row = row_in(control, found)
             changed = number > 0 and row != before
             before = row
             cells = [
                 words.number(answer.input_v),
-                row.name if row else f"outside: {_outside(control)}",
+                row.name if row else f"outside: {_outside(control, outside(control, found))}",
                 words.relays(row.energised) if row else "-",
                 words.number(row.ratio * answer.input_v, 1) if row and row.ratio is not None else "-",
                 "<- moved" if changed else "",

@@ -139,7 +139,7 @@ def ticks(span: Span, about: int = 7) -> list[Fraction]:
 def _band(drawing: Any, table: ControlTable, scale: Scale, row: Row) -> None:
     import drawsvg
 
-    hold, real = row.input_hold, row.real_hold(table.error)
+    hold, real = row.input_hold, row.real_hold(table.blur)
     if hold is None or real is None or row.ratio is None or row.full is None:
         return
     corners = [(real.low, row.ratio), (real.high, row.ratio), (real.high, row.full), (real.low, row.full)]

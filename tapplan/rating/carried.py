@@ -117,7 +117,7 @@ def carried(table: ControlTable) -> Carried:
 
 
 def _inside(table: ControlTable, row: Row) -> tuple[float, float] | None:
-    real = row.real_hold(table.error)
+    real = row.real_hold(table.blur)
     inside = real.meet(table.design.mains.span) if real is not None else None
     return None if inside is None else (float(inside.low), float(inside.high))
 

@@ -190,10 +190,9 @@ def _relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
         mains = _inward(narrowed(request, narrower).mains)
         yield Relaxation("mains.range_v", _span(request.mains), _span(mains))
     room = None if nearest is None else nearest.room
-    if room is not None and request.noise < room < request.hysteresis:
-        yield Relaxation(
-            "sensing.hysteresis_v", f"{float(request.hysteresis):g}", f"{float(room * 100 // 1) / 100:g}"
-        )
+    if room is not None and 2 * request.noise < room < request.needed:
+        left = Fraction((room - request.noise) * 100 // 1, 100)
+        yield Relaxation("sensing.hysteresis_v", f"{float(request.hysteresis):g}", f"{float(left):g}")
     more = request.relays_max + 1
     if request.relays_exactly is None and _possible(replace(request, relays_max=more)):
         yield Relaxation("fit.relays_max", f"{request.relays_max}", f"{more}")

@@ -77,16 +77,19 @@ class Request:
 
     @cached_property
     def needed(self) -> Fraction:
-        """The least room that will do: the hysteresis wanted, and the noise where that is more."""
-        return max(self.hysteresis, self.noise)
+        """The least room that will do: the noise, and beside it the hysteresis wanted, or as much noise again."""
+        return self.noise + max(self.hysteresis, self.noise)
 
     def room(self, above: Fraction, below: Fraction) -> Fraction:
         """Input volts that two neighbouring ratios, the higher first, may overlap: (1-e) hi/g - (1+e) lo/g'."""
         return self.high / above - self.low / below
 
     def enough(self, room: Fraction | None) -> bool:
-        """Whether a smallest room meets the hysteresis and beats the noise; None: a single band, no neighbours."""
-        return room is None or (room >= self.hysteresis and room > self.noise)
+        """Whether a smallest room leaves the hysteresis beside the noise, and an overlap that beats the noise.
+
+        None: a single band, no neighbours.
+        """
+        return room is None or (room >= self.needed and room > 2 * self.noise)
 
 
 def in_whole(numbers: Sequence[Fraction]) -> tuple[tuple[int, ...], int]:
@@ -184,15 +187,17 @@ MOST_RATIOS = 4096
 def bound(request: Request) -> Bound | None:
     """No plan needs fewer, even with real-valued ratios; None when no number of ratios is enough.
 
-    From g1 = lo/Vmin each band reaches readings U, the next begins at U - h and reaches k (U - h), with
-    k = (hi/lo)(1 - e)/(1 + e) (own derivation). k relays give at most 2^k ratios.
+    From g1 = lo/Vmin each band reaches U = (1 - e) hi/g, the next begins at U - s, s the least room, and reaches
+    k (U - s), with k = (hi/lo)(1 - e)/(1 + e), until U/(1 - e) reaches Vmax; passes it, where s is all noise, for the
+    overlap must then be more (own derivation). k relays give at most 2^k ratios.
     """
     k = request.high / request.low
     reach = request.high * request.mains.low / request.window.low
     needed = (1 - request.error) * request.mains.high
     ratios = 1
-    while reach < needed:
-        onward = k * (reach - request.hysteresis)
+    strict = request.hysteresis <= request.noise
+    while reach < needed or (strict and ratios > 1 and reach == needed):
+        onward = k * (reach - request.needed)
         if onward <= reach or ratios >= MOST_RATIOS:
             return None
         reach = onward

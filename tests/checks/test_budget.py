@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from math import cos, pi, sqrt
+from math import cos, pi, sin, sqrt
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapplan.checks.budget import budget, lowest_reading, window_error, window_share
+from tapplan.checks.budget import BudgetLine, budget, lowest_reading
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.control.counts import converter, counted_holds, counted_table, counts_between, divider
+from tapplan.control.ripple import Detector, ripple_over
 from tapplan.control.table import control_table
 from tapplan.design.file import load
 from tapplan.design.model import Controller, Design, Sensing
+from tapplan.exact import Span
 from tests.checks.test_margins import stage
 from tests.examples import ROOT
 
@@ -70,6 +73,12 @@ def test_one_count_of_ten_bits_over_plus_and_minus_the_peak_of_320_volts() -> No
     assert likely / 100 * 168 == pytest.approx(0.045, abs=0.0005)
 
 
+def ripple_share(detector: Detector, length_ms: Fraction, low_hz: Fraction, high_hz: Fraction) -> Fraction:
+    """The worst error of a window of fixed length over a range of frequencies."""
+    factor = ripple_over(detector, Span(length_ms * low_hz / 1000, length_ms * high_hz / 1000))
+    return max(1 - factor.low, factor.high - 1)
+
+
 PRINTED = {  # worst RMS error in percent of a fixed window by |sin wT|/(2wT), to first order, computed elsewhere
     F(10): {45: 5.46, 47: 3.17, 49: 1.02, 50: 0, 51: 0.98, 53: 2.81, 57: 5.94, 60: 7.80, 63: 9.21},
     F(20): {45: 5.20, 47: 3.12, 49: 1.02, 50: 0, 51: 0.98, 53: 2.76, 57: 5.38, 60: 6.31, 63: 6.30},
@@ -82,7 +91,7 @@ PRINTED = {  # worst RMS error in percent of a fixed window by |sin wT|/(2wT), t
 def test_a_fixed_window_errs_as_printed(length: Fraction) -> None:
     """The printed figures are first order, x/2; the exact 1 - sqrt(1 - x) follows from x."""
     for hertz, printed in PRINTED[length].items():
-        exact = float(window_error(window_share(length, F(hertz), F(hertz))))
+        exact = float(ripple_share("rms", length, F(hertz), F(hertz)))
         first_order = (1 - (1 - exact) ** 2) / 2
         assert 100 * first_order == pytest.approx(printed, abs=0.0051)
 
@@ -92,7 +101,7 @@ def test_a_window_of_20_ms_at_53_hertz_by_brute_force() -> None:
     mean = [_mean_square(F(20), 53, phase / 500) for phase in range(500)]
     worst = max(abs(sqrt(2 * one) - 1) for one in mean)
     assert round(100 * worst, 2) == 2.80
-    assert float(window_error(window_share(F(20), F(53), F(53)))) == pytest.approx(worst, abs=1e-5)
+    assert float(ripple_share("rms", F(20), F(53), F(53))) == pytest.approx(worst, abs=1e-5)
 
 
 def _mean_square(length: Fraction, hertz: int, turns: float, points: int = 4000) -> float:
@@ -101,22 +110,34 @@ def _mean_square(length: Fraction, hertz: int, turns: float, points: int = 4000)
     return sum(cos(2 * pi * (hertz * t + turns)) ** 2 for t in times) / points
 
 
-@given(st.integers(5, 60), st.integers(30, 80), st.integers(0, 40), st.integers(0, 100))
-def test_a_range_of_frequencies_is_no_better_than_any_of_them(length: int, low: int, more: int, share: int) -> None:
-    worst = window_share(F(length), F(low), F(low + more))
-    assert worst >= window_share(F(length), low + F(more * share, 100), low + F(more * share, 100)) - F(1, 10**8)
+@given(
+    st.sampled_from(["rms", "average", "peak"]),
+    st.integers(5, 60),
+    st.integers(30, 80),
+    st.integers(0, 40),
+    st.integers(0, 100),
+)
+def test_a_range_of_frequencies_is_no_better_than_any_of_them(
+    detector: Detector, length: int, low: int, more: int, share: int
+) -> None:
+    worst = ripple_share(detector, F(length), F(low), F(low + more))
+    one = low + F(more * share, 100)
+    assert worst >= ripple_share(detector, F(length), one, one)
 
 
 def test_a_rectified_average_over_a_fixed_window_by_brute_force() -> None:
-    """20 ms on 49 and 51 Hz: -1.86 and +1.94 % by integration elsewhere; the bound |sin wT|/(wT) is 2.04 %."""
-    worst = 0.0
+    """20 ms on 49 and 51 Hz: -1.86 and +1.94 % by integration elsewhere; and integrated again here."""
+    shares = []
     for hertz in (49, 51):
         for phase in range(250):
             times = [(n + 0.5) * 0.02 / 2000 for n in range(2000)]
             mean = sum(abs(cos(2 * pi * (hertz * t + phase / 500))) for t in times) / 2000
-            worst = max(worst, abs(mean * pi / 2 - 1))
-    bound = float(window_share(F(20), F(49), F(51)))
-    assert 0.018 < worst <= bound < worst + 0.002
+            shares.append(mean * pi / 2 - 1)
+    assert (round(100 * min(shares), 2), round(100 * max(shares), 2)) == (-1.86, 1.94)
+    factor = ripple_over("average", Span(F(98, 100), F(102, 100)))
+    assert float(factor.low) - 1 == pytest.approx(min(shares), abs=1e-5)
+    assert float(factor.high) - 1 == pytest.approx(max(shares), abs=1e-5)
+    assert float(ripple_share("average", F(20), F(49), F(51))) == pytest.approx(max(map(abs, shares)), abs=1e-5)
 
 
 def test_a_peak_reading_has_no_averaging_window() -> None:
@@ -125,8 +146,61 @@ def test_a_peak_reading_has_no_averaging_window() -> None:
     assert lines(chain(window="fixed", window_ms=F(17)), peak)["window"] == (0, 0)
 
 
+def window_line(controller: Controller, made: Design, **sensing: object) -> BudgetLine:
+    read = replace(made, sensing=replace(made.sensing, **sensing))  # type: ignore[arg-type]
+    return next(one for one in budget(control_table(read), controller).lines if one.name == "window")
+
+
+def test_a_synchronised_window_of_whole_half_cycles_adds_nothing() -> None:
+    for detector in ("rms", "average"):
+        for halves in (1, 2, 3, 8):
+            line = window_line(chain(), stage(), detector=detector, window_cycles=F(halves, 2))
+            assert line == BudgetLine("window", F(0), 0.0, "none: it follows the zero crossings")
+    assert window_line(chain(), stage(), detector="peak").formula == "none: a peak is not averaged"
+
+
+def test_a_synchronised_window_cut_off_within_a_half_cycle_wanders_with_its_phase() -> None:
+    """0.39 cycle of 200 V reads 172.03 to 224.51 V, computed elsewhere."""
+    line = window_line(chain(), stage(), window_cycles=F(39, 100))
+    assert 200 * (1 - float(line.worst)) == pytest.approx(172.03, abs=0.005)
+    assert line.likely == pytest.approx(float(line.worst))
+    assert "none" not in line.formula
+
+
+@pytest.mark.parametrize(
+    ("detector", "formula"),
+    [
+        ("rms", lambda x: 1 - sqrt(1 - sin(x) / x)),
+        ("average", lambda x: max(x / pi - 1 + cos(x / 2), sin(x / 2) - x / pi) / (x / pi)),
+        ("peak", lambda x: 1 - sin(x / 2)),
+    ],
+)
+def test_a_window_within_the_first_half_cycle_by_its_formula(
+    detector: str, formula: Callable[[float], float]
+) -> None:
+    """There all angles are below pi, k is 0, and the formulas of the lines need no absolute values."""
+    line = window_line(chain(), stage(), detector=detector, window_cycles=F(3, 10))
+    assert float(line.worst) == pytest.approx(formula(2 * pi * 0.3), abs=1e-8)
+    assert "none" not in line.formula
+
+
+def test_a_fixed_window_lasts_the_cycles_of_the_middle_frequency_where_no_time_is_given() -> None:
+    made = stage()
+    roving = replace(made, mains=replace(made.mains, frequency_hz=(F(46), F(54))))
+    by_cycles = window_line(chain(window="fixed"), roving)
+    assert by_cycles == window_line(chain(window="fixed", window_ms=F(20)), roving)
+    assert window_line(chain(window="fixed", window_ms=F(100)), roving).worst < by_cycles.worst
+
+
+def test_a_fixed_window_of_a_short_peak_may_miss_it() -> None:
+    line = window_line(chain(window="fixed", window_ms=F(5)), stage(), detector="peak")
+    lowest_hz = float(stage().mains.frequency_hz[0])
+    assert float(line.worst) == pytest.approx(1 - sin(pi * lowest_hz * 0.005), abs=1e-8)
+
+
 def test_a_very_long_window_is_answered_at_once() -> None:
-    assert window_share(F(10**9), F(40), F(70)) < F(1, 10**6)
+    assert ripple_share("rms", F(10**9), F(40), F(70)) < F(1, 10**6)
+    assert ripple_share("average", F(10**9), F(40), F(70)) < F(1, 10**6)
 
 
 def test_quantisation_counts_at_the_sensed_points() -> None:

@@ -56,7 +56,7 @@ def test_a_finding_gained_and_lost() -> None:
 def test_the_table_under_review_and_its_mended_revision() -> None:
     faulty = load(ROOT / "designs" / "hostel-review.toml")
     mended = faulty
-    for name, low, high in (("boost", 198, 229), ("direct", 225, 253), ("buck", 249, 285)):
+    for name, low, high in (("boost", 197, 229), ("direct", 225, 253), ("buck", 249, 286)):
         mended = with_hold(mended, name, low, high)
     assert not compared(faulty, mended).worse
     assert compared(mended, faulty).worse

@@ -14,7 +14,10 @@ __all__ = ["call"]  # the fixture
 NIGHT = ((146, 0.1), (150, 0.9))
 COAST = ROOT / "designs" / "requests" / "coast-road.toml"
 QUICK = (
-    COAST.read_text(encoding="utf-8").replace("relays_max = 3", "relays_max = 2").replace("[200, 500]", "[100, 160]")
+    COAST.read_text(encoding="utf-8")
+    .replace("relays_max = 3", "relays_max = 2")
+    .replace("[200, 500]", "[100, 160]")
+    .replace("hysteresis_v = 3", "hysteresis_v = 2")
 )
 
 
@@ -60,7 +63,7 @@ def test_a_plan_without_a_file_is_shown(call: Any, request_file: Path) -> None:
 
 
 def test_an_impossible_request_exits_with_1_and_says_what_would_do(call: Any, request_file: Path) -> None:
-    request_file.write_text(QUICK.replace("hysteresis_v = 3", "hysteresis_v = 5"), encoding="utf-8")
+    request_file.write_text(QUICK.replace("hysteresis_v = 2", "hysteresis_v = 5"), encoding="utf-8")
     reply = call("fit", request_file)
     assert reply.code == 1
     assert "No plan meets the request." in reply.out

@@ -15,6 +15,9 @@ from tapplan.errors import DesignError
 from tests.examples import SHIPPED
 
 
+F = Fraction
+
+
 def problems(text: str) -> str:
     with pytest.raises(DesignError) as caught:
         parse(text, "x.toml")
@@ -302,11 +305,113 @@ def test_a_controller_that_makes_no_sense(old: str, new: str, said: str) -> None
     assert said in problems(STARTER + CONTROLLER.replace(old, new))
 
 
-@pytest.mark.parametrize("key", ["operate_ms", "release_ms", "transfer_ms"])
-@pytest.mark.parametrize("value", ["0", "-3"])
-def test_relay_times_of_nought_or_less(key: str, value: str) -> None:
+@pytest.mark.parametrize("key", ["operate_ms", "release_ms", "transfer_ms", "bounce_ms"])
+@pytest.mark.parametrize("value", ["-3", "[5, 3]", "[-1, 3]", "[3]", "[1, 2, 3]", "true", '"3 ms"'])
+def test_relay_times_that_make_no_sense(key: str, value: str) -> None:
     said = problems(changed('com  = "LINE"', f'com  = "LINE"\n{key} = {value}'))
-    assert f"relay[1].{key}: found {value}; accepted: a number above 0" in said
+    accepted = "a number from 0 to 1e9, the most it can take, or [least, most] with the least first"
+    assert f"relay[1].{key}: found {value}; accepted: {accepted}" in said
+
+
+@pytest.mark.parametrize(("value", "times"), [("8", (0, 8)), ("[2.5, 8]", (F("2.5"), 8)), ("[8, 8]", (8, 8)), ("0", (0, 0))])
+def test_a_relay_time_is_the_most_or_both_ends(value: str, times: tuple[Fraction, Fraction]) -> None:
+    made = parse(changed('com  = "LINE"', f'com  = "LINE"\nrelease_ms = {value}'))
+    assert made.relays[0].release_ms == times
+
+
+SEQUENCE = """
+[backup]
+leave_v = [180, 290]
+return_v = [184, 286]
+return_after_ms = 3000
+energised = ["KB"]
+[[sequence.move]]
+from = "direct"
+to = "buck"
+order = ["KB", "KA"]
+[[sequence.move]]
+from = "buck"
+to = "away"
+order = ["KA"]
+"""
+
+
+def with_sequence(old: str = "", new: str = "") -> str:
+    return STARTER + SEQUENCE.replace(old, new, 1)
+
+
+def test_a_sequence_is_read() -> None:
+    made = parse(with_sequence().replace('order = "safest"', 'order = "safest"\npause_ms = 30\nblank_ms = 12.5'))
+    sequence = made.sequence
+    assert (sequence.order, sequence.pause_ms, sequence.blank_ms) == ("safest", 30, F("12.5"))
+    assert [(one.old, one.new, one.order) for one in sequence.moves] == [
+        ("direct", "buck", ("KB", "KA")),
+        ("buck", "away", ("KA",)),
+    ]
+    assert made.backup is not None
+    assert made.backup.return_after_ms == 3000
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"direct"', '"direkt"', 'sequence.move[1].from: found "direkt"; accepted: a band of this design, or away: '
+         '"boost", "direct", "buck", "away" (nearest known: "direct")'),
+        ('to = "away"', 'to = "aways"', 'sequence.move[2].to: found "aways"'),
+        ('["KB", "KA"]', '["KB"]', 'sequence.move[1].order: found "KB"; accepted: each relay that moves, once: "KA", "KB"'),
+        ('["KA"]', '["KA", "KB"]', 'sequence.move[2].order: found "KA", "KB"; accepted: each relay that moves, once: "KA"'),
+        ('["KB", "KA"]', '["KB", "KA", "KA"]', "sequence.move[1].order: found"),
+        ('["KB", "KA"]', "[]", "sequence.move[1].order: found []; accepted: at least one entry"),
+        ('to = "away"', 'to = "buck"', 'sequence.move[2].to: found "buck", where it begins; accepted: another band, or away'),
+        ('from = "buck"\nto = "away"', 'from = "direct"\nto = "buck"', 'sequence.move[2]: found "direct" to "buck" again'),
+        ("return_after_ms = 3000", "return_after_ms = -1", "backup.return_after_ms: found -1"),
+        ("return_v = [184, 286]", "return_v = [179, 286]", "backup.return_v: found [179, 286]; accepted: a range inside"),
+        ("leave_v = [180, 290]", "leave_v = [185, 290]", "backup.leave_v: found [185, 290]; accepted: a range that holds"),
+        ('order = ["KA"]', 'order = ["KA"]\npause_ms = 3', 'sequence.move[2].pause_ms: found unknown key "pause_ms"; '
+         "accepted: keys of this table: from, to, order"),
+    ],
+)  # fmt: skip
+def test_a_sequence_that_makes_no_sense(old: str, new: str, said: str) -> None:
+    assert old in SEQUENCE
+    assert said in problems(with_sequence(old, new))
+
+
+@pytest.mark.parametrize(
+    ("new", "said"),
+    [
+        ("pause_ms = -5", "sequence.pause_ms: found -5; accepted: a number from 0"),
+        ("blank_ms = -5", "sequence.blank_ms: found -5; accepted: a number from 0"),
+        ("pauses_ms = 5", 'sequence.pauses_ms: found unknown key "pauses_ms"; accepted: keys of this table: order, '
+         'pause_ms, blank_ms, move (nearest known: "pause_ms")'),
+    ],
+)  # fmt: skip
+def test_pauses_that_make_no_sense(new: str, said: str) -> None:
+    assert said in problems(changed('order = "safest"', f'order = "safest"\n{new}'))
+
+
+def test_an_order_of_no_known_kind() -> None:
+    said = problems(changed('order = "safest"', 'order = "quickest"'))
+    assert 'sequence.order: found "quickest"; accepted: "together" or "safest"' in said
+
+
+def test_a_single_move_without_bands_to_name() -> None:
+    bare = STARTER[: STARTER.index("# The control table")]
+    said = problems(bare + SEQUENCE[SEQUENCE.index("[[sequence.move]]"):])
+    assert "sequence.move[1]: found a single move, and no [[band]] to name; accepted: bands written into the file" in said
+
+
+@pytest.mark.parametrize("name", ["away", "gap"])
+def test_a_band_by_a_name_that_means_no_band(name: str) -> None:
+    said = problems(changed('name      = "direct"', f'name      = "{name}"'))
+    assert f'band[2].name: found "{name}"; accepted: a name other than "away", "gap", which mean no band' in said
+
+
+def test_one_confirmation_beside_two() -> None:
+    both = "noise_v      = 1\nconfirm_ms = 20\nconfirm_up_ms = 10\nconfirm_down_ms = 30"
+    said = problems(changed("noise_v      = 1            # peak to peak", both))
+    assert "sensing.confirm_ms: found confirm_ms beside both confirm_up_ms and confirm_down_ms" in said
+    made = parse(changed("noise_v      = 1            # peak to peak", both.replace("confirm_ms = 20\n", "")))
+    assert [made.sensing.confirmation_ms(upward=up) for up in (True, False)] == [10, 30]
 
 
 def test_a_tolerance_curve_that_does_not_exist() -> None:

@@ -1,27 +1,24 @@
 "use strict";
 (function () {
   const data = JSON.parse(document.getElementById("table-data").textContent);
-  const AWAY = -1;
+  const AWAY = data.nodes.length - 1;
   const by = (id) => document.getElementById(id);
   const slider = by("volts"), box = by("volts-box"), fault = by("fault");
   let standing = AWAY, hunting = false;
 
-  /* One decision, as the controller takes it on a reading without error; x in steps. */
-  function decided(row, x) {
-    if (row === AWAY) {
-      const found = data.starts.find((one) => x <= one[0]);
-      return found ? found[1] : AWAY;
+  /* How many answers of a node lie behind a reading: one search in its array; x in steps. */
+  function passed(row, x) {
+    const firsts = data.nodes[row].firsts;
+    let low = 0, high = firsts.length;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (x < firsts[middle]) high = middle; else low = middle + 1;
     }
-    const hold = data.holds[row];
-    if (hold && x >= hold[0] && x <= hold[1]) return row;
-    if (!hold) return AWAY;
-    const step = x > hold[1] ? 1 : -1;
-    for (let n = row + step; n >= 0 && n < data.holds.length; n += step) {
-      const one = data.holds[n];
-      if (one && (!data.jumps || (x >= one[0] && x <= one[1]))) return n;
-    }
-    return AWAY;
+    return low;
   }
+
+  /* One decision, looked up as the controller does, on a reading without error. */
+  function decided(row, x) { return data.nodes[row].answers[passed(row, x)]; }
 
   /* Decisions until one stands; a row met again means that the stage hunts. */
   function settled(row, x) {
@@ -46,11 +43,16 @@
     });
   }
 
-  function nextPoints() {
-    if (standing === AWAY || !data.holds[standing]) return "-";
-    const hold = data.holds[standing], last = data.holds.length - 1;
-    const up = "rising above " + fixed(hold[1] / data.per_volt) + " V" + (standing === last ? " (leaves the bands)" : "");
-    return up + ", falling below " + fixed(hold[0] / data.per_volt) + " V" + (standing === 0 ? " (leaves the bands)" : "");
+  /* Where the answer changes above and below, seen from the line's volts. */
+  function nextPoints(x) {
+    if (standing === AWAY || hunting) return "-";
+    const node = data.nodes[standing], here = passed(standing, x);
+    const leaves = (place) => node.answers[place] === AWAY ? " (leaves the bands)" : "";
+    const told = [];
+    if (here < node.firsts.length)
+      told.push("rising above " + fixed((node.firsts[here] - 1) / data.per_volt) + " V" + leaves(here + 1));
+    if (here > 0) told.push("falling below " + fixed(node.firsts[here - 1] / data.per_volt) + " V" + leaves(here - 1));
+    return told.join(", ") || "-";
   }
 
   function faultTold(x) {
@@ -71,7 +73,7 @@
     by("output").textContent = output === null ? "-" : fixed(output) + " V" +
       (output < data.window[0] ? ", below the window" : output > data.window[1] ? ", above the window" : ", inside the window");
     by("path").textContent = row.path.join(" \u2192 ") || "no way from line to output";
-    by("next").textContent = nextPoints();
+    by("next").textContent = nextPoints(x);
     by("fault-shows").textContent = faultTold(x);
     mark("contact", row.closed, "open", true);
     ["net", "section", "contact"].forEach((kind) => mark(kind, row[kind + "s"], "live", true));
@@ -113,7 +115,7 @@
   });
   fault.addEventListener("change", () => show(Number(slider.value)));
   by("restart").addEventListener("click", () => { standing = AWAY; move(Number(slider.value)); });
-  window.tapplan = { decided, settled, run, standing: () => standing };
+  window.tapplan = { AWAY, decided, settled, run, standing: () => standing };
   slider.dataset.last = data.at;
   move(data.at);
 })();

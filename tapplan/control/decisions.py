@@ -1,0 +1,248 @@
+"""The compiled controller: the one place that knows what a reading makes of the band in force.
+
+The table becomes data: for each row, and for being away, the readings at which the answer changes and the answers
+between. Whoever needs a decision looks it up here; courses, checks, the page's script, the exported C, equations and
+vectors only search an array. The rule itself:
+
+- A row stays while its hold contains the reading, ends included; in the outermost rows of a table with a backup the
+  outer ends are those of `leave_v`.
+- An input reading beyond the hold leads to the nearest row on that side whose hold contains it, or away. A reading
+  taken elsewhere, which cannot be foreseen, leads one row on, or away from the outermost.
+- Away, a reading m stands for the input m/q0, which a row would read as m qb/q0. Inside `return_v`, where there is a
+  backup, and where some hold contains that, the row is taken whose output is nearest nominal; a tie goes to the lower
+  ratio, and between equal ratios to the first in the table.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import groupby, pairwise
+from math import ceil, floor, lcm
+
+from tapplan.control.standing import AWAY, InRow, Standing
+from tapplan.control.table import ControlTable
+from tapplan.exact import Span
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Cut:
+    """Where the next answer begins: at the mark, or, with `above`, just above it."""
+
+    mark: Fraction
+    above: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """What the controller decides in one standing: one more answer than cuts, by rising reading.
+
+    Marks are in the units sensed; `sensed` is reading over input volts there, without load, None where not fixed.
+    """
+
+    standing: Standing
+    sensed: Fraction | None
+    cuts: tuple[Cut, ...]
+    answers: tuple[Standing, ...]
+    _unit: int = field(init=False, repr=False, compare=False)
+    _codes: tuple[int, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        unit = lcm(*(cut.mark.denominator for cut in self.cuts))
+        object.__setattr__(self, "_unit", unit)
+        object.__setattr__(self, "_codes", tuple(2 * int(cut.mark * unit) + cut.above for cut in self.cuts))
+
+    def answer(self, reading: Fraction, side: int = 0) -> Standing:
+        """The standing after a reading, or after one just above it (side 1) or just below it (side -1)."""
+        whole, rest = divmod(reading.numerator * self._unit, reading.denominator)
+        return self.answers[bisect_right(self._codes, 2 * whole + (1 if rest else side))]
+
+    def whole(self, per_volt: Fraction) -> WholeNode:
+        """The same for readings that are whole numbers, so many to the volt sensed."""
+        begins = [0, *(_first(cut, per_volt) for cut in self.cuts)]
+        ends = [*begins[1:], None]
+        kept = [
+            (begin, answer)
+            for begin, end, answer in zip(begins, ends, self.answers, strict=True)
+            if end is None or begin < end
+        ]
+        merged = [next(group) for _, group in groupby(kept, key=lambda one: one[1])]
+        return WholeNode(tuple(begin for begin, _ in merged[1:]), tuple(answer for _, answer in merged))
+
+
+def _first(cut: Cut, per_volt: Fraction) -> int:
+    """The first whole number that is in the next answer; none is below nought."""
+    mark = cut.mark * per_volt
+    return max(floor(mark) + 1 if cut.above else ceil(mark), 0)
+
+
+@dataclass(frozen=True, slots=True)
+class WholeNode:
+    """A node in whole numbers: `firsts` are where each answer but the first begins."""
+
+    firsts: tuple[int, ...]
+    answers: tuple[Standing, ...]
+
+    def answer(self, reading: int) -> Standing:
+        """The standing after a reading."""
+        return self.answers[bisect_right(self.firsts, reading)]
+
+
+@dataclass(frozen=True, slots=True)
+class Decisions:
+    """The compiled controller of a table: a node for each row, in order, and last the one for being away."""
+
+    table: ControlTable
+    nodes: tuple[Node, ...]
+
+    def node(self, standing: Standing) -> Node:
+        """What is decided in a standing; at rest, as away."""
+        return self.nodes[standing.number] if isinstance(standing, InRow) else self.nodes[-1]
+
+    def decided(self, standing: Standing, reading: Fraction) -> Standing:
+        """The standing after one decision."""
+        return self.node(standing).answer(reading)
+
+    def named(self, standing: Standing) -> str:
+        """A standing by the name of its row; being away and being at rest have names of their own."""
+        return self.table.rows[standing.number].name if isinstance(standing, InRow) else standing.value
+
+
+@dataclass(frozen=True, slots=True)
+class RuleRow:
+    """A row as the rule sees it: output and reading over input volts without load, and the readings that keep it."""
+
+    ratio: Fraction
+    sensed: Fraction | None
+    kept: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """All that a decision depends on; `away` is reading over input volts then, `returns` the backup's return."""
+
+    rows: tuple[RuleRow, ...]
+    input_read: bool
+    away: Fraction | None
+    returns: Span | None
+    nominal: Fraction
+
+
+def decisions(table: ControlTable) -> Decisions:
+    """The compiled controller of a table."""
+    return Decisions(table, nodes(rule_of(table)))
+
+
+def rule_of(table: ControlTable) -> Rule:
+    """What the rule needs of a table; a row without a ratio counts as giving nothing."""
+    backup = table.design.backup
+    return Rule(
+        tuple(RuleRow(row.ratio or Fraction(0), row.sensed, row.kept) for row in table.rows),
+        table.design.sensing.at == "input",
+        table.away.sensed,
+        None if backup is None else Span(*backup.return_v),
+        table.design.output.nominal_v,
+    )
+
+
+def nodes(rule: Rule) -> tuple[Node, ...]:
+    """A node for each row, and last the one for being away; work grows with the rows cubed at most."""
+    rows = [_row_node(rule, number) for number in range(len(rule.rows))]
+    return (*rows, _away_node(rule))
+
+
+def _row_node(rule: Rule, number: int) -> Node:
+    holds = [row.kept for row in rule.rows]
+    marks = _Marks(holds if rule.input_read else [holds[number]])
+    kept = [marks.codes(hold) for hold in (holds if rule.input_read else [holds[number]])]
+    own = kept[number] if rule.input_read else kept[0]
+
+    def answer(code: int) -> Standing:
+        if own[0] <= code <= own[1]:
+            return InRow(number)
+        onward = range(number + 1, len(holds)) if code > own[1] else range(number - 1, -1, -1)
+        if rule.input_read:
+            found = next((other for other in onward if kept[other][0] <= code <= kept[other][1]), None)
+        else:
+            found = next(iter(onward), None)
+        return AWAY if found is None else InRow(found)
+
+    return marks.node(InRow(number), rule.rows[number].sensed, [answer(code) for code in marks.places])
+
+
+def _away_node(rule: Rule) -> Node:
+    away = rule.away
+    if away is None:
+        return Node(AWAY, None, (), (AWAY,))
+    seen = [(n, row.kept.scaled(away / row.sensed)) for n, row in enumerate(rule.rows) if row.sensed is not None]
+    back = [(n, hold if rule.returns is None else hold.meet(rule.returns)) for n, hold in seen]
+    there = [(n, hold) for n, hold in back if hold is not None]
+    if not there:
+        return Node(AWAY, away, (), (AWAY,))
+    holds = [hold for _, hold in there]
+    switched = [mark for low, high in _stretches(holds) for mark in _switches(rule, there, Span(low, high))]
+    marks = _Marks([*holds, *(Span(mark, mark) for mark in switched)])
+    kept = [(n, marks.codes(hold)) for n, hold in there]
+
+    def answer(code: int) -> Standing:
+        holding = [n for n, (low, high) in kept if low <= code <= high]
+        volts = marks.place(code) / away
+        nearest = min(
+            holding,
+            key=lambda n: (abs(rule.rows[n].ratio * volts - rule.nominal), rule.rows[n].ratio, n),
+            default=None,
+        )
+        return AWAY if nearest is None else InRow(nearest)
+
+    return marks.node(AWAY, away, [answer(code) for code in marks.places])
+
+
+def _stretches(holds: Sequence[Span]) -> Iterator[tuple[Fraction, Fraction]]:
+    yield from pairwise(sorted({end for hold in holds for end in (hold.low, hold.high)}))
+
+
+def _switches(rule: Rule, there: Sequence[tuple[int, Span]], stretch: Span) -> Iterator[Fraction]:
+    """Readings inside a stretch at which the output nearest nominal changes over from one ratio to the next.
+
+    |gV - N| is least for the ratio nearest N/V; so only neighbours by ratio hand over, at V = 2N/(g + g').
+    """
+    ratios = {rule.rows[n].ratio for n, hold in there if hold.low <= stretch.low and stretch.high <= hold.high}
+    for low, high in pairwise(sorted(ratios)):
+        if low + high > 0:
+            mark = 2 * rule.nominal / (low + high) * (rule.away or 1)
+            if stretch.low < mark < stretch.high:
+                yield mark
+
+
+class _Marks:
+    """Places on the axis of readings as whole numbers: 2k at the k-th mark, 2k + 1 between it and the next."""
+
+    def __init__(self, holds: Sequence[Span]) -> None:
+        self._marks = sorted({end for hold in holds for end in (hold.low, hold.high)})
+        self._number = {mark: number for number, mark in enumerate(self._marks)}
+        self.places = range(-1, 2 * len(self._marks))
+
+    def codes(self, hold: Span) -> tuple[int, int]:
+        """The first and the last place that a hold contains."""
+        return 2 * self._number[hold.low], 2 * self._number[hold.high]
+
+    def place(self, code: int) -> Fraction:
+        """One reading at a place; between two marks, the middle."""
+        low = self._marks[max(code // 2, 0)]
+        if code % 2 == 0:
+            return low
+        beyond = code // 2 + 1
+        if code < 0 or beyond == len(self._marks):
+            return low + (1 if code > 0 else -low / 2)
+        return (low + self._marks[beyond]) / 2
+
+    def node(self, standing: Standing, sensed: Fraction | None, answers: Sequence[Standing]) -> Node:
+        """The node whose answers are those of the places, in order, like ones joined."""
+        kept, cuts = [answers[0]], []
+        for code, answer in zip(self.places[1:], answers[1:], strict=True):
+            if answer != kept[-1]:
+                kept.append(answer)
+                cuts.append(Cut(self._marks[code // 2], above=code % 2 == 1))
+        return Node(standing, sensed, tuple(cuts), tuple(kept))
