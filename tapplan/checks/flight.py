@@ -11,7 +11,7 @@ from math import pi, sin
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.review import Review
 from tapplan.control.flown import Flown
-from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, orders, safest_order
+from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, safest_order
 from tapplan.control.standing import REST
 from tapplan.control.timing import times_note
 from tapplan.exact import Span
@@ -148,11 +148,11 @@ def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
         shorted = [one for one in flight.passages if one.outcome.kind is Kind.SHORTED]
         if not shorted or not move.chosen or Kind.SHORTED in (flight.before.kind, flight.after.kind):
             continue
-        clean = next((order for order in orders(review.mixtures, move) if not order.shorts), None)
-        remedy = "every order of its relays does so" if clean is None else f"a safe order: {_sequence(clean)}"
+        best = safest_order(review.mixtures, move)
+        remedy = "every order of its relays does so" if best.shorts else f"a safe order: {_sequence(best)}"
         yield Finding(
             "race-short",
-            Severity.FAULT if clean is None else Severity.WARNING,
+            Severity.FAULT if best.shorts else Severity.WARNING,
             move.name,
             f"with {shorted[0].told()}, turns are shorted or line is tied to neutral; {remedy}",
             Witness(
@@ -217,9 +217,11 @@ def _race(review: Review, flight: Flight, code: str, worst: _Worst) -> Finding:
 
 
 def _order_advice(flight: Flight) -> str:
-    best, ends = flight.best, flight.ends
+    best, ends, given = flight.best, flight.ends, flight.flown.given
     if best is None or ends is None or flight.move.inputs is None:
         return ""
+    if given.ordered and given.order == best.relays:
+        return "; no order of the relays is safer"
     met = sorted({*best.ratios} - {*ends})
     passed = ", ".join(f"{ratio} = {float(ratio):.4f}" for ratio in met) or "no ratio but the two ends'"
     return f"; the safest order is {_sequence(best)}, which passes {passed}"

@@ -25,6 +25,11 @@ from tapplan.checks.margins import growths, margins, sharings
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.checks.samples import samples
+from tapplan.control.decisions import decisions
+from tapplan.control.equations import equations
+from tapplan.control.program import program
+from tapplan.control.standing import InRow
+from tapplan.control.table import control_table, derived_table
 from tapplan.design.file import load
 from tapplan.design.model import Design, Sensing
 from tapplan.network.bulk import solve_all
@@ -32,7 +37,10 @@ from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.network.flow import Impedances, flows
 from tapplan.network.load import Load, load_current
 from tapplan.network.states import each_state, energised_of, grouped_states, state_of
+from tapplan.pages.firmware import c_header
+from tapplan.pages.report import report
 from tests.examples import SHIPPED, add_in, chain, two_sided_ladder
+from tests.outside import rule
 
 
 def best(action: Callable[[], object], times: int = 3) -> float:
@@ -150,6 +158,64 @@ def loaded_network(table: Table) -> None:
         table.add_row(named, f"{1 / each:,.0f} points/s", f"{each / quick:,.0f}")
 
 
+def controllers(table: Table) -> None:
+    """One decision looked up against the rule read out of the table each time; and what hands the controller over."""
+    made = many_bands()
+    control = control_table(made)
+    compiled = decisions(control)
+    literal = rule.Table(
+        tuple(
+            rule.Row(row.name, row.ratio or Fraction(0), Fraction(1), (row.hold.low, row.hold.high))
+            for row in control.rows
+        ),
+        at_input=True,
+        nominal=made.output.nominal_v,
+        away_sensed=Fraction(1),
+    )
+    readings = [Fraction(number, 7) for number in range(7 * 150, 7 * 240)]
+    names = [row.name for row in control.rows]
+
+    def looked_up() -> None:
+        for reading in readings:
+            compiled.decided(InRow(3), reading)
+
+    def read_out() -> None:
+        for reading in readings[::10]:
+            rule.decide(literal, names[3], reading)
+
+    slow, quick = 10 * best(read_out) / len(readings), best(looked_up) / len(readings)
+    table.add_row("a decision, the rule read from the table", f"{slow * 1e6:.1f} us", "1")
+    table.add_row("the same, looked up in the compiled controller", f"{quick * 1e6:.2f} us", f"{slow / quick:.0f}")
+    table.add_row("compiling it, twelve bands", f"{best(lambda: decisions(control)) * 1000:.1f} ms", "")
+    eight = narrow_chain()
+    control = control_table(eight)
+    table.add_row(
+        f"8 relays, {len(control.rows)} bands: export --to c", f"{best(lambda: c_header(program(control))):.2f} s", ""
+    )
+    table.add_row("the same: export --to logic", f"{best(lambda: equations(program(control)), 1):.2f} s", "")
+    reviewed = review(eight)
+    table.add_row("the same: report", f"{best(lambda: report(reviewed, findings(eight)), 1):.2f} s", "")
+    twelve = replace(
+        add_in(12), sensing=Sensing(error_pct=Fraction(1), noise_v=Fraction(1), hysteresis_v=Fraction(3))
+    )
+    wide = replace(twelve, mains=replace(twelve.mains, range_v=(Fraction(150), Fraction(240))))
+    table.add_row("bands of 12 add-in sections", f"{best(lambda: derived_table(wide), 1):.2f} s", "")
+
+
+def narrow_chain() -> Design:
+    """A chain of eight relays that choose one of nine taps for the output, each for a few volts of input."""
+    made = chain(8)
+    steps = [replace(one, turns=Fraction(15)) if one.name != "base" else one for one in made.windings]
+    return replace(
+        made,
+        windings=tuple(steps),
+        terminals=replace(made.terminals, line="T4"),
+        mains=replace(made.mains, range_v=(Fraction(198), Fraction(278))),
+        output=replace(made.output, window_v=(Fraction(222), Fraction(238))),
+        sensing=Sensing(error_pct=Fraction(1, 10), noise_v=Fraction(1), hysteresis_v=Fraction(2)),
+    )
+
+
 def many_bands() -> Design:
     """Six add-in sections, a narrow window: twelve bands, most moves of several relays."""
     made = add_in(6)
@@ -195,10 +261,11 @@ def cold_starts(table: Table) -> None:
 def main() -> None:
     """Measures and prints one table."""
     table = Table("what", "measured", "ratio", title="tapplan benchmarks")
-    for measure in (states_in_bulk, circuits_in_groups, loaded_network, proofs, cold_starts):
+    for measure in (states_in_bulk, circuits_in_groups, loaded_network, controllers, proofs, cold_starts):
         measure(table)
         table.add_section()
     Console(width=110).print(table)
 
 
-main()
+if __name__ == "__main__":
+    main()
