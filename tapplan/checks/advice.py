@@ -30,7 +30,6 @@ PROVEN: tuple[Callable[[Review], Iterator[Finding]], ...] = (
     coverage.wrong_way,
     hunting.own_action,
     counted.counts,
-    recovery.slow_recovery,
 )
 
 
@@ -54,16 +53,10 @@ def advised(review: Review, finding: Finding) -> Finding:
     for proposal in adviser(review, finding):
         before = _faults_of(_found(review)) if before is None else before
         after = list(_found(proposal.changed))
-        if not any(_alike(finding, one) for one in after) and _faults_of(after) <= before:
+        left = any((one.code, one.where) == (finding.code, finding.where) for one in after)
+        if not left and _faults_of(after) <= before:
             return replace(finding, advice=proposal.told)
     return finding
-
-
-def _alike(one: Finding, other: Finding) -> bool:
-    """The same code at the same place; of sudden steps, any on the same side."""
-    if one.code == "slow-recovery" == other.code:
-        return _side(one) == _side(other)
-    return (one.code, one.where) == (other.code, other.where)
 
 
 def _side(finding: Finding) -> Side:
@@ -71,8 +64,11 @@ def _side(finding: Finding) -> Side:
 
 
 def _found(review: Review) -> Iterator[Finding]:
+    """What threshold, return and times can break; sudden steps only where a curve is promised, for they take long."""
     for rule in PROVEN:
         yield from rule(review)
+    if review.design.output.tolerance_curve is not None:
+        yield from recovery.slow_recovery(review)
 
 
 def _faults_of(found: Iterable[Finding]) -> frozenset[tuple[str, str]]:

@@ -17,6 +17,7 @@ from tapplan.design.model import Sensing
 from tapplan.design.standards import Curve
 from tapplan.exact import Span, rounded_down
 
+SIDES: tuple[Side, Side] = ("over", "under")
 COMMON_CURVE = "iti-2000"  # where the file names none; it has both an upper and a lower part
 
 
@@ -64,19 +65,39 @@ class Verdict:
         return not self.kept, self.excess, late
 
 
-def verdicts(review: Review, curve: Curve, *, detours: bool = False) -> list[Verdict]:
-    """Every response of the controller against both sides of a curve, in the order of the rows.
-
-    `detours` as in `responses`.
-    """
+def verdicts(review: Review, curve: Curve) -> list[Verdict]:
+    """Every response of the controller against both sides of a curve, in the order of the rows."""
     nominal = review.design.output.nominal_v
     sides: tuple[Side, ...] = ("over", "under") if curve.upper else ("under",)
     return [
         verdict
-        for response in (review.detoured if detours else review.responses)
+        for response in review.responses
         for side in sides
         for verdict in levels(response, curve, side, nominal)
     ]
+
+
+def left_by(review: Review, curve: Curve) -> list[Verdict]:
+    """Just the levels that leave a curve; what all the time there is cannot make leave it is not worked out."""
+    return review.once(("left by", curve.key), lambda: _left_by(review, curve))
+
+
+def _left_by(review: Review, curve: Curve) -> list[Verdict]:
+    nominal = review.design.output.nominal_v
+    return [
+        verdict
+        for response in review.responses
+        for side in SIDES
+        for volts in _beyond(response, curve, side, nominal)
+        if not _tolerated(curve, side, 100 * volts / nominal, response.most_ms)
+        for verdict in [_held_against(response, curve, side, (volts, nominal))]
+        if not verdict.kept
+    ]
+
+
+def _tolerated(curve: Curve, side: Side, percent: Fraction, lasts_ms: Fraction) -> bool:
+    allowed = curve.may_rise_s(percent) if side == "over" else curve.may_fall_s(percent)
+    return allowed is None or lasts_ms <= 1000 * allowed
 
 
 def worst_each(found: Sequence[Verdict]) -> list[Verdict]:
@@ -95,10 +116,19 @@ def levels(response: Response, curve: Curve, side: Side, nominal: Fraction) -> l
     A level is held against the curve for as long as it, or a worse one, lasts without a break: 0 V of an open flight
     at the end of a long sag counts for the flight alone, the sag for both.
     """
-    steady = (curve.upper if side == "over" else curve.lower)[-1][1]
+    return [
+        _held_against(response, curve, side, (volts, nominal)) for volts in _beyond(response, curve, side, nominal)
+    ]
+
+
+def _beyond(response: Response, curve: Curve, side: Side, nominal: Fraction) -> list[Fraction]:
+    """The outputs of a response that lie beyond a curve's steady level, in volts; none where it has no such side."""
+    corners = curve.upper if side == "over" else curve.lower
+    if not corners:
+        return []
+    steady = corners[-1][1]
     sign = 1 if side == "over" else -1
-    beyond = [volts for volts in response.levels(side) if (100 * volts / nominal - steady) * sign > 0]
-    return [_held_against(response, curve, side, (volts, nominal)) for volts in beyond]
+    return [volts for volts in response.levels(side) if (100 * volts / nominal - steady) * sign > 0]
 
 
 def _held_against(response: Response, curve: Curve, side: Side, level: tuple[Fraction, Fraction]) -> Verdict:
@@ -129,7 +159,7 @@ def slow_recovery(review: Review) -> Iterator[Finding]:
     """The worst step over, and the worst step under, the tolerance curve; a fault when the file names the curve."""
     curve = curve_of(review)
     stated = review.design.output.tolerance_curve is not None
-    left = [verdict for verdict in worst_each(verdicts(review, curve)) if not verdict.kept]
+    left = worst_each(left_by(review, curve))
     for side in ("over", "under"):
         here = [verdict for verdict in left if verdict.side == side]
         if here:
@@ -206,12 +236,12 @@ def cures(review: Review, curve: Curve, side: Side) -> list[Cure]:
     A level lasts base + w window + c confirmation; detours exist only for confirmations shorter than the window. What
     no waiting can mend has none.
     """
+    if any(one.side == side and not one.lasting.windows + one.lasting.confirms for one in left_by(review, curve)):
+        return []
     window, cycle = reading_ms(review.design), 1000 / review.design.mains.frequency_hz[0]
-    terms = [
-        _term(review, one)
-        for one in verdicts(review, curve, detours=True)
-        if one.side == side and one.allowed_ms is not None
-    ]
+    nominal = review.design.output.nominal_v
+    held = (one for response in review.detoured for one in levels(response, curve, side, nominal))
+    terms = [_term(review, one) for one in held if one.allowed_ms is not None]
     longest = _longest([term for term in terms if not term.detour], window)
     if longest is not None and longest < window:
         longest = _longest(terms, window)

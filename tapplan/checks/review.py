@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TypeVar
 
 from tapplan.control.automaton import Automaton, automaton
 from tapplan.control.decisions import Decisions, decisions
@@ -12,10 +14,13 @@ from tapplan.control.moves import Mixtures, Move, moves
 from tapplan.control.response import Response, responses
 from tapplan.control.serving import Served, all_served
 from tapplan.control.table import ControlTable, control_table
+from tapplan.control.timing import reading_ms
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
 from tapplan.network.states import Census, State, census, state_of
+
+Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True)
@@ -29,6 +34,13 @@ class Review:
     table: ControlTable
     serving: tuple[Served, ...]
     census: tuple[Census, ...]
+    _known: dict[object, object] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def once(self, question: object, answer: Callable[[], Answer]) -> Answer:
+        """An answer about this review, worked out when a question is first asked, and then kept."""
+        if question not in self._known:
+            self._known[question] = answer()
+        return self._known[question]  # type: ignore[return-value]  # what was kept under it is of the same type
 
     @property
     def circuit(self) -> Circuit:
@@ -73,6 +85,8 @@ class Review:
     @cached_property
     def detoured(self) -> list[Response]:
         """The same, with those that only a shorter confirmation would allow."""
+        if self.design.sensing.shortest_confirmation_ms < reading_ms(self.design):
+            return self.responses
         return responses(self.decisions, self.flying, detours=True)
 
     @cached_property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from tapplan.control.flights import Flight
@@ -18,13 +18,18 @@ class Commands:
     """The coil changes of one move, from the first at 0 ms; `flights` are those of its movers, in their order.
 
     `groups` are the relays commanded at one instant, one group after the other. `blank_ms`: after the last coil
-    change readings are not counted for so long.
+    change readings are not counted for so long. `settled_ms` follows: when the last contact is still at the latest.
     """
 
     move: Move
     groups: tuple[tuple[str, ...], ...]
     flights: tuple[Flight, ...]
     blank_ms: Fraction
+    settled_ms: Fraction = field(init=False)
+
+    def __post_init__(self) -> None:
+        latest = max((one.settled for one in self.flights), default=Fraction(0))
+        object.__setattr__(self, "settled_ms", latest)
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -40,11 +45,6 @@ class Commands:
     def opens_ms(self) -> Fraction:
         """When the first contact has changed at the latest."""
         return min((one.commanded + one.delay.high for one in self.flights), default=Fraction(0))
-
-    @property
-    def settled_ms(self) -> Fraction:
-        """When the last contact is still at the latest."""
-        return max((one.settled for one in self.flights), default=Fraction(0))
 
     @property
     def decides_ms(self) -> Fraction:

@@ -20,10 +20,9 @@ Bad = Callable[[Outcome], bool]
 
 @dataclass(frozen=True, slots=True)
 class _Question:
-    """Which passages are bad, how relays fly, and how long before and after the move counts; times in ms."""
+    """Which passages are bad, whether a bouncing contact counts as touching too, what counts before and after; ms."""
 
     wrong: frozenset[int]
-    flights: tuple[Flight, ...]
     bounces: bool
     before_ms: Fraction = Fraction(0)
     after_ms: Fraction = Fraction(0)
@@ -77,10 +76,7 @@ class Flown:
 
     def open_ms(self, bad: Bad) -> Fraction:
         """How long the stage can stay in what is bad, a bouncing contact counted as open; 0 where it never is."""
-        merged = [
-            Flight(one.commanded, one.delay, _sum(one.transfer, one.bounce), _NONE) for one in self.given.flights
-        ]
-        return self._stay(_Question(self._wrong(bad), tuple(merged), bounces=False))
+        return self._stay(_Question(self._wrong(bad), bounces=False))
 
     def level_ms(self, bad: Bad, before_ms: Fraction = Fraction(0), after_ms: Fraction = Fraction(0)) -> Fraction:
         """How long it can stay in what is bad, a bouncing contact counted as open or on its new throw.
@@ -88,7 +84,7 @@ class Flown:
         Where the state before the move is as bad, it has stood so for `before_ms` when the first command comes; where
         the one after it is, it goes on for `after_ms` from the last instant at which some relay may still move.
         """
-        return self._stay(_Question(self._wrong(bad), self.given.flights, True, before_ms, after_ms))
+        return self._stay(_Question(self._wrong(bad), True, before_ms, after_ms))
 
     def _wrong(self, bad: Bad) -> frozenset[int]:
         return frozenset(number for number, one in enumerate(self.passages) if bad(one.outcome))
@@ -99,16 +95,24 @@ class Flown:
         return self._stays[asked]
 
     def _longest(self, asked: _Question) -> Fraction:
-        if not asked.flights or not (asked.wrong or asked.before_ms or asked.after_ms):
+        flights = self.given.flights if asked.bounces else self._merged
+        if not flights or not (asked.wrong or asked.before_ms or asked.after_ms):
             return asked.before_ms + asked.after_ms  # nothing moves, or nothing is bad
         from tapplan.control.stays import longest_stay_in  # numpy, only where relays fly
 
         after = (Stage.BOUNCING, Stage.NEW) if asked.bounces else (Stage.NEW,)
         ends = [((Stage.OLD,), asked.before_ms), (after, asked.after_ms)]
         boxes = [self._box(self.passages[number], bounces=asked.bounces) for number in sorted(asked.wrong)]
-        boxes += [[stages] * len(asked.flights) for stages, counts in ends if counts]
+        boxes += [[stages] * len(flights) for stages, counts in ends if counts]
         within = Span(-asked.before_ms, self.given.settled_ms + asked.after_ms)
-        return longest_stay_in(asked.flights, boxes, within).most
+        return longest_stay_in(flights, boxes, within).most
+
+    @property
+    def _merged(self) -> tuple[Flight, ...]:
+        """The flights, a bounce counted as part of the transfer."""
+        return tuple(
+            Flight(one.commanded, one.delay, _sum(one.transfer, one.bounce), _NONE) for one in self.given.flights
+        )
 
     def _box(self, passage: Passage, *, bounces: bool) -> list[tuple[Stage, ...]]:
         """The stages of each mover in which a passage is met, or may be; a mover that does not matter in any."""

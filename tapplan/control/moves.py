@@ -80,18 +80,23 @@ class Passage:
 
 
 def moves(made: Decisions) -> list[Move]:
-    """Every move the controller can make by itself, and the loss of the coil supply from every band."""
-    commanded = (move_between(made.table, start, end) for start, end in transitions(made))
+    """Every move the controller can make by itself, and the loss of the coil supply from every band.
+
+    Leaving all bands is one of them only where there is a backup: elsewhere nothing is promised, and nothing judged.
+    """
+    promised = made.table.design.backup is not None
+    commanded = (
+        move_between(made.table, start, end) for start, end in transitions(made) if promised or end is not AWAY
+    )
     dropped = (move_between(made.table, InRow(number), REST) for number in range(len(made.table.rows)))
     return [move for move in (*commanded, *dropped) if move.movers]
 
 
 def transitions(made: Decisions) -> Iterator[tuple[Standing, Standing]]:
-    """Every change of standing that some reading brings about; leaving all bands only where there is a backup."""
+    """Every change of standing that some reading brings about."""
     for node in made.nodes:
         for answer in dict.fromkeys(node.answers):
-            leaves = answer is AWAY and made.table.design.backup is None
-            if answer != node.standing and not leaves:
+            if answer != node.standing:
                 yield node.standing, answer
 
 

@@ -95,7 +95,7 @@ def program(table: ControlTable) -> Program:
     standings = tuple(node.standing for node in made.nodes)
     passings = {
         (start, end): _passing(table, commands(table, mixtures, move_between(table, start, end)))
-        for start, end in dict.fromkeys([*transitions(made), *((one, AWAY) for one in standings if one is not AWAY)])
+        for start, end in transitions(made)
     }
     nodes = tuple(node.whole(reading.per_volt) for node in made.nodes)
     _judge_sizes(table, nodes)

@@ -112,18 +112,26 @@ class Response:
     line: Span
     entered: tuple[Standing, ...]
     legs: tuple[Leg, ...]
-    phases: tuple[Phase, ...]
     detour: bool = False
+
+    @property
+    def phases(self) -> tuple[Phase, ...]:
+        """What the load sees, phase by phase, each at its latest, until the last relay has settled."""
+        return _phases(self.table, self.legs, self.line)
 
     @property
     def settled_ms(self) -> Fraction:
         """When the last relay has settled, at the latest."""
-        return self.phases[-1].until_ms if self.phases else Fraction(0)
+        return sum((leg.wait.ms + leg.flown.given.settled_ms for leg in self.legs), Fraction(0))
+
+    @property
+    def most_ms(self) -> Fraction:
+        """No level lasts longer: every wait and every move, one after the other, with the window for each stop."""
+        return sum((leg.wait.ms + leg.wait.window_ms + leg.flown.given.settled_ms for leg in self.legs), Fraction(0))
 
     def at_line(self, volts: Fraction) -> Response:
         """The same response for one line voltage alone."""
-        line = Span(volts, volts)
-        return replace(self, line=line, phases=_phases(self.table, self.legs, line))
+        return replace(self, line=Span(volts, volts))
 
     def levels(self, side: Side) -> list[Fraction]:
         """Every output met on the way at the worst line of one side, in volts, each once."""
@@ -216,7 +224,7 @@ def _from(made: Decisions, begin: Standing, flying: Flying, ways: _Ways) -> Iter
         line = _line(made, begin, _outward(ways.ends, readings[0], readings[-1]))
         if way and line is not None:
             yield _response(made.table, (begin, *way), line, flying)
-            for detour in _detours(made.table, begin, way) if ways.detours else ():
+            for detour in _detours(made.table, begin, way, flying) if ways.detours else ():
                 yield _response(made.table, (begin, *detour), line, flying)
     if made.table.design.backup is not None and (way := _way(made, begin, Fraction(0))):
         yield _response(made.table, (begin, *way), NOTHING, flying)
@@ -244,31 +252,42 @@ def _line(made: Decisions, begin: Standing, inputs: Span) -> Span | None:
     return table.blur.inputs(inputs.scaled(here.sensed), here.read).meet(table.design.mains.span)
 
 
-def _detours(table: ControlTable, begin: Standing, way: Sequence[Standing]) -> Iterator[tuple[Standing, ...]]:
-    """With a confirmation shorter than the window, a reading on its way can stop at the row next to the start.
+def _detours(
+    table: ControlTable, begin: Standing, way: Sequence[Standing], flying: Flying
+) -> Iterator[tuple[Standing, ...]]:
+    """With a confirmation shorter than the window, a reading on its way can stop at rows between.
 
-    Whether the confirmation is that short is for the caller to say.
+    Whether the confirmation is that short is for the caller to say. Each stop takes its confirmation, and the move
+    there until readings count again; a further one must begin within the window.
     """
     last = way[0]
     if len(way) != 1 or table.design.sensing.at != "input":
         return
     if not isinstance(begin, InRow) or not isinstance(last, InRow):
         return
-    beside = InRow(begin.number + (1 if last.number > begin.number else -1))
-    if beside != last:
-        yield (beside, last)
+    step = 1 if last.number > begin.number else -1
+    confirm = table.design.sensing.confirmation_ms(upward=step > 0)
+    left = reading_ms(table.design) - confirm
+    waiting: list[tuple[tuple[InRow, ...], Fraction]] = [((begin,), left)]
+    while waiting:
+        passed, left = waiting.pop()
+        for number in range(passed[-1].number + step, last.number, step):
+            stop = InRow(number)
+            yield (*passed[1:], stop, last)
+            taken = flying.of(move_between(table, passed[-1], stop)).given.decides_ms + confirm
+            if taken < left:
+                waiting.append(((*passed, stop), left - taken))
 
 
 def _response(table: ControlTable, standings: Sequence[Standing], line: Span, flying: Flying) -> Response:
-    detour = table.design.sensing.at == "input" and len(standings) == 3 and standings[0] is not AWAY
+    detour = table.design.sensing.at == "input" and len(standings) > 2 and standings[0] is not AWAY
     legs: list[Leg] = []
     for place, (start, end) in enumerate(pairwise(standings)):
         before = legs[-1].flown.given if legs else None
         left = Fraction(0) if before is None else before.decides_ms - before.settled_ms
         wait = _wait(table, (start, end), left, detour=place if detour else None)
         legs.append(Leg(start, end, wait, flying.of(move_between(table, start, end))))
-    phases = _phases(table, legs, line)
-    return Response(table, standings[0], line, tuple(standings[1:]), tuple(legs), phases, detour)
+    return Response(table, standings[0], line, tuple(standings[1:]), tuple(legs), detour)
 
 
 def _wait(table: ControlTable, move: tuple[Standing, Standing], blanked: Fraction, *, detour: int | None) -> Wait:

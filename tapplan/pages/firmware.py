@@ -39,8 +39,8 @@ def identifiers(names: tuple[str, ...]) -> list[str]:
 
 def comment(text: str) -> str:
     """Text that cannot end a comment, and that every compiler reads."""
-    plain = text.encode("ascii", "replace").decode().replace("*/", "* /").replace("/*", "/ *")
-    return plain.replace("??/", "?? /").replace("\\", "/")
+    plain = text.encode("ascii", "backslashreplace").decode().replace("\\", "/").replace("??/", "?? /")
+    return plain.replace("*/", "* /").replace("/*", "/ *")
 
 
 def c_header(made: Program) -> str:
@@ -138,8 +138,9 @@ def _paths(made: Program, names: tuple[str, str], steps: int) -> list[str]:
     upper, lower = names
     every = [[made.step(one, two) for two in made.standings] for one in made.standings]
     masks = [[[f"0x{code:X}UL" for code in _filled(one.masks, steps)] for one in row] for row in every]
-    waits = [[[str(ceil(wait)) for wait in _filled(one.waits_ms, steps)] for one in row] for row in every]
-    settles = [[str(ceil(one.decides_ms)) for one in row] for row in every]
+    whole = [[[ceil(wait) for wait in one.waits_ms] for one in row] for row in every]
+    waits = [[[str(wait) for wait in [*one, *[0] * (steps - len(one))]] for one in row] for row in whole]
+    settles = [[str(sum(one)) for one in row] for row in whole]
     size = f"[{upper}_BANDS + 1][{upper}_BANDS + 1]"
     return [
         f"static const uint32_t {lower}_path{size}[{upper}_STEPS] = {{\n{_rows(masks)}\n}};",
