@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 
 
@@ -26,6 +27,17 @@ class TableError(TapplanError):
 
 class OutputError(TapplanError):
     """The answer exists but could not be written; nothing was left half-written."""
+
+
+def visible(text: str) -> str:
+    """The text with control characters, and marks that turn the direction of writing, as escapes; lines are kept.
+
+    So that no name of a file can move a terminal's cursor, colour what follows, or show itself backwards.
+    """
+    return "".join(
+        one if one == "\n" or unicodedata.category(one) not in ("Cc", "Cf") else one.encode("unicode_escape").decode()
+        for one in text
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ def load_priors(path: str, table: ControlTable) -> dict[str, Fraction]:
     Raises:
         DesignError: the file cannot be read, names a defect the design cannot have, or a number is not above 0.
     """
-    text = read_text(path)
+    text = read_text(path, "a file in TOML that can be read, of faults and how often they are met")
     try:
         given = tomllib.loads(text, parse_float=Decimal)
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:

@@ -334,7 +334,7 @@ def load_sheet(path: str, table: ControlTable, *, any_revision: bool = False) ->
         DesignError: the file is no such sheet, is of another revision of the design, or a cell means nothing; every
             problem is told at once.
     """
-    rows = _cells(read_text(path))
+    rows = _cells(path, "a sheet that `tapplan bench` wrote, filled in, that can be read")
     if len(rows) < 2 or not rows[0][1] or rows[0][1][0] != "fingerprint":
         raise DesignError(
             path, (Problem("", "no fingerprint in the first line", "a sheet that `tapplan bench` wrote"),)
@@ -358,7 +358,7 @@ def load_plain(path: str, names: Names) -> Sheet:
     Raises:
         DesignError: as `load_sheet`.
     """
-    rows = _cells(read_text(path))
+    rows = _cells(path, "a file of readings that can be read")
     if not rows or not set(COLUMNS) <= set(rows[0][1]):
         found = "no first line with condition, measure and reading"
         raise DesignError(path, (Problem("", found, "these three columns, then one reading a line", 1),))
@@ -385,12 +385,24 @@ def _readings(path: str, names: Names, cells: tuple[list[str], list[tuple[int, l
     return Sheet(tuple(found), empty)
 
 
-def _cells(text: str) -> list[tuple[int, list[str]]]:
+def _cells(path: str, accepted: str) -> list[tuple[int, list[str]]]:
+    """The cells of a file, each row with its line; lines may end as on any system.
+
+    Raises:
+        DesignError: the file cannot be read, or a cell has no end.
+    """
+    text = read_text(path, accepted).replace("\r", "\n")
     first = re.sub(r'"[^"]*"', "", text.partition("\n")[0])
     after = re.match(r"\ufeff?fingerprint([,;])", first)  # a title may hold any mark
     mark = after.group(1) if after else ";" if first.count(";") > first.count(",") else ","
     reader = csv.reader(io.StringIO(text), delimiter=mark)
-    return [(reader.line_num, row) for row in reader if row]
+    try:
+        return [(reader.line_num, row) for row in reader if row]
+    except csv.Error as error:
+        problem = Problem(
+            "", f"a row that cannot be read ({error})", "cells between commas or semicolons", reader.line_num
+        )
+        raise DesignError(path, (problem,)) from None
 
 
 def _plain(cell: str) -> str:

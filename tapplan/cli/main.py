@@ -13,38 +13,74 @@ from tapplan.cli.arguments import parsed
 from tapplan.cli.output import as_text, show, write_whole
 from tapplan.cli.reply import Reply
 from tapplan.cli.verbs import VERBS
-from tapplan.errors import TapplanError
+from tapplan.errors import TapplanError, UsageError, visible
 from tapplan.version import __version__
+
+WRONG, FAILED = 2, 70  # exit codes: the call, the input or the output; tapplan itself
+TRACE = "TAPPLAN_TRACE"  # set, it lets a failure of tapplan itself through with its trace
 
 
 def run() -> NoReturn:
     """The console command: `main` with the process's own arguments, its result the exit code."""
     try:
         code = main(sys.argv[1:])
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except BrokenPipeError:  # the reader of a pipe has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         code = 0
+    except OSError as error:
+        _drop_output()
+        code = _told(f"standard output: cannot be written ({error.strerror or error})")
     except KeyboardInterrupt:
         sys.stderr.write("tapplan: interrupted\n")
         code = 130
+    except Exception as error:
+        if os.environ.get(TRACE):
+            raise
+        sys.stderr.write(
+            f"tapplan: failed by itself ({type(error).__name__}: {visible(str(error))}); please report this defect "
+            f"with the command and what it prints with {TRACE}=1\n"
+        )
+        code = FAILED
     sys.exit(code)
+
+
+def _drop_output() -> None:
+    """Lets nothing more be written to standard output, also when Python ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+
+
+def _told(message: str) -> int:
+    sys.stderr.write(f"{visible(message)}\n")
+    return WRONG
 
 
 def main(arguments: Sequence[str]) -> int:
     """Answers one call; returns 0 (nothing wrong), 1 (a fault was found) or 2 (the call or input is wrong)."""
     args = parsed(__version__, arguments)
+    if sys.stdout is None:
+        return _told("standard output: found it closed; accepted: a terminal, a pipe or a file")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a title may hold what the terminal cannot show
     try:
+        _keep_the_input(args)
         reply = VERBS[args.verb](args)
         envelope = {"verb": args.verb, "design": getattr(args, "design", None), "version": __version__}
         _give(reply, {**envelope, **reply.answer}, args)
     except TapplanError as error:
-        sys.stderr.write(f"{error}\n")
-        return 2
+        return _told(str(error))
     return reply.code
+
+
+def _keep_the_input(args: argparse.Namespace) -> None:
+    """An answer never replaces the file it was made from; `bands --write` says by itself that it does."""
+    design, output = getattr(args, "design", None), args.output
+    if design is None or output is None or args.verb == "new" or getattr(args, "write", False):
+        return
+    if os.path.exists(output) and os.path.exists(design) and os.path.samefile(output, design):
+        raise UsageError(f"found -o {output}, the very file that is read; accepted: another name")
 
 
 def _give(reply: Reply, answer: dict[str, object], args: argparse.Namespace) -> None:

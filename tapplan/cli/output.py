@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import shutil
 import sys
 import tempfile
 from collections.abc import Callable
@@ -48,15 +50,28 @@ def write_bytes(path: str, content: bytes, *, force: bool) -> None:
 
 def _replace(target: Path, content: bytes) -> None:
     mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    handle, name = tempfile.mkstemp(prefix=".tapplan-", dir=target.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
+        if target.exists() and target.stat().st_nlink > 1:  # known by several names: all must see the new content
+            shutil.copyfile(name, target)
+            Path(name).unlink()
+            return
         Path(name).chmod(mode)
+        if target.exists():
+            _keep_owner(Path(name), target.stat())
         Path(name).replace(target)
     except BaseException:  # even an interrupt must leave no half-written file behind
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def _keep_owner(new: Path, old: os.stat_result) -> None:
+    """The owner of a file that is replaced, where the system lets it be given; where not, the writer's."""
+    if hasattr(os, "chown") and (old.st_uid, old.st_gid) != (os.geteuid(), os.getegid()):
+        with contextlib.suppress(PermissionError):
+            os.chown(new, old.st_uid, old.st_gid)
 
 
 def _umask() -> int:

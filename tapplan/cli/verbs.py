@@ -17,11 +17,11 @@ from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review_of
 from tapplan.cli.opened import of_file, review_in, table_in
-from tapplan.cli.output import write_whole
+from tapplan.cli.output import write_bytes, write_whole
 from tapplan.cli.reply import Reply, cautioned
 from tapplan.control.lookup import Answer, at, line_of
 from tapplan.control.table import ControlTable, derived_table, stated_table
-from tapplan.design.file import load, parse, read_text
+from tapplan.design.file import layout_of, load, parse, read_text
 from tapplan.design.sense import nearest
 from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit, circuit_of
@@ -120,7 +120,7 @@ def bands(args: argparse.Namespace) -> Reply:
     if args.order is not None:
         written = with_order(written, args.order)
     parse(written, target)  # never replace a person's file by one that does not read
-    write_whole(target, written, force=args.output is None or args.force)
+    write_bytes(target, layout_of(args.design).encoded(written), force=args.output is None or args.force)
     told = f"wrote {len(rows)} bands into {target}"
     if design.bands:
         told += f", in place of the {len(design.bands)} that were there"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from decimal import Decimal, DecimalException
 from pathlib import Path as FilePath
 from typing import Any
@@ -100,14 +100,35 @@ def load_frame(path: str | FilePath) -> tuple[str, Design]:
     return text, parse(text, str(path), frame=True)
 
 
-def read_text(path: str | FilePath) -> str:
-    """The text of a design file.
+DESIGN_FILE = "a design file in TOML that can be read"
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How the bytes of a text file are laid out, beside what it says: a mark in front, and how lines end."""
+
+    mark: bool
+    newline: str
+
+    def encoded(self, text: str) -> bytes:
+        """A text in this layout."""
+        return (b"\xef\xbb\xbf" if self.mark else b"") + text.replace("\n", self.newline).encode("utf-8")
+
+
+def layout_of(path: str | FilePath) -> Layout:
+    """The layout of a file that has been read; lines end as the first one does."""
+    raw = FilePath(path).read_bytes()
+    first = raw.find(b"\n")
+    return Layout(raw.startswith(b"\xef\xbb\xbf"), "\r\n" if raw[max(first - 1, 0) : first] == b"\r" else "\n")
+
+
+def read_text(path: str | FilePath, accepted: str = DESIGN_FILE) -> str:
+    """The text of a design file, or of another that is `accepted`, lines ending in one character.
 
     Raises:
         DesignError: it is missing, a directory, forbidden, too large, or not UTF-8 text.
     """
     file = FilePath(path)
-    accepted = "a design file in TOML that can be read"
     try:
         with file.open("rb") as stream:
             raw = stream.read(LARGEST_FILE + 1)
@@ -119,7 +140,7 @@ def read_text(path: str | FilePath) -> str:
         reason = getattr(error, "strerror", None) or str(error)
         raise _unreadable(path, f"a file that cannot be read ({reason})", accepted) from None
     if len(raw) > LARGEST_FILE:
-        raise _unreadable(path, "more than 1 MB", "a design file of at most 1 MB")
+        raise _unreadable(path, "more than 1 MB", f"{accepted}, at most 1 MB")
     try:
         return raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:

@@ -39,7 +39,8 @@ _STRICT = ConfigDict(extra="forbid")
 
 # What a name may not hold: control characters, and marks that turn the direction of writing on a terminal.
 _UNSEEN = r"\x00-\x1f\x7f" + "\u202a-\u202e\u2066-\u2069"
-Name = Annotated[str, StringConstraints(strict=True, pattern=rf"^\S(?:[^{_UNSEEN}]*\S)?$", max_length=80)]
+_EDGE = rf"[^\s{_UNSEEN}]"
+Name = Annotated[str, StringConstraints(strict=True, pattern=rf"^{_EDGE}(?:[^{_UNSEEN}]*{_EDGE})?$", max_length=80)]
 Title = Annotated[str, StringConstraints(strict=True, pattern=rf"^[^{_UNSEEN}]+$", max_length=500)]
 
 _SENSED_SCHEMA = WithJsonSchema(

@@ -25,7 +25,7 @@ def load_weights(path: str, mains: Span) -> Weights:
     found: list[tuple[Fraction, Fraction]] = []
     problems: list[Problem] = []
     heading = True
-    for line, text in enumerate(read_text(path).splitlines(), 1):
+    for line, text in enumerate(read_text(path, "a file of volts and weights that can be read").splitlines(), 1):
         words = text.partition("#")[0].replace(",", " ").replace(";", " ").split()
         if not words:
             continue
