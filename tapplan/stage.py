@@ -55,6 +55,21 @@ class Rows(tuple[Mapping[str, Value], ...]):
         return f"<table><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
 
 
+def _inlet(volts: float | str | Fraction) -> Fraction:
+    """A line voltage, exact.
+
+    Raises:
+        UsageError: it is no number, or below nought.
+    """
+    try:
+        inlet = volts if isinstance(volts, Fraction) else Fraction(str(volts))
+    except (ValueError, ZeroDivisionError):
+        raise UsageError(f"found {volts!r} as volts; accepted: a number from 0 to 1e9, such as 203.5") from None
+    if not 0 <= inlet <= 10**9:
+        raise UsageError(f"found {volts!r} as volts; accepted: a number from 0 to 1e9, such as 203.5")
+    return inlet
+
+
 def _told(value: Value) -> str:
     return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
@@ -124,20 +139,38 @@ class Stage:
         )
 
     def check(self, codes: Iterable[str] | None = None) -> Rows:
-        """Every finding, or those of some codes; `check` of the command line says the same."""
-        from tapplan.checks.rules import findings_in
+        """What should be mended, or every row of some codes; `check` of the command line says the same.
 
-        found = findings_in(self.review, None if codes is None else list(codes))
+        Raises:
+            UsageError: a code that there is not, or codes given as one text.
+        """
+        from tapplan.checks.judgement import judged
+        from tapplan.checks.rules import CODES, findings_in
+
+        if codes is None:
+            found = list(judged(self.review).findings)
+        else:
+            wanted = [codes] if isinstance(codes, str) else list(codes)
+            unknown = [code for code in wanted if code not in CODES]
+            if isinstance(codes, str) or unknown:
+                raise UsageError(f"found {codes!r}; accepted: a list of codes, such as ['dead-zone']")
+            found = findings_in(self.review, wanted)
         return Rows(
             {"severity": one.severity.value, "code": one.code, "where": one.where, "message": one.told}
             for one in found
         )
 
+    def verdict(self) -> str:
+        """The verdict in a sentence."""
+        from tapplan.checks.judgement import judged
+
+        return judged(self.review).told
+
     def at(self, volts: float | str | Fraction) -> Rows:
         """The bands in force at a line voltage, by how the line got there; empty outside all bands."""
         from tapplan.control.lookup import at, in_force, line_of
 
-        inlet = Fraction(str(volts)) if not isinstance(volts, Fraction) else volts
+        inlet = _inlet(volts)
         table = self.review.table
         found = [(one.row, one.when) for one in in_force(table, at(line_of(table), inlet)) if one.row is not None]
         return Rows(
@@ -155,8 +188,11 @@ class Stage:
         from tapplan.pictures.schematic import schematic
         from tapplan.pictures.style import svg
 
-        circuit = self.review.circuit
-        return Picture(svg(schematic(circuit, circuit.state(tuple(energised))), f"schematic: {self.design.title}"))
+        circuit, driven = self.review.circuit, tuple(energised)
+        unknown = [relay for relay in driven if relay not in circuit.relays]
+        if isinstance(energised, str) or unknown:
+            raise UsageError(f"found {energised!r}; accepted: a list of relays among {', '.join(circuit.relays)}")
+        return Picture(svg(schematic(circuit, circuit.state(driven)), f"schematic: {self.design.title}"))
 
     def curve(self) -> Picture:
         """Output against input."""
@@ -168,10 +204,10 @@ class Stage:
 
     def report(self) -> str:
         """The self-contained page, as text."""
-        from tapplan.checks.rules import findings_in
+        from tapplan.checks.judgement import judged
         from tapplan.pages.report import report
 
-        return report(self.review, findings_in(self.review))
+        return report(self.review, judged(self.review))
 
     def __repr__(self) -> str:
         return f"Stage({self.design.title!r})"

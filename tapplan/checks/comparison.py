@@ -7,9 +7,9 @@ from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 
 from tapplan.checks.finding import Finding, Severity, Witness
+from tapplan.checks.judgement import Judgement, Trait, judged
 from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import Review, review
-from tapplan.checks.rules import findings_in
 from tapplan.control.table import Row
 from tapplan.design.model import Design
 from tapplan.exact import Span
@@ -95,6 +95,27 @@ def _sizes(witness: Witness) -> dict[str, Fraction]:
 
 
 @dataclass(frozen=True, slots=True)
+class TraitChange:
+    """A figure that every such stage has, before and after.
+
+    Times, factors and counts make it worse. Volts are told and not judged: where a surge or a dip bites moves with
+    every threshold, to and fro.
+    """
+
+    old: Trait
+    new: Trait
+
+    @property
+    def worse(self) -> bool:
+        """Whether it grew."""
+        if self.new.unit == "V":
+            return (self.new.lasts_ms or 0) > (self.old.lasts_ms or 0)
+        if self.new.code == "unsafe-rest":
+            return abs(self.new.value - 1) > abs(self.old.value - 1)
+        return self.new.value > self.old.value
+
+
+@dataclass(frozen=True, slots=True)
 class StatedChange:
     """A key of the file that differs, beside the promise and the bands; None: not stated."""
 
@@ -114,11 +135,12 @@ class Comparison:
     gained: tuple[Finding, ...]
     lost: tuple[Finding, ...]
     grown: tuple[FindingChange, ...]
+    traits: tuple[TraitChange, ...]
     stated: tuple[StatedChange, ...]
 
     @property
     def worse(self) -> bool:
-        """Whether less is promised, the smallest margin or overlap shrank, or a fault or warning was gained or grew.
+        """Whether less is promised, the smallest margin or overlap shrank, or a fault, warning or trait grew.
 
         A larger margin may shrink in favour of the smallest: a threshold that moves gives to one and takes from one.
         """
@@ -127,6 +149,7 @@ class Comparison:
             or any(one.won_v < 0 for one in self.smallest)
             or any(one.severity is not Severity.NOTE for one in self.gained)
             or any(one.worse for one in self.grown)
+            or any(one.worse for one in self.traits)
         )
 
 
@@ -137,7 +160,8 @@ def compared(old: Design, new: Design) -> Comparison:
 
 def compared_reviews(before: Review, after: Review) -> Comparison:
     """As `compared`, for designs that have been reviewed already."""
-    found_before, found_after = findings_in(before), findings_in(after)
+    judged_before, judged_after = judged(before), judged(after)
+    found_before, found_after = list(judged_before.findings), list(judged_after.findings)
     return Comparison(
         tuple(_promises(before, after)),
         tuple(_bands(before, after)),
@@ -146,6 +170,7 @@ def compared_reviews(before: Review, after: Review) -> Comparison:
         tuple(_without(found_after, found_before)),
         tuple(_without(found_before, found_after)),
         tuple(_changed(found_before, found_after)),
+        tuple(_traits(judged_before, judged_after)),
         tuple(_stated(before.design, after.design)),
     )
 
@@ -204,6 +229,15 @@ def _changed(before: list[Finding], after: list[Finding]) -> Iterator[FindingCha
         was = known.get((one.code, one.severity, one.where))
         if was is not None and was.witness != one.witness:
             yield FindingChange(was, one)
+
+
+def _traits(before: Judgement, after: Judgement) -> Iterator[TraitChange]:
+    """The traits that both have and that differ, the two sides of sudden steps apart."""
+    known = {(one.code, one.side): one for one in before.traits}
+    for one in after.traits:
+        was = known.get((one.code, one.side))
+        if was is not None and (was.value, was.lasts_ms) != (one.value, one.lasts_ms):
+            yield TraitChange(was, one)
 
 
 _ELSEWHERE = {"mains.range_v", "output.window_v", "title"}  # told as promises, or of no consequence

@@ -154,13 +154,14 @@ def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
             "race-short",
             Severity.FAULT if best.shorts else Severity.WARNING,
             move.name,
-            f"with {shorted[0].told()}, turns are shorted or line is tied to neutral; {remedy}",
+            f"with {shorted[0].told()}, turns are shorted or line is tied to neutral",
             Witness(
                 energised=tuple(sorted(move.old)),
                 states=(tuple(sorted(move.new)),),
                 count=flight.shorts,
                 lasts_ms=flight.flown.level_ms(lambda outcome: outcome.kind is Kind.SHORTED),
             ),
+            remedy,
         )
 
 
@@ -202,7 +203,7 @@ def _race(review: Review, flight: Flight, code: str, worst: _Worst) -> Finding:
         Severity.WARNING,
         move.name,
         f"with {worst.passage.told()}, {volts(worst.input)} in gives {volts(output)}, {side} the window's "
-        f"{volts(limit)}, for up to {float(lasts):g} ms{_order_advice(flight)}",
+        f"{volts(limit)}, for up to {float(lasts):g} ms",
         Witness(
             energised=tuple(sorted(move.old)),
             states=(tuple(sorted(move.new)),),
@@ -213,18 +214,22 @@ def _race(review: Review, flight: Flight, code: str, worst: _Worst) -> Finding:
             factor=output / review.design.output.nominal_v,
             lasts_ms=lasts,
         ),
+        _order_advice(flight, worst.ratio, low=low),
     )
 
 
-def _order_advice(flight: Flight) -> str:
+def _order_advice(flight: Flight, ratio: Fraction, *, low: bool) -> str:
+    """The safest order, where it keeps from this ratio."""
     best, ends, given = flight.best, flight.ends, flight.flown.given
     if best is None or ends is None or flight.move.inputs is None:
         return ""
-    if given.ordered and given.order == best.relays:
-        return "; no order of the relays is safer"
+    if given.order == best.relays and given.ordered:
+        return ""
+    if any(one <= ratio if low else one >= ratio for one in best.ratios if one not in ends):
+        return ""
     met = sorted({*best.ratios} - {*ends})
     passed = ", ".join(f"{ratio} = {float(ratio):.4f}" for ratio in met) or "no ratio but the two ends'"
-    return f"; the safest order is {_sequence(best)}, which passes {passed}"
+    return f"the safest order is {_sequence(best)}, which passes {passed}"
 
 
 def _sequence(order: Order) -> str:

@@ -201,5 +201,9 @@ REMEDIES: dict[str, Remedy] = {
         "Two drive patterns do the same; a slip between them goes unnoticed.",
         "Nothing to mend; use the one with fewer moves.",
     ),
+    "stale-accept": Remedy(
+        "An acceptance that no longer meets anything may hide the next thing it happens to meet.",
+        "Drop the [[accept]], or correct its code or place; faults cannot be accepted.",
+    ),
     "idle-relay": Remedy("The relay costs money and can only fail.", "Leave it out, or use it in a band."),
 }

@@ -136,7 +136,13 @@ RULES: tuple[Rule, ...] = (
     Rule(wiring.idle_relays, {"idle-relay": "no band needs the relay"}),
 )
 
-CODES: dict[str, str] = {code: meaning for rule in RULES for code, meaning in rule.meanings.items()}
+# What no rule finds in a stage, but the verdict in the file.
+OF_THE_VERDICT = {"stale-accept": "an [[accept]] that matches nothing, or only a fault"}
+
+CODES: dict[str, str] = {
+    **{code: meaning for rule in RULES for code, meaning in rule.meanings.items()},
+    **OF_THE_VERDICT,
+}
 
 # The codes of what is carried beyond a limit; `rate` gives just these.
 RATED = next(tuple(rule.meanings) for rule in RULES if rule.check is rated.over_rated)

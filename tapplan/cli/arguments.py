@@ -130,7 +130,8 @@ def parser(version: str) -> argparse.ArgumentParser:
         help="with --write: how a move's relays are commanded, as [sequence]",
     )
     _verb(verbs, "table", "the truth table, and under it the coverage gaps")
-    check = _verb(verbs, "check", "every finding, each with a witness")
+    check = _verb(verbs, "check", "the verdict: promises with their margins, findings, and what every stage has")
+    check.add_argument("--all", action="store_true", help="every finding by itself, none folded into another")
     check.add_argument("--only", metavar="CODE", action="append", help="only findings of this code; repeatable")
     check.add_argument("--explain", metavar="CODE", help="what the code means, why it matters, how to mend it")
 

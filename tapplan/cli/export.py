@@ -7,10 +7,9 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from tapplan.checks.finding import Severity
 from tapplan.checks.review import Review
 from tapplan.cli.arguments import EXPORTS
-from tapplan.cli.opened import review_in, table_in
+from tapplan.cli.opened import of_file, review_in, table_in
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply
 from tapplan.control.commands import commands
@@ -131,15 +130,15 @@ def png(text: str) -> bytes:
 
 def report(args: argparse.Namespace) -> Reply:
     """One self-contained page; 1 when a fault is found."""
-    from tapplan.checks import rules
+    from tapplan.checks.judgement import judged
     from tapplan.pages.report import report as page
 
     reviewed = review_in(args.design)
-    found = rules.findings_in(reviewed)
+    with of_file(args.design):
+        found = judged(reviewed)
     older = None if args.compare is None else review_in(args.compare)
     text = page(reviewed, found, older)
-    code = int(any(one.severity is Severity.FAULT for one in found))
-    return Reply(answers.findings(found) | {"text": text, "caution": CAUTION}, lambda _: text, code)
+    return Reply(answers.judgement(found) | {"text": text, "caution": CAUTION}, lambda _: text, int(not found.sound))
 
 
 def _driven(args: argparse.Namespace, table: ControlTable) -> tuple[str, ...]:

@@ -160,6 +160,8 @@ def check(args: argparse.Namespace) -> Reply:
                 f'found code "{code}"; accepted: {", ".join(rules.CODES)}' + (f" ({hint})" if hint else "")
             )
     reviewed = review_in(args.design)
+    if args.only is None and args.explain is None:
+        return _judged(args, reviewed)
     found = rules.findings_in(reviewed, args.only if args.explain is None else [args.explain])
     if args.explain is not None:
         return _explained(args.explain, found)
@@ -167,9 +169,24 @@ def check(args: argparse.Namespace) -> Reply:
     def draw(_: int) -> RenderableType:
         from tapplan.pages import screen
 
-        return screen.findings(found, reviewed.design.title, fold=args.only is None)
+        return screen.findings(found, reviewed.design.title, fold=False)
 
     return Reply(answers.findings(found), draw, _code(found))
+
+
+def _judged(args: argparse.Namespace, reviewed: Review) -> Reply:
+    """The verdict; 1 when a promise is broken."""
+    from tapplan.checks.judgement import judged
+
+    with of_file(args.design):
+        found = judged(reviewed)
+
+    def draw(_: int) -> RenderableType:
+        from tapplan.pages import screen
+
+        return screen.judgement(found, reviewed.design.title, everything=args.all)
+
+    return Reply(answers.judgement(found), draw, int(not found.sound))
 
 
 def _explained(code: str, found: list[Finding]) -> Reply:

@@ -33,6 +33,8 @@ _TABLES: dict[str, type] = {
     "backup": model.Backup,
     "sequence": model.Sequence,
     "move": model.SequenceMove,
+    "limits": model.Limits,
+    "accept": model.Accept,
     "controller": model.Controller,
     "core": model.Core,
     "copper": model.Copper,

@@ -380,6 +380,36 @@ class Protection:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the figures of a stage may be at most (`dip_v`: at least); one beyond its limit is a fault.
+
+    `surge_v`, `dip_v` and `rest_v` are output volts: in flight and on losing the coil supply, and with every coil
+    off. `flux_factor` is peak flux over normal after the line has been off the winding; `stuck_shorts` counts single
+    faults that short turns.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    move_gap_ms: NotNegative | None = None
+    flux_factor: Positive | None = None
+    surge_v: Positive | None = None
+    dip_v: NotNegative | None = None
+    stuck_shorts: NotNegative | None = None
+    rest_v: Positive | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accept:
+    """Warnings and notes of one code, at one place where that is given, that are accepted for a reason."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = _STRICT
+
+    code: Name
+    where: Title | None = None
+    reason: Title
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Controller:
     """The chain from the sensed points to whole counts: a divider, a reference, a converter, an average.
 
@@ -464,6 +494,8 @@ class Design:
     bands: Annotated[tuple[Band, ...], Field(alias="band")] = ()
     backup: Backup | None = None
     sequence: Sequence = Sequence()
+    limits: Limits = Limits()
+    accept: tuple[Accept, ...] = ()
     controller: Controller | None = None
     core: Core | None = None
     copper: Copper = Copper()

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from tapplan.checks.finding import Finding, Witness
+from tapplan.checks.judgement import Judgement
 from tapplan.control.lookup import Answer, InForce, in_force
 from tapplan.control.table import ControlTable
 from tapplan.design.standards import CURVES, SUPPLIES, Curve, Supply
@@ -127,17 +128,55 @@ def bands(control: ControlTable, gaps: Sequence[Finding]) -> Json:
 
 def findings(found: Iterable[Finding]) -> Json:
     """The findings of a check."""
+    return {"findings": _listed(found)}
+
+
+def _listed(found: Iterable[Finding]) -> list[Json]:
+    return [
+        {
+            "code": one.code,
+            "severity": one.severity.value,
+            "where": one.where,
+            "message": one.told,
+            "witness": witness(one.witness),
+        }
+        for one in found
+    ]
+
+
+def judgement(found: Judgement) -> Json:
+    """The verdict: sound or not, promises, findings, traits, and what the file accepts."""
     return {
-        "findings": [
+        "sound": found.sound,
+        "told": found.told,
+        "promises": [
+            {
+                "promise": one.code,
+                "held": one.held,
+                "margin": number(one.margin),
+                "unit": None if one.margin is None else "V",
+                "where": one.where or None,
+            }
+            for one in found.promises
+        ],
+        **findings(found.findings),
+        "traits": [
             {
                 "code": one.code,
-                "severity": one.severity.value,
+                "value": number(one.value),
+                "unit": one.unit,
                 "where": one.where,
-                "message": one.told,
-                "witness": witness(one.witness),
+                "limit": number(one.limit),
+                "lasts_ms": number(one.lasts_ms),
+                "rows": one.rows,
+                "verb": one.verb,
             }
-            for one in found
-        ]
+            for one in found.traits
+        ],
+        "accepted": [
+            {**row, "reason": one.reason}
+            for one, row in zip(found.accepted, _listed(one.finding for one in found.accepted), strict=True)
+        ],
     }
 
 

@@ -280,10 +280,25 @@ def compared(found: Comparison, files: tuple[str, str]) -> Group:
             parts += [Text(""), findings(some, heading=heading)]
     if found.grown:
         parts += [Text("\nFindings changed", style="bold"), _grown(found)]
+    if found.traits:
+        parts += [Text("\nWhat every such stage has", style="bold"), _trait_changes(found)]
     if len(parts) == 1:
         parts.append(Text("No difference in what the files state, in bands, margins or findings."))
     closing = "Something got worse." if found.worse else "Nothing got worse."
     return Group(*parts, Text(f"\n{closing}", style="bold"))
+
+
+def _trait_changes(found: Comparison) -> RenderableType:
+    table = plain_table("trait", "was", "is", "")
+    for one in found.traits:
+        name = f"{one.new.code}, {one.new.side}" if one.new.side else one.new.code
+        cells = [f"{float(two.value):.4g} {two.unit}{_for(two.lasts_ms)}" for two in (one.old, one.new)]
+        table.add_row(name, *cells, "worse" if one.worse else "")
+    return table
+
+
+def _for(lasts_ms: Fraction | None) -> str:
+    return "" if lasts_ms is None else f" for {float(lasts_ms):.3g} ms"
 
 
 def _stated_changes(found: Comparison) -> RenderableType:

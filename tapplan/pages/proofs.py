@@ -230,6 +230,19 @@ def compared(found: Comparison) -> Json:
             }
             for one in found.grown
         ],
+        "traits": [
+            {
+                "code": one.new.code,
+                "side": one.new.side or None,
+                "unit": one.new.unit,
+                "old": number(one.old.value),
+                "new": number(one.new.value),
+                "old_lasts_ms": number(one.old.lasts_ms),
+                "new_lasts_ms": number(one.new.lasts_ms),
+                "worse": one.worse,
+            }
+            for one in found.traits
+        ],
         "stated": [{"key": one.key, "old": stated(one.old), "new": stated(one.new)} for one in found.stated],
         "worse": found.worse,
     }

@@ -12,9 +12,9 @@ from typing import Any
 
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.judgement import Judgement
 from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import Review
-from tapplan.checks.rules import PROMISES
 from tapplan.control.table import Row
 from tapplan.design.fingerprint import fingerprint
 from tapplan.exact import Span
@@ -28,16 +28,18 @@ from tapplan.version import __version__
 Cells = Sequence[str]
 
 
-def report(review: Review, found: Sequence[Finding], older: Review | None = None) -> str:
-    """The page for a design and everything found in it; with an older revision, the differences first."""
+def report(review: Review, found: Judgement, older: Review | None = None) -> str:
+    """The page for a design and the verdict on it; with an older revision, the differences first."""
     title = escape(review.design.title)
     parts = [
         f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.design)}, tapplan {__version__}</p>",
         f"<p class='caution'>{escape(words.CAUTION)}</p>",
         _verdict(review, found),
-        _pictures(review, found),
+        _pictures(review, found.findings),
         _truth(review),
-        _findings(found),
+        _promises(found),
+        _findings(found.findings),
+        _traits(found),
         _margins(review),
         _moves(review),
         _steps(review),
@@ -111,19 +113,15 @@ def _table(heads: Cells, rows: Iterable[Cells], caption: str = "") -> str:
     return f"{frame}<table>{title}<thead><tr>{told}</tr></thead><tbody>{body}</tbody></table></div>"
 
 
-def _verdict(review: Review, found: Sequence[Finding]) -> str:
-    """What is promised, what is proven, what is broken."""
-    faults = [one for one in found if one.severity is Severity.FAULT]
-    warnings = [one for one in found if one.severity is Severity.WARNING]
-    broken = sorted({one.code for one in faults if one.code in PROMISES})
+def _verdict(review: Review, found: Judgement) -> str:
+    """What is promised, whether it holds, what there is to mend."""
     mains, window = review.design.mains.span, review.window
-    promise = f"{words.span(window)} V out for {words.span(mains)} V in"
-    proof = "broken: " + ", ".join(broken) if broken else "every promise holds at its worst corner"
+    counts = {severity: sum(one.severity is severity for one in found.findings) for severity in Severity}
+    mend = [f"{count} {severity.value}{'s' if count != 1 else ''}" for severity, count in counts.items() if count]
     cards = [
-        ("Promised", promise, False),
-        ("Proof under tolerance", proof, bool(broken)),
-        ("Faults", f"{len(faults)} found" if faults else "none found", bool(faults)),
-        ("Warnings", f"{len(warnings)}", False),
+        ("Promised", f"{words.span(window)} V out for {words.span(mains)} V in", False),
+        ("Verdict", found.told, not found.sound),
+        ("Findings", ", ".join(mend) or "none", bool(counts[Severity.FAULT])),
     ]
     told = "".join(
         f"<li{' class=bad' if bad else ''}>{name}<strong>{escape(text)}</strong></li>" for name, text, bad in cards
@@ -192,6 +190,34 @@ def _path(review: Review, energised: tuple[str, ...]) -> tuple[str, ...]:
 
     found = way(review.circuit, review.circuit.state(energised))
     return () if found is None else found.steps
+
+
+def _promises(found: Judgement) -> str:
+    rows = [
+        (
+            one.code,
+            "held" if one.held else "broken",
+            "-" if one.margin is None else words.number(one.margin),
+            one.where or "-",
+        )
+        for one in found.promises
+    ]
+    return "<h2>Promises</h2>" + _table(("promise", "", "margin (V)", "least at"), rows)
+
+
+def _traits(found: Judgement) -> str:
+    rows = [
+        (
+            one.code,
+            f"{float(one.value):.4g} {one.unit}",
+            "-" if one.lasts_ms is None else f"{float(one.lasts_ms):.3g}",
+            "-" if one.limit is None else f"{float(one.limit):.4g}",
+            one.where,
+        )
+        for one in found.traits
+    ]
+    heads = ("trait", "at worst", "lasts (ms)", "limit", "where")
+    return "<h2>What every such stage has</h2>" + (_table(heads, rows) if rows else "<p>Nothing moves.</p>")
 
 
 def _findings(found: Sequence[Finding]) -> str:

@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.judgement import COUNTED, Judgement
 from tapplan.control.lookup import Answer, InForce, in_force, outside, row_in
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.standards import CURVES, SUPPLIES
@@ -189,8 +190,17 @@ GATHERED_AT = 4  # findings of one code beyond which they fold into one line
 
 def findings(found: Sequence[Finding], design_title: str = "", heading: str = "Check", *, fold: bool = True) -> Group:
     """The findings, faults first; with `fold`, many warnings or notes of one code are gathered into one line."""
-    parts: list[RenderableType] = [headline(design_title, heading) if design_title else Text(heading, style="bold")]
     counts = {severity: sum(one.severity is severity for one in found) for severity in Severity}
+    told = [f"{count} {severity.value}{'s' if count != 1 else ''}" for severity, count in counts.items() if count]
+    return Group(
+        headline(design_title, heading) if design_title else Text(heading, style="bold"),
+        *_findings(found, fold=fold),
+        Text("Nothing found." if not found else ", ".join(told), style="bold"),
+    )
+
+
+def _findings(found: Sequence[Finding], *, fold: bool) -> list[RenderableType]:
+    parts: list[RenderableType] = []
     gathered: set[str] = set()
     for one in found:
         alike = [other for other in found if other.code == one.code and other.severity is one.severity]
@@ -201,9 +211,61 @@ def findings(found: Sequence[Finding], design_title: str = "", heading: str = "C
                 parts.append(_finding_line(one, f"{len(alike)} times, among them at {places}"))
             continue
         parts.append(_finding_line(one, f"{one.where}: {one.told}"))
-    told = [f"{count} {severity.value}{'s' if count != 1 else ''}" for severity, count in counts.items() if count]
-    parts.append(Text("Nothing found." if not found else ", ".join(told), style="bold"))
-    return Group(*parts)
+    return parts
+
+
+def judgement(found: Judgement, design_title: str, *, everything: bool) -> Group:
+    """The verdict first, then promises, findings, traits.
+
+    Without `everything`, promises that hold without a margin are only counted, and notes only named.
+    """
+    style = "bold green" if found.sound else "bold red"
+    parts: list[RenderableType] = [headline(design_title, "Check"), Text(found.told, style=style)]
+    parts += [_promises(found), *_no_margin(found, everything=everything)]
+    shown = [one for one in found.findings if everything or one.severity is not Severity.NOTE]
+    if shown:
+        parts += [Text(""), *_findings(shown, fold=not everything)]
+    notes = dict.fromkeys(one.code for one in found.findings if one not in shown)
+    if notes:
+        parts.append(Text(f"notes (--all shows them): {', '.join(notes)}", style="dim"))
+    for one in found.accepted:
+        parts.append(Text(f"accepted  {one.finding.code} ({one.finding.where}): {one.reason}", style="dim"))
+    return Group(*parts, *_traits(found))
+
+
+def _promises(found: Judgement) -> RenderableType:
+    grid = plain_table("promise", "", "margin", "least at")
+    for one in found.promises:
+        if one.margin is not None:
+            margin = f"{words.number(one.margin, 2)} V"
+            grid.add_row(one.code, "held" if one.held else "BROKEN", margin, escape(one.where))
+    return grid
+
+
+def _no_margin(found: Judgement, *, everything: bool) -> list[RenderableType]:
+    """The promises that have no margin: those broken by name, those held by name or only counted."""
+    broken, held = (
+        [one.code for one in found.promises if one.margin is None and one.held == kept] for kept in (False, True)
+    )
+    lines: list[RenderableType] = [Text(f"BROKEN: {', '.join(broken)}", style="bold red")] if broken else []
+    if held:
+        told = f"also held: {', '.join(held)}" if everything else f"and {len(held)} that have no margin, held"
+        lines.append(Text(told))
+    return lines
+
+
+def _traits(found: Judgement) -> list[RenderableType]:
+    """The figures, a line each; the limits only where the file states any."""
+    limited = any(one.limit is not None for one in found.traits)
+    grid = plain_table("trait", "at worst", *(["limit"] if limited else []), "where", "more in")
+    for one in found.traits:
+        lasts = "" if one.lasts_ms is None or one.unit == "ms" else f" for {float(one.lasts_ms):.3g} ms"
+        limit = ["-" if one.limit is None else f"{float(one.limit):.4g}"] if limited else []
+        name = f"{one.code}, {one.side}" if one.side else one.code
+        plain = one.where.partition(", ")[0].removeprefix("from ") if one.side else one.where
+        where = "" if one.unit in COUNTED else plain
+        grid.add_row(name, f"{float(one.value):.4g} {one.unit}{lasts}", *limit, escape(where), one.verb)
+    return [Text("\nWhat every such stage has", style="bold"), grid] if found.traits else []
 
 
 def _finding_line(one: Finding, text: str) -> RenderableType:

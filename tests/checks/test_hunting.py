@@ -164,7 +164,9 @@ def test_the_hold_advised_stops_the_hunting_without_touching_its_neighbour() -> 
     made = stage(bands=bands, sensing=Sensing(at="output"), mains=(230, 183, 240))
     (found,) = [one for one in findings(made) if one.code == "hunting"]
     assert found.advice == 'hold "up" up to 250.84 V to stop it'
-    mended = stage(bands=[("up", [], 200, F("250.84")), bands[1]], sensing=Sensing(at="output"), mains=(230, 183, 240))
+    mended = stage(
+        bands=[("up", [], 200, F("250.84")), bands[1]], sensing=Sensing(at="output"), mains=(230, 183, 240)
+    )
     assert not [one for one in findings(mended) if one.severity is Severity.FAULT]
 
 

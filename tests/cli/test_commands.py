@@ -616,7 +616,7 @@ def test_compare_tells_what_the_files_state_and_what_grew(call: Any, tmp_path: P
     answer = call("compare", box, slow, "--json")
     assert answer.code == 1
     assert answer.json["stated"] == [{"key": "sensing.confirm_ms", "old": 30, "new": 3000}]
-    assert {one["code"] for one in answer.json["changed"] if one["worse"]} == {"slow-recovery"}
+    assert {one["code"] for one in answer.json["traits"] if one["worse"]} == {"slow-recovery"}
     assert "sensing.confirm_ms  30   3000" in call("compare", box, slow).out
     assert call("compare", slow, box).code == 0
 

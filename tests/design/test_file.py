@@ -14,7 +14,6 @@ from tapplan.design.starter import STARTER
 from tapplan.errors import DesignError
 from tests.examples import SHIPPED
 
-
 F = Fraction
 
 
@@ -313,7 +312,9 @@ def test_relay_times_that_make_no_sense(key: str, value: str) -> None:
     assert f"relay[1].{key}: found {value}; accepted: {accepted}" in said
 
 
-@pytest.mark.parametrize(("value", "times"), [("8", (0, 8)), ("[2.5, 8]", (F("2.5"), 8)), ("[8, 8]", (8, 8)), ("0", (0, 0))])
+@pytest.mark.parametrize(
+    ("value", "times"), [("8", (0, 8)), ("[2.5, 8]", (F("2.5"), 8)), ("[8, 8]", (8, 8)), ("0", (0, 0))]
+)
 def test_a_relay_time_is_the_most_or_both_ends(value: str, times: tuple[Fraction, Fraction]) -> None:
     made = parse(changed('com  = "LINE"', f'com  = "LINE"\nrelease_ms = {value}'))
     assert made.relays[0].release_ms == times
@@ -358,15 +359,21 @@ def test_a_sequence_is_read() -> None:
         ('"direct"', '"direkt"', 'sequence.move[1].from: found "direkt"; accepted: a band of this design, or away: '
          '"boost", "direct", "buck", "away" (nearest known: "direct")'),
         ('to = "away"', 'to = "aways"', 'sequence.move[2].to: found "aways"'),
-        ('["KB", "KA"]', '["KB"]', 'sequence.move[1].order: found "KB"; accepted: each relay that moves, once: "KA", "KB"'),
-        ('["KA"]', '["KA", "KB"]', 'sequence.move[2].order: found "KA", "KB"; accepted: each relay that moves, once: "KA"'),
+        ('["KB", "KA"]', '["KB"]',
+         'sequence.move[1].order: found "KB"; accepted: each relay that moves, once: "KA", "KB"'),
+        ('["KA"]', '["KA", "KB"]',
+         'sequence.move[2].order: found "KA", "KB"; accepted: each relay that moves, once: "KA"'),
         ('["KB", "KA"]', '["KB", "KA", "KA"]', "sequence.move[1].order: found"),
         ('["KB", "KA"]', "[]", "sequence.move[1].order: found []; accepted: at least one entry"),
-        ('to = "away"', 'to = "buck"', 'sequence.move[2].to: found "buck", where it begins; accepted: another band, or away'),
-        ('from = "buck"\nto = "away"', 'from = "direct"\nto = "buck"', 'sequence.move[2]: found "direct" to "buck" again'),
+        ('to = "away"', 'to = "buck"',
+         'sequence.move[2].to: found "buck", where it begins; accepted: another band, or away'),
+        ('from = "buck"\nto = "away"', 'from = "direct"\nto = "buck"',
+         'sequence.move[2]: found "direct" to "buck" again'),
         ("return_after_ms = 3000", "return_after_ms = -1", "backup.return_after_ms: found -1"),
-        ("return_v = [184, 286]", "return_v = [179, 286]", "backup.return_v: found [179, 286]; accepted: a range inside"),
-        ("leave_v = [180, 290]", "leave_v = [185, 290]", "backup.leave_v: found [185, 290]; accepted: a range that holds"),
+        ("return_v = [184, 286]", "return_v = [179, 286]",
+         "backup.return_v: found [179, 286]; accepted: a range inside"),
+        ("leave_v = [180, 290]", "leave_v = [185, 290]",
+         "backup.leave_v: found [185, 290]; accepted: a range that holds"),
         ('order = ["KA"]', 'order = ["KA"]\npause_ms = 3', 'sequence.move[2].pause_ms: found unknown key "pause_ms"; '
          "accepted: keys of this table: from, to, order"),
     ],
@@ -396,8 +403,11 @@ def test_an_order_of_no_known_kind() -> None:
 
 def test_a_single_move_without_bands_to_name() -> None:
     bare = STARTER[: STARTER.index("# The control table")]
-    said = problems(bare + SEQUENCE[SEQUENCE.index("[[sequence.move]]"):])
-    assert "sequence.move[1]: found a single move, and no [[band]] to name; accepted: bands written into the file" in said
+    said = problems(bare + SEQUENCE[SEQUENCE.index("[[sequence.move]]") :])
+    assert (
+        "sequence.move[1]: found a single move, and no [[band]] to name; accepted: bands written into the file"
+        in said
+    )
 
 
 @pytest.mark.parametrize("name", ["away", "gap"])
