@@ -44,7 +44,7 @@ def test_a_lost_reading_without_a_backup_ends_in_the_strongest_boost() -> None:
 
 
 def test_a_lost_reading_with_a_backup_leaves_the_mains() -> None:
-    backup = Backup(leave_v=(F(166), F(244)), return_v=(F(172), F(240)), energised=("KL",))
+    backup = Backup(leave_v=(F(164), F(244)), return_v=(F(172), F(240)), energised=("KL",))
     for one in rows(stage(backup=backup), "lost").values():
         assert one.output is None
         assert one.energised == ("KL",)

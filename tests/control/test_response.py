@@ -4,26 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import sqrt
+from itertools import groupby
+from math import inf, sqrt
 from random import Random
 
 import pytest
 
-from tapplan.control.lookup import AWAY
-from tapplan.control.moves import Mixtures
-from tapplan.control.response import REST, Response, responses
+from tapplan.checks.review import review
+from tapplan.control.response import Level, Response, Side, Wait, responses
+from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import ControlTable, control_table
-from tapplan.design.model import Backup, Design, Relay, Sensing
+from tapplan.design.model import Backup, Design, Relay, Sensing, Sequence
+from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, circuit_of
 from tests.checks.test_margins import stage
+from tests.examples import chain, design
 from tests.network.test_node_equations import NodeEquations
 
 F = Fraction
 
 
 def all_responses(made: Design) -> list[Response]:
-    table = control_table(made)
-    return responses(table, Mixtures(table.circuit))
+    stated = review(made)
+    return responses(stated.decisions, stated.flying)
 
 
 @dataclass
@@ -64,7 +67,8 @@ class Bench:
 
     def run(self, start: int, before: float, after: float, error: float) -> list[tuple[float, float]]:
         """Time and output after a step from one line voltage to another, until nothing has moved for long."""
-        row, pending, since = start, start, 0.0
+        row = start
+        since: float | None = None
         driven = set(self.drives[start])
         moving: dict[str, Moving] = {}
         seen: list[tuple[float, float]] = []
@@ -85,11 +89,13 @@ class Bench:
             reading = (1 + error) * sqrt((1 - share) * before**2 + share * after**2)
             if not moving:
                 wanted = self.decide(row, reading)
-                if wanted != pending:
-                    pending, since = wanted, now
-                if wanted != row and now - since >= confirm:
+                if wanted == row:
+                    since = None  # counted is that the row is not kept, whatever the answer is
+                elif since is None:
+                    since = now
+                if since is not None and now - since >= confirm:
                     moving = self.travel(driven, self.drives[wanted], now)
-                    row = pending = wanted
+                    row, since = wanted, None
             now += self.STEP
         return seen
 
@@ -105,23 +111,30 @@ class Bench:
         for relay in self.made.relays:
             if (relay.name in old) != (relay.name in new):
                 drive = relay.name in new
-                delay = float((relay.operate_ms if drive else relay.release_ms) or 0)
-                flight = float((relay.transfer_ms or 0) + (relay.bounce_ms or 0))
-                opens = now + delay * self.chance.uniform(0.2, 1)
-                under_way[relay.name] = Moving(opens, opens + flight * self.chance.uniform(0.2, 1), drive)
+                opens = now + self.taken(relay.operate_ms if drive else relay.release_ms)
+                closes = opens + self.taken(relay.transfer_ms) + self.taken(relay.bounce_ms)
+                under_way[relay.name] = Moving(opens, closes, drive)
         return under_way
+
+    def taken(self, span: tuple[Fraction, Fraction] | None) -> float:
+        assert span is not None
+        return self.chance.uniform(float(span[0]), float(span[1]))
 
 
 def timed(made: Design, chance: Random) -> Design:
     """The design with times of its own for every relay, window and confirmation."""
 
+    def between(low: int, high: int) -> tuple[Fraction, Fraction]:
+        most = chance.randint(low, high)
+        return F(chance.randint(0, most)), F(most)
+
     def times(relay: Relay) -> Relay:
         return replace(
             relay,
-            operate_ms=F(chance.randint(5, 15)),
-            release_ms=F(chance.randint(3, 12)),
-            transfer_ms=F(chance.randint(2, 10)),
-            bounce_ms=F(chance.randint(0, 4)),
+            operate_ms=between(5, 15),
+            release_ms=between(3, 12),
+            transfer_ms=between(2, 10),
+            bounce_ms=between(0, 4),
         )
 
     return replace(
@@ -138,40 +151,61 @@ def timed(made: Design, chance: Random) -> Design:
 FOUR = [("b2", ["KO"], 166, 191), ("b1", [], 187, 216), ("d", ["KL", "KO"], 212, 244), ("k", ["KL"], 240, 278)]
 
 
-def allowed(found: list[Response], now: float, after: Fraction, end: float) -> tuple[float, float]:
+def allowed(phases: list[tuple[float, float, float]], now: float) -> tuple[float, float]:
     """The outputs that some response lets occur at this time: phases may come earlier than their latest."""
-    spans = []
-    for one in found:
-        scale = {phase: phase.output for phase in one.phases if phase.until_ms >= F(now) - 1}
-        spans += [(float(span.low), float(span.high)) for span in scale.values()]
-    spans.append((end, end))
+    spans = [(low, high) for until, low, high in phases if until >= now - 1]
     return min(low for low, _ in spans), max(high for _, high in spans)
 
 
 def test_no_simulated_step_leaves_the_worst_case() -> None:
     """1000 random steps with random delays; half a millisecond of grace for the simulation's own step."""
     chance = Random(31)
-    moved = 0
+    moved = near = 0
     for _ in range(40):
         made = timed(stage(mains=(230, 168, 270), bands=FOUR), chance)
         table = control_table(made)
         found = all_responses(made)
         bench = Bench(made, table, chance)
-        for _ in range(25):
+        for turn in range(25):
             start = chance.randrange(4)
             hold = table.rows[start].hold
             error = chance.uniform(-0.01, 0.01)
             before = chance.uniform(float(hold.low), float(hold.high)) / (1 + error)
             after = chance.uniform(168, 270)
             course = bench.run(start, before, after, error)
-            here = [one for one in found if one.start == start and one.line.low <= F(after) <= one.line.high]
+            here = [one for one in found if one.start == InRow(start) and one.line.low <= F(after) <= one.line.high]
             ends_moved = abs(course[-1][1] - course[0][1]) > 1e-9
             assert here or not ends_moved
             moved += ends_moved
+            phases = [
+                (float(phase.until_ms), float(phase.output.low), float(phase.output.high))
+                for one in here
+                for phase in one.phases
+            ]
+            phases.append((inf, course[-1][1], course[-1][1]))
             for now, output in course if here else []:
-                low, high = allowed(here, now, F(after), course[-1][1])
+                low, high = allowed(phases, now)
                 assert low - 1e-6 <= output <= high + 1e-6, (now, output, low, high)
+            drawn = [one.at_line(F(after)) for one in here] if turn % 4 == 0 else []
+            for side in SIDES:
+                for level in {volts for one in drawn for volts in one.levels(side)}:
+                    most = max(one.lasting(level, side).lasts_ms for one in drawn)
+                    lasts = longest(course, float(level), side)
+                    assert lasts <= most + Bench.STEP, (level, side)
+                    near += lasts > 0.8 * most
     assert moved > 400
+    assert near > 20
+
+
+SIDES: tuple[Side, Side] = ("over", "under")
+
+
+def longest(course: list[tuple[float, float]], level: float, side: Side) -> float:
+    """The longest time at a level or beyond without a break, before the output stands as it does at the end."""
+    sign = 1 if side == "over" else -1
+    last = max((n for n, (_, output) in enumerate(course) if abs(output - course[-1][1]) > 1e-9), default=-1)
+    runs = groupby(course[: last + 1], key=lambda one: (one[1] - level) * sign > -1e-6)
+    return max((Bench.STEP * len(list(run)) for beyond, run in runs if beyond), default=0.0)
 
 
 def test_the_settling_time_of_a_single_step_by_hand() -> None:
@@ -179,27 +213,36 @@ def test_the_settling_time_of_a_single_step_by_hand() -> None:
     made = stage(mains=(230, 168, 270), bands=FOUR,
                  sensing=Sensing(error_pct=F(1), confirm_ms=F(30)))  # fmt: skip
     made = replace(made, relays=tuple(
-        replace(one, operate_ms=F(15), release_ms=F(10), transfer_ms=F(10), bounce_ms=F(5)) for one in made.relays
+        replace(one, operate_ms=(F(0), F(15)), release_ms=(F(0), F(10)), transfer_ms=(F(0), F(10)),
+                bounce_ms=(F(0), F(5)))
+        for one in made.relays
     ))  # fmt: skip
-    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (0, (1,))]
+    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1),))]
     assert [phase.until_ms for phase in found.phases] == [60, 75]
     assert found.phases[0].output.high == F(129, 100) * found.line.high
     assert found.line == type(found.line)(F(191) / F(101, 100), F(216) / F(99, 100))
 
 
 def test_a_return_after_an_outage_begins_at_rest() -> None:
-    """Without a backup, rest (ratio 227/200) passes the line on until the controller has read and moved."""
-    rest = [one for one in all_responses(stage()) if one.start == REST]
-    assert {one.entered for one in rest} == {(0,), (2,)}
+    """Without a backup, rest (ratio 227/200) passes the line on until the controller has read and moved.
+
+    Into boost 1, which stands as rest does, nothing moves.
+    """
+    rest = [one for one in all_responses(stage()) if one.start is AWAY]
+    assert {one.entered: one.legs[0].flown.move.movers for one in rest} == {
+        (InRow(0),): ("KO",),
+        (InRow(1),): (),
+        (InRow(2),): ("KL", "KO"),
+    }
     assert max(one.phases[0].output.high for one in rest) == F(227, 200) * 240
 
 
 def test_with_a_backup_the_loss_of_the_line_is_a_step_to_nothing() -> None:
-    backup = Backup(leave_v=(F(166), F(244)), return_v=(F(172), F(240)))
+    backup = Backup(leave_v=(F(164), F(244)), return_v=(F(172), F(240)))
     lost = [one for one in all_responses(stage(backup=backup)) if one.line.high == 0]
-    assert {one.start for one in lost} == {0, 1, 2}
+    assert {one.start for one in lost} == {InRow(0), InRow(1), InRow(2)}
     assert all(one.entered == (AWAY,) for one in lost)
-    assert not any(one.start == REST for one in all_responses(stage(backup=backup)))
+    assert not any(one.start is AWAY for one in all_responses(stage(backup=backup)))
 
 
 @pytest.mark.parametrize(("confirm", "detours"), [(0, True), (19, True), (20, False), (50, False)])
@@ -211,7 +254,128 @@ def test_detours_exist_only_while_the_confirmation_is_shorter_than_the_window(co
 def test_output_sensing_goes_row_by_row_and_waits_for_a_window_each_time() -> None:
     bands = [("b2", ["KO"], 207, 246), ("b1", [], 208, 248), ("d", ["KL", "KO"], 208, 250)]
     made = stage(bands=bands, sensing=Sensing(at="output", confirm_ms=F(10)))
-    (found,) = [one for one in all_responses(made) if one.start == 0 and one.entered == (1, 2)]
+    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1), InRow(2)))]
     names = [phase.name for phase in found.phases]
     assert names == ["unnoticed", "in flight", "in between", "in flight"]
     assert found.phases[2].until_ms - found.phases[2].from_ms == 20 + 10 + 15
+
+
+def leg_waits(made: Design, start: Standing, *entered: Standing) -> list[Fraction]:
+    """What the first moves, up to the second, wait for, in ms."""
+    found = [one for one in all_responses(made) if (one.start, one.entered) == (start, entered)]
+    return [leg.wait.ms for leg in found[0].legs]
+
+
+def test_each_direction_has_its_own_confirmation_and_leaving_the_longer() -> None:
+    """A window of 20 ms, 30 ms of confirmation upward, 50 ms downward."""
+    backup = Backup(leave_v=(F(160), F(280)), return_v=(F(172), F(270)))
+    made = stage(mains=(230, 168, 270), bands=FOUR, backup=backup,
+                 sensing=Sensing(error_pct=F(1), confirm_up_ms=F(30), confirm_down_ms=F(50)))  # fmt: skip
+    assert leg_waits(made, InRow(0), InRow(1)) == [50]
+    assert leg_waits(made, InRow(1), InRow(0)) == [70]
+    assert leg_waits(made, InRow(2), AWAY) == [70]
+    assert leg_waits(replace(made, backup=None), AWAY, InRow(3)) == [20]
+
+
+@pytest.mark.parametrize(
+    ("blank", "between"), [(0, 20 + 10), (25, 20 + 10), (44, 20 + 10), (45, 20 + 10), (100, 75 + 10)]
+)
+def test_blanking_goes_on_beside_the_window(blank: int, between: int) -> None:
+    """Releasing KO is over after 10 + 10 + 5 = 25 ms; of 100 ms blanking 75 are left then, more than the window."""
+    bands = [("b2", ["KO"], 207, 246), ("b1", [], 208, 248), ("d", ["KL", "KO"], 208, 250)]
+    made = stage(bands=bands, sensing=Sensing(at="output", confirm_ms=F(10)))
+    made = replace(made, sequence=Sequence(blank_ms=F(blank)))
+    assert leg_waits(made, InRow(0), InRow(1), InRow(2)) == [30, between]
+
+
+def test_a_detour_is_confirmed_once_it_has_been_read() -> None:
+    """The first move begins within the window, or not at all; the second waits for its confirmation alone."""
+    made = stage(mains=(230, 168, 270), bands=FOUR, sensing=Sensing(error_pct=F(1), confirm_ms=F(5)))
+    (detour,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1), InRow(3)))]
+    assert detour.detour
+    assert [(leg.wait.windows, leg.wait.confirms, leg.wait.ms) for leg in detour.legs] == [(1, 0, 20), (0, 1, 5)]
+    (straight,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(3),))]
+    assert not straight.detour
+    # On its way down from row 3 the reading may stand at any row in between when the confirmation ends; by the time
+    # that move has settled, after 25 ms or more, it has followed, and there is no second stop.
+    assert sorted(one.entered for one in all_responses(made) if one.start == InRow(3) and one.detour) == [
+        (InRow(1), InRow(0)),
+        (InRow(2), InRow(0)),
+        (InRow(2), InRow(1)),
+    ]
+
+
+def test_the_row_of_a_detour_may_stand_for_the_rest_of_the_window() -> None:
+    """Two cycles of window and 5 ms of confirmation; at 222 V b1 gives 251.97 V, b2 before it more.
+
+    At that or below it from KO's opening at once: 25 ms until the first move is over, 40 - 25 of window, 5 ms more,
+    and 30 ms until KL and KO are at rest in the last row. At b2's output or below it begins with the step: window,
+    the first move, confirmation and the second move.
+    """
+    made = stage(mains=(230, 168, 270), bands=FOUR,
+                 sensing=Sensing(error_pct=F(1), confirm_ms=F(5), window_cycles=F(2)))  # fmt: skip
+    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1), InRow(2)))]
+    at = found.at_line(F(222))
+    assert at.lasting(F(227, 200) * 222, "under") == Level(F(25 + 15 + 5 + 30), 1, 1)
+    assert at.lasting(F(129, 100) * 222, "under") == Level(F(40 + 25 + 5 + 30), 1, 1)
+
+
+def test_levels_over_a_range_of_lines_are_those_of_its_worst_end() -> None:
+    made = stage(mains=(230, 168, 270), bands=FOUR, sensing=Sensing(error_pct=F(1), confirm_ms=F(30)))
+    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(1), (InRow(2),))]
+    low, high = F(216) / F(101, 100), F(244) / F(99, 100)
+    assert found.line == Span(low, high)
+    ratios = [F(227, 258), F(227, 200), F(129, 100)]  # KL driven alone, the start, KO driven alone
+    assert found.levels("over") == [0, *(ratio * high for ratio in ratios)]
+    assert found.levels("under") == [0, *(ratio * low for ratio in ratios)]
+
+
+def test_where_too_many_relays_move_everything_may_be_at_the_level_throughout() -> None:
+    """Eight relays let go: 20 ms of window and 25 of flight, of which nothing is known."""
+    bands = [("up", [f"K{number}" for number in range(1, 9)], 180, 220), ("down", [], 215, 260)]
+    made = replace(chain(8), bands=design((), {}, bands=bands).bands)
+    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1),))]
+    at = found.at_line(F(240))
+    assert at.levels("over") == [F(340, 300) * 240]
+    assert at.lasting(F(340, 300) * 240, "over") == Level(F(20 + 25), 1, 1)
+    assert [phase.output.high for phase in at.phases] == [F(340, 300) * 240] * 2
+
+
+def test_waits_and_levels_add_up() -> None:
+    wait = Wait(windows=2, window_ms=F(20), confirms=1, confirm_ms=F(30), blanked_ms=F(5), spent_ms=F(3))
+    assert wait.ms == 72
+    assert Level(F(10), 1, 0).and_then(wait) == Level(F(82), 3, 1)
+
+
+def test_a_level_lasts_from_the_step_until_the_contact_opens() -> None:
+    """Boost 2 at 210 V gives 270.9 V until KO has let go: 20 + 30 + 10 ms. On nothing: 10 + 5 ms.
+
+    At the end boost 1 stands; its own 238.35 V do not count. At 270.9 V or below it, all of it lasts until then.
+    """
+    made = stage(mains=(230, 168, 270), bands=FOUR, sensing=Sensing(error_pct=F(1), confirm_ms=F(30)))
+    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1),))]
+    at = found.at_line(F(210))
+    assert (at.line, at.phases[0].output) == (Span(F(210), F(210)), Span(F(129, 100) * 210, F(129, 100) * 210))
+    assert at.levels("over") == at.levels("under") == [0, F(129, 100) * 210]
+    assert at.lasting(F(129, 100) * 210, "over") == Level(F(60), 1, 1)
+    assert at.lasting(F(129, 100) * 210 + 1, "over") == Level()
+    assert at.lasting(F(0), "under") == Level(F(15))
+    assert at.lasting(F(129, 100) * 210, "under") == Level(F(75), 1, 1)
+    assert found.settled_ms == at.settled_ms == 75
+
+
+def test_a_level_goes_on_through_a_row_in_between() -> None:
+    """Read at the output, b2 and b1 both put more than 260 V on the load at 230 V of line.
+
+    b2 gives 296.7 V for 20 ms of window, 10 of confirmation and up to 10 until KO lets go. KO may touch its other
+    throw in no time, and b1's 261.05 V follow without a break: until the next move is commanded, 10 + 10 + 5 ms of
+    settling and 20 + 10 ms after the first command, and until KL or KO opens, up to 15 more: 30 + 25 + 30 + 15 ms.
+    """
+    bands = [("b2", ["KO"], 207, 246), ("b1", [], 208, 248), ("d", ["KL", "KO"], 208, 250)]
+    made = stage(bands=bands, sensing=Sensing(at="output", confirm_ms=F(10)))
+    (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1), InRow(2)))]
+    at = found.at_line(F(230))
+    assert at.levels("over")[-1] == F(129, 100) * 230
+    assert at.lasting(F(129, 100) * 230, "over") == Level(F(40), 1, 1)
+    assert at.lasting(F(227, 200) * 230, "over") == Level(F(100), 2, 2)
+    assert at.lasting(F(227, 200) * 230 + 1, "over") == Level(F(40), 1, 1)
