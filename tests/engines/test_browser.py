@@ -1,4 +1,4 @@
-"""The report in a real browser: its table decides as the automaton, nothing leaves the page, everyone can read it.
+"""The report in a real browser: its table decides as the rule says, nothing leaves the page, everyone can read it.
 
 Chromium, driven by selenium; accessibility by axe-core; the markup by html5lib's strict parser.
 """
@@ -6,10 +6,12 @@ Chromium, driven by selenium; accessibility by axe-core; the markup by html5lib'
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -17,14 +19,19 @@ from typing import Any
 import html5lib
 import pytest
 
+from tapplan.checks.judgement import judged as verdict_on
 from tapplan.checks.review import Review, review, review_of
-from tapplan.checks.rules import findings_in
-from tapplan.control.lookup import AWAY, decision
-from tapplan.control.table import ControlTable
-from tapplan.design.file import load
-from tapplan.pages.live import PER_VOLT, live
+from tapplan.control.lookup import Line, at
+from tapplan.control.standing import InRow, Standing
+from tapplan.control.table import ControlTable, control_table
+from tapplan.design.file import load, parse
+from tapplan.pages.live import live
 from tapplan.pages.report import report
+from tapplan.pictures.curve import scale_of
+from tests.engines.judging import judged, marks, standings
 from tests.examples import SHIPPED
+from tests.outside.designs import random_design
+from tests.outside.rule import Table, decide, sensed_in
 
 HOSTILE = '</script><script>document.title="broken"</script> <b>&amp;"\u202e'
 
@@ -50,35 +57,120 @@ def browser() -> Iterator[Any]:
 
 def opened(browser: Any, folder: Path, reviewed: Review) -> None:
     page = folder / "report.html"
-    page.write_text(report(reviewed, findings_in(reviewed)), encoding="utf-8")
+    page.write_text(report(reviewed, verdict_on(reviewed)), encoding="utf-8")
     browser.get(page.as_uri())
 
 
-def settled(table: ControlTable, row: int, step: int) -> int:
-    """Decisions until one stands, or a row is met again."""
+F = Fraction
+STEP = F(1, 10)  # volts of the inlet to one step of the slider
+
+
+def narrow(text: str, chance: Random) -> str:
+    """The same design with a return from the backup of a few volts or less, still inside where the load leaves."""
+
+    def between(found: re.Match[str]) -> str:
+        low, high = F(found[1]), F(found[2])
+        middle, half = low + (high - low) * F(chance.randint(2, 8), 10), (high - low) * F(chance.randint(1, 40), 400)
+        ends = (f"{float(max(middle - half, low)):.4f}", f"{float(min(middle + half, high)):.4f}")
+        return f"return_v = [{', '.join(ends)}]"
+
+    return re.sub(r"return_v = \[([\d.]+), ([\d.]+)\]", between, text)
+
+
+def drawn(count: int) -> list[Review]:
+    """Random designs with a backup, read in all three places, most with a narrow return."""
+    chance, found = Random(29), []
+    while len(found) < count:
+        one = random_design(chance)
+        if "[backup]" not in one.text:
+            continue
+        text = one.text if len(found) % 4 == 3 else narrow(one.text, chance)
+        made = replace(parse(text), title=f"{one.sensed} {len(found)}")
+        found.append(review_of(control_table(made)))
+    return found
+
+
+REVIEWS = [*(review(load(path)) for path in SHIPPED), *drawn(12)]
+EACH = pytest.mark.parametrize("reviewed", REVIEWS, ids=lambda one: one.design.title.partition(",")[0])
+
+
+def test_designs_that_read_elsewhere_and_hardly_come_back_are_among_these() -> None:
+    assert {"input", "output", ("S2", "S1"), ("R2", "R1")} <= {one.design.sensing.at for one in REVIEWS}
+    backups = [one.design.backup for one in REVIEWS if one.design.backup is not None]
+    tight = [one for one in backups if (one.return_v[1] - one.return_v[0]) * 4 < one.leave_v[1] - one.leave_v[0]]
+    assert len(tight) >= 6
+
+
+def follows(table: Table, row: int, step: int) -> int:
+    """The number of the standing after one decision on an error-free reading of so many steps."""
+    names = standings(table)
+    return names.index(decide(table, names[row], step * STEP * sensed_in(table, names[row])))
+
+
+def settled(table: Table, row: int, step: int) -> tuple[int, bool]:
+    """Decisions until one stands, or a row is met again: then the stage hunts."""
     seen = [row]
     while True:
-        then = decision(table, seen[-1], (Fraction(step, PER_VOLT), 0))
+        then = follows(table, seen[-1], step)
         if then in seen:
-            return then
+            return then, then != seen[-1]
         seen.append(then)
 
 
-@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
-def test_the_page_decides_as_the_automaton(path: Path, browser: Any, tmp_path: Path) -> None:
-    """Thousands of single decisions, from every row and from away, at and around the thresholds."""
-    reviewed = review(load(path))
+@EACH
+def test_the_page_decides_as_the_rule_says(reviewed: Review, browser: Any, tmp_path: Path) -> None:
+    """Thousands of single decisions, from every row and from away, at and around every place where one can change."""
     opened(browser, tmp_path, reviewed)
-    random, table, data = Random(path.stem), reviewed.table, live(reviewed)
-    marks = [end for hold in data["holds"] if hold for end in hold] + [upto for upto, _ in data["starts"][:-1]]
-    cases = []
-    for _ in range(1500):
-        near = random.choice(marks) + random.choice([-1, 0, 1])
-        step = random.choice([near, random.randint(0, data["to"] + 200)])
-        cases.append([random.randrange(-1, len(table.rows)), max(step, 0)])
+    table, data = judged(reviewed.table), live(reviewed)
+    rows = len(table.rows)
+    assert [row["name"] for row in data["rows"]] == standings(table)[:-1]
+    assert browser.execute_script("return tapplan.AWAY") == rows
+    chance = Random(reviewed.design.title)
+    inputs = {end / sensed_in(table, name) for end in marks(table) for name in standings(table)}
+    near = {int(volts / STEP) + step for volts in inputs for step in (-1, 0, 1, 2)}
+    near |= {chance.randint(0, data["to"] + 200) for _ in range(200)}
+    cases = [[row, step] for row in range(rows + 1) for step in sorted(near) if step >= 0]
     theirs = browser.execute_script("return arguments[0].map((one) => tapplan.decided(one[0], one[1]))", cases)
     for (row, step), there in zip(cases, theirs, strict=True):
-        assert decision(table, row, (Fraction(step, PER_VOLT), 0)) == there, (row, step)
+        assert follows(table, row, step) == there, (row, step)
+    theirs = browser.execute_script("return arguments[0].map((one) => tapplan.settled(one[0], one[1]))", cases)
+    for (row, step), (there, hunting) in zip(cases, theirs, strict=True):
+        expected = settled(table, row, step)
+        assert hunting == expected[1], (row, step)
+        assert hunting or there == expected[0], (row, step)
+
+
+def number(table: ControlTable, standing: Standing) -> int:
+    return standing.number if isinstance(standing, InRow) else len(table.rows)
+
+
+@EACH
+def test_the_page_stands_as_a_slow_line_does(reviewed: Review, browser: Any, tmp_path: Path) -> None:
+    """The slider run up from 0 V and down from far above, and the switch-on, against what `at` answers."""
+    opened(browser, tmp_path, reviewed)
+    line, table = Line(reviewed.decisions), reviewed.table
+    top = int(2 * max(line.marks) / STEP)
+    slow = """
+        const [from, to] = arguments, found = [];
+        let here = [tapplan.AWAY, false];
+        for (let x = from; x !== to; x += from < to ? 1 : -1) found.push(here = tapplan.settled(here[0], x));
+        return found;
+    """
+    chance = Random(reviewed.design.title)
+    ways = {"rising": range(top), "falling": range(top, 0, -1)}
+    for way, steps in ways.items():
+        theirs = dict(zip(steps, browser.execute_script(slow, steps.start, steps.stop), strict=True))
+        for step in {*chance.sample(list(steps), 150), *(int(mark / STEP) for mark in line.marks)} & theirs.keys():
+            ours = getattr(at(line, step * STEP), way)
+            there, hunting = theirs[step]
+            assert hunting == ours.hunting, (way, step)
+            assert hunting or there == number(table, ours.standing), (way, step)
+    starts = [chance.randint(0, top) for _ in range(200)]
+    theirs = browser.execute_script("return arguments[0].map((x) => tapplan.settled(tapplan.AWAY, x))", starts)
+    for step, (there, hunting) in zip(starts, theirs, strict=True):
+        ours = at(line, step * STEP).start
+        assert hunting == ours.hunting, step
+        assert hunting or there == number(table, ours.standing), step
 
 
 @pytest.mark.parametrize("path", SHIPPED[:4], ids=lambda path: path.stem)
@@ -86,19 +178,101 @@ def test_a_walk_of_the_slider(path: Path, browser: Any, tmp_path: Path) -> None:
     """Every step between is passed, so that the page remembers the band as a slow line does."""
     reviewed = review(load(path))
     opened(browser, tmp_path, reviewed)
-    table, data = reviewed.table, live(reviewed)
+    table, data = judged(reviewed.table), live(reviewed)
+    away = len(table.rows)
     random, here = Random(1), data["at"]
-    standing = settled(table, AWAY, here)
+    standing, _ = settled(table, away, here)
     for _ in range(6):
         there = random.randint(data["from"], data["to"])
         for step in range(here, there, 1 if there > here else -1):
-            standing = settled(table, standing, step)
-        standing = settled(table, standing, there)
+            standing, _ = settled(table, standing, step)
+        standing, _ = settled(table, standing, there)
         shown = browser.execute_script("tapplan.run(arguments[0]); return tapplan.standing()", there)
         assert shown == standing
-        name = data["away"]["name"] if standing == AWAY else table.rows[standing].name
+        name = data["away"]["name"] if standing == away else table.rows[standing].name
         assert browser.find_element("id", "band").text.startswith(name)
         here = there
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_the_drawing_shows_the_way_told(path: Path, browser: Any, tmp_path: Path) -> None:
+    """In every row and away: points, contacts and windings on the way from line to output, and closed contacts."""
+    reviewed = review(load(path))
+    opened(browser, tmp_path, reviewed)
+    design, circuit, data = reviewed.design, reviewed.circuit, live(reviewed)
+    assert data["from"] * STEP < design.mains.range_v[0]
+    assert design.mains.range_v[1] < data["to"] * STEP < 2 * design.mains.range_v[1]
+    ends = [{*winding.ends} for winding in design.windings]
+    script = """
+        tapplan.run(arguments[0]);
+        const of = (kind, name) => Array.from(document.querySelectorAll("#schematic [id^=" + kind + "-]." + name),
+                                              (one) => Number(one.id.slice(kind.length + 1)));
+        return ["net", "section", "contact"].map((kind) => of(kind, "live")).concat([of("contact", "closed")]);
+    """
+    seen = set()
+    for step in range(data["from"], data["to"], 23):
+        nets, sections, contacts, closed = (sorted({*one}) for one in browser.execute_script(script, step))
+        told = browser.find_element("id", "path").text
+        shown = [] if told.startswith("no way") else told.split(" \u2192 ")
+        coils = browser.find_element("id", "coils").text
+        driven = [] if coils.startswith("none") else coils.split(", ")
+        position = {relay: "no" if relay in driven else "nc" for relay in circuit.relays}
+        assert closed == [
+            n for n, one in enumerate(circuit.contacts) if position[circuit.relays[one.relay]] == one.throw
+        ]
+        points = [one for one in shown if one in circuit.points]
+        assert nets == sorted(circuit.points.index(one) for one in points)
+        assert contacts == [n for n in closed if circuit.contacts[n].label in shown]
+        assert [circuit.contacts[n].label for n in contacts] == sorted(
+            (one for one in shown if one not in circuit.points), key=[one.label for one in circuit.contacts].index
+        )
+        steps = [{*pair} for pair in pairwise(points)]
+        assert sections == [n for n, pair in enumerate(ends) if pair in steps]
+        seen.add(coils)
+    assert len(seen) > 1
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_the_numbers_and_the_mark_on_the_curve(path: Path, browser: Any, tmp_path: Path) -> None:
+    """It opens at nominal; output, its place in the window, and the mark follow the input; away has a name."""
+    reviewed = review(load(path))
+    opened(browser, tmp_path, reviewed)
+    design, table, data = reviewed.design, judged(reviewed.table), live(reviewed)
+    scale, (low, high) = scale_of(reviewed.table), design.output.window_v
+    assert data["from"] * STEP > design.mains.range_v[0] / 2
+    shown = float(browser.find_element("id", "volts-box").get_attribute("value"))
+    assert shown == float(design.mains.nominal_v)
+    script = """
+        tapplan.run(arguments[0]);
+        const now = document.querySelector("#curve #now");
+        const told = ["band", "output"].map((id) => document.getElementById(id).textContent);
+        return [tapplan.standing(), ...told,
+                now.getAttribute("visibility"), now.getAttribute("transform")];
+    """
+    away = "outside all bands" if design.backup is None else "away: on the backup"
+    seen = set()
+    for step in [data["from"], *range(data["from"] + 7, data["to"], 41), data["to"]]:
+        standing, name, output, visible, place = browser.execute_script(script, step)
+        row = table.rows[standing] if standing < len(table.rows) else None
+        assert name.removesuffix(" (hunting: no band stands here)") == (row.name if row else away)
+        assert visible == ("visible" if row else "hidden")
+        if row is None:
+            assert output == "-"
+            continue
+        volts = row.ratio * step * STEP
+        told = "below" if volts < low else "above" if volts > high else "inside"
+        assert output.endswith(f" V, {told} the window")
+        assert float(output.split()[0]) == pytest.approx(float(volts), abs=0.051)
+        across, down = map(float, re.findall(r"[-\d.]+", place))
+        assert (across, down) == pytest.approx((scale.x(step * STEP), scale.y(volts)), abs=1e-6)
+        seen.add(told)
+    assert "inside" in seen
+
+
+def test_where_nothing_is_read_away_stays_away() -> None:
+    table = review(load(SHIPPED[0])).table
+    blind = replace(table, away=replace(table.away, sensed=None, read=None))
+    assert live(review_of(blind))["nodes"][-1] == {"firsts": [], "answers": [len(table.rows)]}
 
 
 def test_nothing_leaves_the_page_and_nothing_complains(browser: Any, tmp_path: Path) -> None:
@@ -153,7 +327,7 @@ def test_a_phone_shows_it_without_scrolling_sideways(browser: Any, tmp_path: Pat
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_the_markup_is_strict(path: Path) -> None:
     reviewed = review(load(path))
-    text = report(reviewed, findings_in(reviewed))
+    text = report(reviewed, verdict_on(reviewed))
     parser = html5lib.HTMLParser(strict=False)
     parser.parse(text)
     assert [(place, code) for place, code, _ in parser.errors if "namespace" not in code] == []
@@ -169,7 +343,7 @@ def test_differences_come_first(browser: Any, tmp_path: Path) -> None:
     mains = replace(new.design.mains, range_v=(Fraction(170), Fraction(274)))
     old = review(replace(new.design, bands=bands, mains=mains))
     page = tmp_path / "report.html"
-    page.write_text(report(new, findings_in(new), old), encoding="utf-8")
+    page.write_text(report(new, verdict_on(new), old), encoding="utf-8")
     parser = html5lib.HTMLParser(strict=False)
     parser.parse(page.read_text(encoding="utf-8"))
     assert [one for one in parser.errors if "namespace" not in one[1]] == []

@@ -14,15 +14,18 @@ from pathlib import Path
 
 import pytest
 
-from tapplan.control.moves import Mixtures, Move, Order, orders
+from tapplan.control.moves import Mixtures, Order, move_between, orders
+from tapplan.control.standing import InRow
+from tapplan.control.table import control_table
 from tapplan.design.file import load
-from tapplan.network.circuit import Circuit, circuit_of
+from tapplan.network.circuit import Circuit
 from tapplan.network.states import state_of
 from tests.engines.netlists import NGSPICE, need_ngspice
 from tests.examples import ROOT
 
 PLATEAU = 0.2  # seconds
-MOVE = Move('"boost 1" to "direct"', frozenset({"KL"}), frozenset({"KO"}), None)
+TABLE = control_table(load(ROOT / "designs" / "ridge-dispensary.toml"))
+MOVE = move_between(TABLE, InRow(1), InRow(2))
 
 
 def deck(circuit: Circuit, order: Order) -> str:
@@ -77,7 +80,8 @@ def plateaus(circuit: Circuit, order: Order, folder: Path) -> list[float]:
 def test_both_orders_of_a_two_relay_move(tmp_path: Path) -> None:
     """The settled plateau in between is the ratio that `moves` names, one way a surge, the other a dip."""
     need_ngspice()
-    circuit = circuit_of(load(ROOT / "designs" / "ridge-dispensary.toml"))
+    circuit = TABLE.circuit
+    assert (MOVE.name, MOVE.old, MOVE.new) == ('"boost 1" to "direct"', {"KL"}, {"KO"})
     old, new = (state_of(circuit, tuple(driven)).ratio for driven in (MOVE.old, MOVE.new))
     assert old is not None
     assert new is not None

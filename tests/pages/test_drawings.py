@@ -7,11 +7,14 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapplan.control.response import Phase, Response
+from tapplan.checks.review import review
+from tapplan.control.response import responses
+from tapplan.control.standing import InRow
 from tapplan.design.standards import CURVES
 from tapplan.exact import Span
 from tapplan.pages.bars import OVERDRAWN, bar
 from tapplan.pages.envelope import HEIGHT, envelope
+from tests.examples import design
 
 F = Fraction
 
@@ -32,11 +35,17 @@ def test_an_overdrawn_share_is_marked() -> None:
 
 
 def test_an_envelope_shows_the_old_level_then_the_gap_then_the_new_level() -> None:
-    """130 % for 30 ms, nothing until 45 ms, 100 % ever after."""
-    response = Response(0, Span(F(300), F(300)), (1,), (
-        Phase("unnoticed", F(0), F(30), Span(F(299), F(299))),
-        Phase("in flight", F(30), F(45), Span(F(0), F(0))),
-    ))  # fmt: skip
+    """At 230 V: 260 of 200 turns, 130 %, for 20 ms of window and 10 of release, nothing for 10 + 5 ms, then 100 %."""
+    sections = (("base", "N", "A", 200), ("more", "A", "B", 60))
+    bands = [("up", ["K"], 150, 220), ("straight", [], 215, 260)]
+    made = review(design(sections, {"K": ("OUT", "A", "B")}, terminals=("A", "N", "OUT"), bands=bands))
+    every = responses(made.decisions, made.flying)
+    (found,) = [one for one in every if (one.start, one.entered) == (InRow(0), (InRow(1),))]
+    response = found.at_line(F(230))
+    assert [(one.from_ms, one.until_ms, one.output) for one in response.phases] == [
+        (0, 30, Span(F(299), F(299))),
+        (30, 45, Span(F(0), F(0))),
+    ]
     lines = envelope(response, Span(F(230), F(230)), CURVES[0], (F(230), 88))
     picture = [line[7:].ljust(80) for line in lines[:HEIGHT]]
 
