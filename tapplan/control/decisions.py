@@ -56,8 +56,15 @@ class Node:
 
     def answer(self, reading: Fraction, side: int = 0) -> Standing:
         """The standing after a reading, or after one just above it (side 1) or just below it (side -1)."""
+        return self.answers[self._place(reading, side)]
+
+    def met(self, low: Fraction, high: Fraction) -> tuple[Standing, ...]:
+        """The answers that readings above one and below another meet, by rising reading."""
+        return self.answers[self._place(low, 1) : self._place(high, -1) + 1]
+
+    def _place(self, reading: Fraction, side: int) -> int:
         whole, rest = divmod(reading.numerator * self._unit, reading.denominator)
-        return self.answers[bisect_right(self._codes, 2 * whole + (1 if rest else side))]
+        return bisect_right(self._codes, 2 * whole + (1 if rest else side))
 
     def whole(self, per_volt: Fraction) -> WholeNode:
         """The same for readings that are whole numbers, so many to the volt sensed."""

@@ -104,7 +104,7 @@ class Response:
     """From one standing, a sudden change to any line voltage of `line`, and the standings then entered.
 
     `phases` end when the last row is in force and its relays have settled. `detour`: the reading, on its way, stops
-    at the row next to the start, which only a confirmation shorter than the window lets it.
+    at another row first, which only a confirmation shorter than the window lets it.
     """
 
     table: ControlTable
@@ -224,8 +224,10 @@ def _from(made: Decisions, begin: Standing, flying: Flying, ways: _Ways) -> Iter
         line = _line(made, begin, _outward(ways.ends, readings[0], readings[-1]))
         if way and line is not None:
             yield _response(made.table, (begin, *way), line, flying)
-            for detour in _detours(made.table, begin, way, flying) if ways.detours else ():
-                yield _response(made.table, (begin, *detour), line, flying)
+            for detour, passed in _detours(made, begin, readings, flying).items() if ways.detours else ():
+                part = _line(made, begin, _outward(ways.ends, passed[0], passed[-1]))
+                if part is not None:
+                    yield _response(made.table, (begin, *detour), part, flying, detour=True)
     if made.table.design.backup is not None and (way := _way(made, begin, Fraction(0))):
         yield _response(made.table, (begin, *way), NOTHING, flying)
 
@@ -253,34 +255,53 @@ def _line(made: Decisions, begin: Standing, inputs: Span) -> Span | None:
 
 
 def _detours(
-    table: ControlTable, begin: Standing, way: Sequence[Standing], flying: Flying
-) -> Iterator[tuple[Standing, ...]]:
-    """With a confirmation shorter than the window, a reading on its way can stop at rows between.
+    made: Decisions, begin: Standing, readings: Sequence[Fraction], flying: Flying
+) -> dict[tuple[Standing, ...], list[Fraction]]:
+    """The ways of readings that stop at another row before they have followed, and the inputs that each is open to.
 
-    Whether the confirmation is that short is for the caller to say. Each stop takes its confirmation, and the move
-    there until readings count again; a further one must begin within the window.
+    Whether a confirmation is that much shorter than the window is for the caller to say.
     """
-    last = way[0]
-    if len(way) != 1 or table.design.sensing.at != "input":
-        return
-    if not isinstance(begin, InRow) or not isinstance(last, InRow):
-        return
-    step = 1 if last.number > begin.number else -1
-    confirm = table.design.sensing.confirmation_ms(upward=step > 0)
-    left = reading_ms(table.design) - confirm
-    waiting: list[tuple[tuple[InRow, ...], Fraction]] = [((begin,), left)]
+    found: dict[tuple[Standing, ...], list[Fraction]] = {}
+    if made.table.design.sensing.at == "input" and isinstance(begin, InRow):
+        for volts in readings:
+            for way in dict.fromkeys(_stopping(made, begin, volts, flying)):
+                found.setdefault(way, []).append(volts)
+    return found
+
+
+def _stopping(made: Decisions, begin: InRow, volts: Fraction, flying: Flying) -> Iterator[tuple[Standing, ...]]:
+    """The ways to one input by what each row decides of the readings passed, a dead zone aside.
+
+    Each stop takes its confirmation, and the move there until readings count again; a further one must begin within
+    the window. The row of a stop may hold the last reading, or lead on.
+    """
+    table, straight = made.table, _way(made, begin, volts)
+    confirm = table.design.sensing.confirmation_ms(upward=volts > table.rows[begin.number].kept.high)
+    waiting: list[tuple[tuple[InRow, ...], Fraction]] = [((begin,), reading_ms(table.design) - confirm)]
     while waiting:
         passed, left = waiting.pop()
-        for number in range(passed[-1].number + step, last.number, step):
-            stop = InRow(number)
-            yield (*passed[1:], stop, last)
+        for stop in _passing(made, passed[-1], volts):
+            rest = settled(made, stop, Place(volts))
+            way = (*passed[1:], stop, *rest.entered)
+            if rest.hunting or not all(isinstance(one, InRow) for one in way):
+                continue
+            if way != straight:
+                yield way
             taken = flying.of(move_between(table, passed[-1], stop)).given.decides_ms + confirm
-            if taken < left:
+            if taken < left and rest.entered:
                 waiting.append(((*passed, stop), left - taken))
 
 
-def _response(table: ControlTable, standings: Sequence[Standing], line: Span, flying: Flying) -> Response:
-    detour = table.design.sensing.at == "input" and len(standings) > 2 and standings[0] is not AWAY
+def _passing(made: Decisions, row: InRow, volts: Fraction) -> list[InRow]:
+    """The rows that readings between the end of a row's hold and an input lead to."""
+    kept = made.table.rows[row.number].kept
+    met = made.node(row).met(kept.high, volts) if volts > kept.high else made.node(row).met(volts, kept.low)
+    return [one for one in dict.fromkeys(met) if isinstance(one, InRow) and one != row]
+
+
+def _response(
+    table: ControlTable, standings: Sequence[Standing], line: Span, flying: Flying, *, detour: bool = False
+) -> Response:
     legs: list[Leg] = []
     for place, (start, end) in enumerate(pairwise(standings)):
         before = legs[-1].flown.given if legs else None

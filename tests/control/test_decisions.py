@@ -305,3 +305,15 @@ def test_standings_have_names_and_rest_is_decided_as_away() -> None:
     assert [made.node(one).standing for one in (InRow(0), InRow(1), AWAY, REST)] == [InRow(0), InRow(1), AWAY, AWAY]
     assert made.decided(REST, F(170)) == InRow(0)
     assert made.decided(InRow(0), F(200)) == InRow(1)
+
+
+def test_answers_met_by_a_reading_on_its_way() -> None:
+    """Strictly between: at 192 V "low" still holds, just above it does not."""
+    bands = [("low", ["KO"], 160, 192), ("high", ["KL"], 190, 280)]
+    low, high, _ = decisions(control_table(design(TAPPED, PAIR, bands=bands))).nodes
+    assert low.met(F(192), F(200)) == (InRow(1),)
+    assert low.met(F("191.9"), F(200)) == (InRow(0), InRow(1))
+    assert low.met(F(192), F(281)) == (InRow(1), AWAY)
+    assert low.met(F(192), F(280)) == (InRow(1),)
+    assert high.met(F(170), F(190)) == (InRow(0),)
+    assert high.met(F(150), F("190.1")) == (AWAY, InRow(0), InRow(1))

@@ -305,6 +305,23 @@ def test_a_detour_is_confirmed_once_it_has_been_read() -> None:
     ]
 
 
+def test_a_reading_on_its_way_may_stop_beyond_the_row_that_it_leads_to() -> None:
+    """From 229 V down: b1 holds up to 212 V, b2 below it up to 214: read at 213 V the stage stops in b2.
+
+    And there it stays where b2 holds what is read at last; else it goes on to b1 again.
+    """
+    bands = [(*FOUR[0][:2], 168, 214), (*FOUR[1][:2], 187, 212), (*FOUR[2][:2], 216, 244), (*FOUR[3][:2], 240, 280)]
+    made = stage(mains=(230, 168, 270), bands=bands, sensing=Sensing(confirm_ms=F(5)))
+    ways = {(one.entered, one.detour) for one in all_responses(made) if one.start == InRow(2)}
+    assert ((InRow(1),), False) in ways
+    assert ((InRow(0),), True) in ways
+    (stays,) = [
+        one for one in all_responses(made) if one.start == InRow(2) and one.entered == (InRow(0),) and one.detour
+    ]
+    assert stays.line == Span(F(187), F(212))
+    assert [(leg.wait.windows, leg.wait.confirms) for leg in stays.legs] == [(1, 0)]
+
+
 def test_the_row_of_a_detour_may_stand_for_the_rest_of_the_window() -> None:
     """Two cycles of window and 5 ms of confirmation; at 222 V b1 gives 251.97 V, b2 before it more.
 
