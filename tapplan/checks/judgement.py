@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tapplan.checks.coverage import unheld_readings
 from tapplan.checks.finding import Finding, Severity, Witness, volts
 from tapplan.checks.margins import margins
 from tapplan.checks.review import Review
@@ -171,17 +172,21 @@ def _overlap_margin(review: Review) -> tuple[Fraction, str] | None:
 
 
 def _hold_margin(review: Review) -> tuple[Fraction, str] | None:
-    """How far the outermost holds reach beyond the readings of promised inputs; less where neighbours part."""
-    rows = review.table.rows
-    if not rows or rows[0].read is None or rows[-1].read is None:
-        return None
-    blur, first, last = review.table.blur, rows[0], rows[-1]
-    low = blur.readings(review.mains, rows[0].read).low - first.kept.low
-    high = last.kept.high - blur.readings(review.mains, rows[-1].read).high
-    found = [(low, f'below band "{first.name}"'), (high, f'above band "{last.name}"')]
-    parted = [one for one in review.table.meetings() if one.overlap < 0]
-    found += [(one.overlap, f'bands "{one.below.name}" and "{one.above.name}"') for one in parted]
-    return min(found)
+    """How far what is held reaches beyond the readings of promised inputs; less where it parts among them."""
+    blur, mains = review.table.blur, review.mains
+    found: list[tuple[Fraction, str]] = []
+    for one in unheld_readings(review.table):
+        below, above = one.below, one.above
+        if below is not None and above is not None:
+            if one.inputs(blur).meet(mains) is not None:
+                found.append((one.low - one.high, f'bands "{below.name}" and "{above.name}"'))
+        elif above is not None and above.read is not None:
+            beyond = blur.readings(mains, above.read).low - above.kept.low
+            found.append((beyond, f'below band "{above.name}"'))
+        elif below is not None and below.read is not None:
+            beyond = below.kept.high - blur.readings(mains, below.read).high
+            found.append((beyond, f'above band "{below.name}"'))
+    return min(found, default=None)
 
 
 def _return_margin(review: Review) -> tuple[Fraction, str] | None:

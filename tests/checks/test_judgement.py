@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from random import Random
 
 import pytest
 
 from tapplan.checks.comparison import compared
 from tapplan.checks.finding import Severity
-from tapplan.checks.judgement import FIGURES, Judgement, Trait, judged
+from tapplan.checks.judgement import FIGURES, MEASURES, Judgement, Trait, judged
 from tapplan.checks.review import review
 from tapplan.checks.rules import CODES, RULES, findings
-from tapplan.design.file import load
+from tapplan.design.file import load, parse
 from tapplan.design.model import Accept, Backup, Design, Limits, Sequence
 from tapplan.errors import TableError
 from tests.checks.test_margins import stage
 from tests.examples import ROOT, SHIPPED, design
+from tests.outside.designs import random_design
 
 F = Fraction
 
@@ -59,6 +61,30 @@ def test_a_broken_promise_has_a_margin_below_nought_and_the_verdict_counts_it() 
     assert broken["out-of-window"] == 264 - F(264) / F("0.99")
     assert not found.sound
     assert found.told == f"Not sound: 3 of {len(found.promises)} promises broken"
+
+
+def test_a_hole_that_another_band_holds_is_no_dead_zone() -> None:
+    """Between 192 and 195 V "boost 2" and "direct" part, and "boost 1" holds on both sides of it."""
+    bands = [("boost 2", ["KO"], 165, 192), ("boost 1", [], 180, 217), ("direct", ["KL", "KO"], 195, 243)]
+    made = stage(bands=bands, mains=(230, 168, 238))
+    assert margin(made, "dead-zone") == (F("0.82"), 'below band "boost 2"')
+
+
+def test_margins_have_the_sign_of_the_verdict() -> None:
+    chance, seen = Random(12), {(code, held): 0 for code in MEASURES for held in (True, False)}
+    for _ in range(200):
+        stated = review(parse(random_design(chance, 0.6).text, "drawn.toml"))
+        for code, measure in MEASURES.items():
+            (rule,) = [one for one in RULES if code in one.meanings]
+            held = all(one.code != code for one in rule.check(stated))
+            if (found := measure(stated)) is not None:
+                value = found[0]
+                assert value > 0 or not held or (value == 0 and code != "chatter"), (code, value)
+                assert value < 0 or held or (value == 0 and code == "chatter"), (code, value)
+                seen[code, held] += 1
+            else:
+                assert held or code != "stranded", code
+    assert all(count > 5 for count in seen.values()), seen
 
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
