@@ -88,11 +88,16 @@ def _left_by(review: Review, curve: Curve) -> list[Verdict]:
         verdict
         for response in review.responses
         for side in SIDES
-        for volts in _beyond(response, curve, side, nominal)
-        if not _tolerated(curve, side, 100 * volts / nominal, response.most_ms)
-        for verdict in [_held_against(response, curve, side, (volts, nominal))]
+        for verdict in _at_risk(response, curve, side, nominal)
         if not verdict.kept
     ]
+
+
+def _at_risk(response: Response, curve: Curve, side: Side, nominal: Fraction) -> Iterator[Verdict]:
+    """The levels that would leave the curve if they lasted all the time there is, held against it."""
+    for volts in _beyond(response, curve, side, nominal):
+        if not _tolerated(curve, side, 100 * volts / nominal, response.most_ms):
+            yield _held_against(response, curve, side, (volts, nominal))
 
 
 def _tolerated(curve: Curve, side: Side, percent: Fraction, lasts_ms: Fraction) -> bool:
@@ -233,14 +238,14 @@ class Term:
 def cures(review: Review, curve: Curve, side: Side) -> list[Cure]:
     """The longest confirmation, and the longest window, with which every step on one side keeps to the curve.
 
-    A level lasts base + w window + c confirmation; detours exist only for confirmations shorter than the window. What
-    no waiting can mend has none.
+    A level lasts base + w window + c confirmation; detours exist only for confirmations shorter than the window. One
+    that all the time there is now cannot make leave the curve binds no shorter wait. What no waiting can mend has none.
     """
     if any(one.side == side and not one.lasting.windows + one.lasting.confirms for one in left_by(review, curve)):
         return []
     window, cycle = reading_ms(review.design), 1000 / review.design.mains.frequency_hz[0]
     nominal = review.design.output.nominal_v
-    held = (one for response in review.detoured for one in levels(response, curve, side, nominal))
+    held = (one for response in review.detoured for one in _at_risk(response, curve, side, nominal))
     terms = [_term(review, one) for one in held if one.allowed_ms is not None]
     longest = _longest([term for term in terms if not term.detour], window)
     if longest is not None and longest < window:
