@@ -95,9 +95,9 @@ def _left_by(review: Review, curve: Curve) -> list[Verdict]:
 
 def _at_risk(response: Response, curve: Curve, side: Side, nominal: Fraction) -> Iterator[Verdict]:
     """The levels that would leave the curve if they lasted all the time there is, held against it."""
-    for volts in _beyond(response, curve, side, nominal):
-        if not _tolerated(curve, side, 100 * volts / nominal, response.most_ms):
-            yield _held_against(response, curve, side, (volts, nominal))
+    for output in _beyond(response, curve, side, nominal):
+        if not _tolerated(curve, side, 100 * output / nominal, response.most_ms):
+            yield _held_against(response, curve, side, (output, nominal))
 
 
 def _tolerated(curve: Curve, side: Side, percent: Fraction, lasts_ms: Fraction) -> bool:
@@ -239,9 +239,11 @@ def cures(review: Review, curve: Curve, side: Side) -> list[Cure]:
     """The longest confirmation, and the longest window, with which every step on one side keeps to the curve.
 
     A level lasts base + w window + c confirmation; detours exist only for confirmations shorter than the window. One
-    that all the time there is now cannot make leave the curve binds no shorter wait. What no waiting can mend has none.
+    that all the time there is now cannot make leave the curve binds no shorter wait. What no waiting can mend has no
+    cure, and what keeps to the curve needs none.
     """
-    if any(one.side == side and not one.lasting.windows + one.lasting.confirms for one in left_by(review, curve)):
+    leaving = [one for one in left_by(review, curve) if one.side == side]
+    if not leaving or any(not one.lasting.windows + one.lasting.confirms for one in leaving):
         return []
     window, cycle = reading_ms(review.design), 1000 / review.design.mains.frequency_hz[0]
     nominal = review.design.output.nominal_v

@@ -169,7 +169,9 @@ def test_a_cure_keeps_every_step_and_a_little_more_does_not(file, curve: Curve) 
             for one in confirms:
                 assert left(made, curve, side, one) == 0
                 assert left(made, curve, side, Cure(one.confirm_ms + F(1, 100))) > 0
-            assert confirms or left(made, curve, side, Cure(F(0))) > 0
+            ailing = _left(made, curve)[side] > 0
+            assert ailing or not cures(review(made), curve, side)
+            assert confirms or not ailing or left(made, curve, side, Cure(F(0))) > 0
             windows = [one for one in cures(review(made), curve, side) if one.window_cycles is not None]
             for one in windows:
                 assert one.window_cycles is not None
@@ -177,7 +179,7 @@ def test_a_cure_keeps_every_step_and_a_little_more_does_not(file, curve: Curve) 
                 assert left(made, curve, side, one) == 0
                 assert left(made, curve, side, Cure(F(0), one.window_cycles + F(1, 2))) > 0
             spare = left(made, curve, side, Cure(F(0))) == 0 or made.sensing.window_cycles <= F(1, 2)
-            assert windows or spare or left(made, curve, side, Cure(F(0), F(1, 2))) > 0
+            assert windows or spare or not ailing or left(made, curve, side, Cure(F(0), F(1, 2))) > 0
 
 
 def left(made: Design, curve: Curve, side: str, cure: Cure) -> int:

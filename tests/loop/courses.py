@@ -265,6 +265,16 @@ def at_the_ends(case: Case) -> Iterator[Trial]:
                 yield Trial(beside, Settings(noise=noise, error=side * case.error, loaded=loaded, start=start), True)
 
 
+def dozing(case: Case, trial: Trial) -> bool:
+    """Whether noise while away, read elsewhere and with no backup, may be worth too much there for switching on."""
+    stage = case.stage
+    if trial.settings.start != AWAY or stage.backup is not None or stage.sensing.at == "input":
+        return False
+    low, high = case.promised(trial.settings.loaded)
+    worth = case.half / case.sensed(AWAY, False)
+    return not low + worth <= trial.emf <= high - worth
+
+
 def _aimed(case: Case, fault: Finding) -> Iterator[Trial]:
     """Where the fault's own witness says that it shows."""
     witness = fault.witness

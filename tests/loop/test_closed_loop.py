@@ -33,6 +33,7 @@ from tests.loop.courses import (
     case_of,
     commanded,
     compiled,
+    dozing,
     entered,
     leading,
     longest,
@@ -94,7 +95,7 @@ def promises(one: Drawn, chance: Random, tally: Tally) -> None:
 def _kept(case: Case, chance: Random, tally: Tally) -> None:
     every, beside = list(trials(case, chance)), list(beside_the_backup(case))
     for trial in [*chance.sample(every, min(TRIALS, len(every))), *chance.sample(beside, 6), *at_the_ends(case)]:
-        if not trial.promised and case.stage.backup is None:
+        if (not trial.promised and case.stage.backup is None) or dozing(case, trial):
             continue  # beyond the last band nothing is promised, not even rest
         seen = trouble(case, trial, chance)
         assert seen is None, (seen, trial, case.text)
@@ -354,8 +355,9 @@ def _judged(case: Case, every: Sequence[Response], found: Stepped, told: object,
     if flight_read:  # what a flight in the reading does is told by other findings
         tally.count("steps: another way, a flight is read")
         return
-    if AWAY in found.way and not exactly and any(fault.code == "dead-zone" for fault in case.faults):
-        tally.count("steps: another way, a dead zone is passed")
+    parted = any(one.overlap < 0 for one in case.review.table.meetings())
+    if AWAY in found.way and not exactly and parted:  # on its way the reading met no band
+        tally.count("steps: another way, neighbours part on the way")
         return
     assert alike, told
     tally.count("steps", *(["steps by a detour"] if len(found.way) > 2 else []))
@@ -536,6 +538,35 @@ def test_a_return_short_by_a_quarter_of_the_noise_is_found_and_strands() -> None
     assert tried > 30
 
 
+SWITCH_ON = """
+format = 1
+title = "A winding read that shows less while away than in the first band"
+mains = { nominal_v = 220, range_v = [180, 235] }
+output = { nominal_v = 220, window_v = [176, 246] }
+terminals = { line = "LINE", neutral = "N", output = "T2" }
+winding = [
+    { name = "lower", ends = ["N", "T1"], turns = 516 },
+    { name = "upper", ends = ["T1", "T2"], turns = 124 },
+    { name = "read", ends = ["R1", "R2"], turns = 40 },
+]
+relay = [{ name = "K", com = "LINE", nc = "T2", no = "T1" }]
+sensing = { at = ["R2", "R1"], noise_v = 0.4 }
+band = [
+    { name = "boost", energised = ["K"], hold_v = [13.75, 15.1] },
+    { name = "direct", energised = [], hold_v = [11.3, 15] },
+]
+"""
+
+
+def test_a_stage_read_elsewhere_may_stay_at_rest_after_switch_on_at_the_very_ends() -> None:
+    """Away, noise is worth 40/516 to 40/640 more than in the band, which without a backup no promise counts."""
+    case, chance = case_of(SWITCH_ON), Random(1)
+    seen = [trouble(case, trial, chance) for trial in at_the_ends(case)]
+    assert not case.faults
+    assert set(seen) == {None, "away"}
+    assert not any(found for trial, found in zip(at_the_ends(case), seen, strict=True) if not dozing(case, trial))
+
+
 @pytest.fixture(scope="module")
 def flown() -> Tally:
     tally = Tally()
@@ -545,7 +576,11 @@ def flown() -> Tally:
 
 
 def test_no_gap_and_no_level_of_a_move_outlasts_its_bound(flown: Tally) -> None:
-    """Each bound is reached within 5 % by some course, and most of a kind are."""
+    """Each bound is reached within 5 % by some course, and nearly all of a kind are.
+
+    Over 2,000 designs 99.7 to 100 % of the gaps are, and 99.2 % of surges and dips. The rest of these are moves of
+    three relays whose bound lets a contact change over in no time, drawn with flights of a moment at least.
+    """
     assert flown.counts["moves"] > 400
     kinds = [*(f"gap, {manner}" for manner in MANNERS), "time in a dip", "time in a surge"]
     for kind in kinds:
@@ -558,6 +593,11 @@ MANNERS = ("one relay", "together", "one after the other, shorter pause", "one a
 
 
 def test_no_level_after_a_step_outlasts_its_bound() -> None:
+    """Every kind of bound is met by some course, few courses meet theirs: lines and flights are drawn, not searched.
+
+    Over 2,000 designs the best are 1.0000 of the bound for every kind of level and for first and second moves, and
+    0.9917 for the times of third moves and later ones, whose readings all have to pass their marks at the very last.
+    """
     tally = Tally()
     for number, one in enumerate(drawn(100, 3, 0.1)):
         steps(one, Random(number), tally)
