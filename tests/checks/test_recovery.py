@@ -20,9 +20,10 @@ from tapplan.control.response import Side
 from tapplan.control.standing import InRow
 from tapplan.design import standards
 from tapplan.design.file import load
-from tapplan.design.model import Design
+from tapplan.design.model import Design, Sensing
 from tapplan.design.standards import Curve
 from tests.checks.test_margins import stage
+from tests.control.test_response import FOUR
 from tests.examples import SHIPPED, TAPPED, design
 from tests.published.test_six_plans import PLANS, design_of
 
@@ -180,6 +181,35 @@ def test_a_cure_keeps_every_step_and_a_little_more_does_not(file, curve: Curve) 
                 assert left(made, curve, side, Cure(F(0), one.window_cycles + F(1, 2))) > 0
             spare = left(made, curve, side, Cure(F(0))) == 0 or made.sensing.window_cycles <= F(1, 2)
             assert windows or spare or not ailing or left(made, curve, side, Cure(F(0), F(1, 2))) > 0
+
+
+def test_a_confirmation_shorter_than_the_window_is_judged_by_its_detours_too() -> None:
+    """Of 250 V, k gives 59 % at 168 V and d 67 %; the curve allows either for 200 ms, and six cycles are 120 ms.
+
+    Straight from k to b2, 64 ms of confirmation would do; read on its way the stage stops in d first, 15 ms more.
+    """
+    slow = Sensing(error_pct=F(1), window_cycles=F(6), confirm_ms=F(400))
+    base = stage(mains=(230, 168, 270), bands=FOUR, sensing=slow)
+    made = replace(
+        base,
+        relays=tuple(
+            replace(
+                one,
+                operate_ms=(F(0), F(15)),
+                release_ms=(F(0), F(12)),
+                transfer_ms=(F(0), F(2)),
+                bounce_ms=(F(0), F(0)),
+            )
+            for one in base.relays
+        ),
+        output=replace(base.output, nominal_v=F(250)),
+    )
+    assert cures(review(made), F47, "under") == [Cure(F(49))]
+    assert [left(made, F47, "under", Cure(F(confirm))) > 0 for confirm in ("49", "49.01", "64")] == [
+        False,
+        True,
+        True,
+    ]
 
 
 def left(made: Design, curve: Curve, side: str, cure: Cure) -> int:
