@@ -10,7 +10,7 @@ import pytest
 
 from tapplan.checks.comparison import compared
 from tapplan.checks.finding import Severity
-from tapplan.checks.judgement import FIGURES, MEASURES, Judgement, Trait, judged
+from tapplan.checks.judgement import APPLIES, FIGURES, MEASURES, Judgement, Trait, judged
 from tapplan.checks.review import review
 from tapplan.checks.rules import CODES, RULES, findings
 from tapplan.design.file import load, parse
@@ -110,6 +110,34 @@ def test_promises_are_those_that_apply() -> None:
     assert {"stranded", "backup-cycling"} <= {one.code for one in of(stage(backup=BACKUP)).promises}
     one_band = design((("w", "N", "L", 100),), {}, terminals=("L", "N", "O"), bands=[("on", [], 200, 250)])
     assert "chatter" not in {one.code for one in of(one_band).promises}
+
+
+RATED = {
+    "over-flux",
+    "over-current",
+    "contact-overload",
+    "make-overload",
+    "window-full",
+    "coil-starved",
+    "fuse-overload",
+}
+COUNTED = {"lost-in-counts", "error-budget", "converter-range"}
+BACKED = {"stranded", "backup-cycling"}
+
+
+@pytest.mark.parametrize(
+    ("name", "without"),
+    [
+        ("shepherds-hut", {"blind-reading", *COUNTED}),  # all stated but a controller, and read at the input
+        ("signal-box", {"blind-reading", "backfeed", *RATED}),  # a controller and a backup, no core, contact or feed
+        ("spring-pump", {"race-short", "backfeed", *BACKED, *COUNTED, *RATED}),  # one relay, read at the output
+        ("hostel-review", {"blind-reading", "backfeed", *BACKED, *COUNTED, *RATED}),
+    ],
+)
+def test_promises_of_shipped_designs(name: str, without: set[str]) -> None:
+    """None has two cores, or states a tolerance curve."""
+    found = {one.code for one in of(load(ROOT / "designs" / f"{name}.toml")).promises}
+    assert found == APPLIES.keys() - without - {"undetermined-state", "slow-recovery"}
 
 
 def test_every_figure_is_a_code_and_every_trait_is_no_finding() -> None:
