@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tapplan.checks import counted, coverage, hunting, recovery
+from tapplan.checks import aftermath, counted, coverage, hunting, recovery
 from tapplan.checks.finding import Finding, Severity, volts
 from tapplan.checks.review import Review, review_of
 from tapplan.control.response import Side
@@ -164,7 +164,20 @@ def _quicker(review: Review, finding: Finding) -> Iterator[Proposal]:
         yield Proposal(f"{cure.told} would keep all of them", changed)
 
 
+def _blanked(review: Review, finding: Finding) -> Iterator[Proposal]:
+    """Blanking in whole ms so long that no reading holds a flight; the move read worst may not need the most."""
+    sequence, needed = review.design.sequence, finding.witness.limit_ms
+    while needed is not None:
+        blank = rounded_up(needed, Fraction(1))
+        changed = _with_design(review, replace(review.design, sequence=replace(sequence, blank_ms=blank)))
+        left = [one.witness.limit_ms for one in aftermath.after_moves(changed) if one.code == finding.code]
+        if not left:
+            yield Proposal(f"a blank_ms of {float(blank):g} stops it, after every move", changed)
+        needed = next((one for one in left if one is not None and one > blank), None)
+
+
 ADVISERS: dict[str, Adviser] = {
+    "flight-in-reading": _blanked,
     "out-of-window": _into_the_window,
     "hunting": _hold_on,
     "backup-cycling": _return_within,

@@ -122,8 +122,7 @@ def _flight_read(review: Review, crossing: Crossing) -> Iterator[Finding]:
         Severity.WARNING,
         f'"{old.name}" to "{new.name}"',
         f"a reading that holds the open flight of {float(gap):g} ms shows {volts(reading)} of input, outside the "
-        f"band just entered, which ends at {volts(limit)}; a blank_ms of {float(blank):g} stops it, as does a "
-        f"confirm_ms of {float(confirm + clear - given.decides_ms):g}",
+        f"band just entered, which ends at {volts(limit)}",
         Witness(
             bands=(old.name, new.name),
             emf_v=crossing.emf,

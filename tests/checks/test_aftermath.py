@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -33,6 +34,25 @@ def test_a_reading_at_the_output_that_holds_the_flight() -> None:
     for blank, confirm, calm in ((50, 0, True), (45, 0, False), (0, 20, True), (0, 15, False), (40, 10, True)):
         waiting = replace(made, sensing=replace(sensing, confirm_ms=F(confirm)), sequence=Sequence(blank_ms=F(blank)))
         assert (not found(waiting, "flight-in-reading")) == calm
+
+
+def test_the_blanking_advised_stops_it_after_every_move() -> None:
+    """In whole ms; ten less leave so much of the flight in the window that a reading leaves its band again."""
+    bands = [("up", [], 200, 249), ("down", ["KL", "KO"], 211, 253)]
+    for transfer in (F(2), F("10.3")):
+        base = stage(bands=bands, sensing=Sensing(at="output"), mains=(230, 185, 240))
+        relays = (
+            replace(base.relays[0], operate_ms=(F(0), F("20.25"))),
+            replace(base.relays[1], transfer_ms=(F(0), transfer)),
+        )
+        made = replace(base, relays=relays)
+        (one,) = found(made, "flight-in-reading").values()
+        assert one.advice is not None
+        advised = re.fullmatch(r"a blank_ms of (\d+) stops it, after every move", one.advice)
+        assert advised is not None
+        blank = F(advised[1])
+        assert not found(replace(made, sequence=Sequence(blank_ms=blank)), "flight-in-reading")
+        assert found(replace(made, sequence=Sequence(blank_ms=blank - 10)), "flight-in-reading")
 
 
 def test_part_of_a_flight_in_the_reading_counts_by_its_square() -> None:
