@@ -292,7 +292,7 @@ def _beyond(trait: Trait) -> Finding:
     side = "under" if trait.code == "race-dip" else "over"
     value, limit = (f"{float(one):.4g} {trait.unit}" for one in (trait.value, trait.limit or Fraction(0)))
     message = f"{value}, {side} the limit of {limit} that [limits] states"
-    return Finding(trait.code, Severity.FAULT, trait.where, message, Witness(limit_ms=None, lasts_ms=trait.lasts_ms))
+    return Finding(trait.code, Severity.FAULT, trait.where, message, Witness(lasts_ms=trait.lasts_ms))
 
 
 # --- all of it ---

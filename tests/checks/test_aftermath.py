@@ -5,12 +5,19 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from math import ceil
+from random import Random
 
+from tapplan.checks.advice import advised
+from tapplan.checks.aftermath import after_moves
 from tapplan.checks.finding import Finding
+from tapplan.checks.review import review
 from tapplan.checks.rules import findings
+from tapplan.design.file import parse
 from tapplan.design.model import Design, Sensing, Sequence
 from tests.checks.test_hunting import pump
 from tests.checks.test_margins import stage
+from tests.outside.designs import random_design
 
 F = Fraction
 
@@ -48,11 +55,27 @@ def test_the_blanking_advised_stops_it_after_every_move() -> None:
         made = replace(base, relays=relays)
         (one,) = found(made, "flight-in-reading").values()
         assert one.advice is not None
-        advised = re.fullmatch(r"a blank_ms of (\d+) stops it, after every move", one.advice)
-        assert advised is not None
-        blank = F(advised[1])
+        words = re.fullmatch(r"a blank_ms of (\d+) stops it, after every move", one.advice)
+        assert words is not None
+        blank = F(words[1])
         assert not found(replace(made, sequence=Sequence(blank_ms=blank)), "flight-in-reading")
         assert found(replace(made, sequence=Sequence(blank_ms=blank - 10)), "flight-in-reading")
+
+
+def test_the_blanking_advised_serves_the_move_that_needs_most() -> None:
+    """On designs drawn at random, in some of which the move read worst needs less than another."""
+    chance, advised_ones, needing_more = Random(4), 0, 0
+    for _ in range(90):
+        made = parse(random_design(chance, 0).text, "drawn.toml")
+        told = [one for one in after_moves(review(made)) if one.code == "flight-in-reading"]
+        blank = next((re.search(r"\d+", advised(review(made), one).advice or "") for one in told), None)
+        if blank is not None:
+            changed = replace(made, sequence=replace(made.sequence, blank_ms=F(blank[0])))
+            assert "flight-in-reading" not in {one.code for one in after_moves(review(changed))}
+            advised_ones += 1
+            needing_more += F(blank[0]) > ceil(told[0].witness.limit_ms or 0)
+    assert advised_ones > 20
+    assert needing_more > 5
 
 
 def test_part_of_a_flight_in_the_reading_counts_by_its_square() -> None:
