@@ -1,77 +1,45 @@
-"""The door for notebooks and scripts: a stage loaded from a file, and its answers as rows that show themselves.
+"""The door for notebooks and scripts: a stage loaded from a file, and the answers of all verbs as values.
 
 stage = tapplan.load("design.toml")
-stage.table()            # rows, shown as a table in a notebook
+stage.table()            # an answer: a notebook shows it as a table
+stage.table().bands      # its rows, frozen values
 stage.check().frame()    # a pandas or polars frame, where one of them is installed
 stage.curve()            # a picture
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from html import escape
-from importlib import import_module
 from os import PathLike
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from tapplan.design.model import Design
 from tapplan.errors import UsageError
 
 if TYPE_CHECKING:
+    from tapplan.answers.at import Relays
+    from tapplan.answers.bands import Bands
+    from tapplan.answers.compare import Compared
+    from tapplan.answers.faults import Faults
+    from tapplan.answers.findings import Explained, Findings
+    from tapplan.answers.fit import Plans
+    from tapplan.answers.isolate import Isolated
+    from tapplan.answers.margins import Margins
+    from tapplan.answers.moves import Moves
+    from tapplan.answers.rate import Rated
+    from tapplan.answers.sheet import BenchSheet
+    from tapplan.answers.states import States
+    from tapplan.answers.steps import Steps
+    from tapplan.answers.table import TruthTable
+    from tapplan.answers.verdict import Verdict
     from tapplan.checks.review import Review
 
-Value = str | int | float | bool | None
-
-
-class Rows(tuple[Mapping[str, Value], ...]):
-    """Answers as mappings from column to value, in order; a tuple that a notebook shows as a table."""
-
-    __slots__ = ()
-
-    def frame(self) -> Any:
-        """A pandas frame, or a polars one where pandas is not installed.
-
-        Raises:
-            UsageError: neither is installed.
-        """
-        for name in ("pandas", "polars"):
-            try:
-                library = import_module(name)
-            except ImportError:
-                continue
-            return library.DataFrame([dict(row) for row in self])
-        raise UsageError("found neither pandas nor polars; accepted: one of them installed, for a frame")
-
-    def _repr_html_(self) -> str:
-        if not self:
-            return "<p>nothing</p>"
-        heads = "".join(f"<th>{escape(str(head))}</th>" for head in self[0])
-        body = "".join(
-            "<tr>" + "".join(f"<td>{escape(_told(value))}</td>" for value in row.values()) + "</tr>" for row in self
-        )
-        return f"<table><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def _inlet(volts: float | str | Fraction) -> Fraction:
-    """A line voltage, exact.
-
-    Raises:
-        UsageError: it is no number, or below nought.
-    """
-    try:
-        inlet = volts if isinstance(volts, Fraction) else Fraction(str(volts))
-    except (ValueError, ZeroDivisionError):
-        raise UsageError(f"found {volts!r} as volts; accepted: a number from 0 to 1e9, such as 203.5") from None
-    if not 0 <= inlet <= 10**9:
-        raise UsageError(f"found {volts!r} as volts; accepted: a number from 0 to 1e9, such as 203.5")
-    return inlet
-
-
-def _told(value: Value) -> str:
-    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+Volts = float | str | Fraction
+MOST_DRAWS = 10_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +53,10 @@ class Picture:
 
 
 class Stage:
-    """A design with what can be asked of it. `design` is the design itself, `review` what the checks read."""
+    """A design with what can be asked of it. `design` is the design itself, `review` what the checks read.
+
+    Every method answers what the verb of its name answers, and refuses what that refuses.
+    """
 
     def __init__(self, design: Design) -> None:
         self.design = design
@@ -97,123 +68,188 @@ class Stage:
 
         return review(self.design)
 
-    def states(self) -> Rows:
-        """Every relay state: relays driven, kind, exact ratio as text and as a number, path.
+    def states(self) -> States:
+        """Every relay state.
 
         Raises:
             UsageError: more relays than states can be listed of one by one.
         """
-        from tapplan.network.circuit import circuit_of
-        from tapplan.network.paths import way
-        from tapplan.network.states import MOST_RELAYS_EACH, each_state
+        from tapplan.answers.states import states_of
 
-        circuit = circuit_of(self.design)
-        if len(circuit.relays) > MOST_RELAYS_EACH:
-            raise UsageError(f"found {len(circuit.relays)} relays; accepted: up to {MOST_RELAYS_EACH} state by state")
-        rows = []
-        for state in each_state(circuit):
-            found = way(circuit, circuit.state(state.energised)) if state.ratio is not None else None
-            rows.append(
-                {
-                    "energised": "+".join(state.energised),
-                    "kind": state.kind.value,
-                    **_ratio(state.ratio),
-                    "path": "" if found is None else " ".join(found.steps),
-                }
-            )
-        return Rows(rows)
+        return states_of(self.design)
 
-    def table(self) -> Rows:
-        """The truth table: a row a band, in order of rising input; volts as numbers."""
-        table = self.review.table
-        return Rows(
-            {
-                "band": row.name,
-                "energised": "+".join(row.energised),
-                **_ratio(row.ratio),
-                **_ends("hold", row.hold),
-                **_ends("output", table.output_nominal(row)),
-                **_ends("worst", table.output_worst(row)),
-            }
-            for row in table.rows
-        )
+    def groups(self) -> States:
+        """One row a distinct circuit, for many relays."""
+        from tapplan.answers.states import groups_of
 
-    def check(self, codes: Iterable[str] | None = None) -> Rows:
-        """What should be mended, or every row of some codes; `check` of the command line says the same.
+        return groups_of(self.design)
+
+    def bands(self) -> Bands:
+        """The bands, with the room between neighbours."""
+        from tapplan.answers.bands import bands_of
+
+        return bands_of(self.review)
+
+    def table(self) -> TruthTable:
+        """The truth table and its coverage gaps."""
+        from tapplan.answers.table import truth_table
+
+        return truth_table(self.review)
+
+    def check(self) -> Verdict:
+        """The verdict: promises, findings, traits.
+
+        Raises:
+            TableError: the design accepts a code that there is not.
+        """
+        from tapplan.answers.verdict import verdict
+
+        return verdict(self.review)
+
+    def findings(self, codes: Iterable[str]) -> Findings:
+        """Every finding of some codes, row by row.
 
         Raises:
             UsageError: a code that there is not, or codes given as one text.
         """
-        from tapplan.checks.judgement import judged
-        from tapplan.checks.rules import CODES, findings_in
+        from tapplan.answers.findings import findings_of
 
-        if codes is None:
-            found = list(judged(self.review).findings)
-        else:
-            wanted = [codes] if isinstance(codes, str) else list(codes)
-            unknown = [code for code in wanted if code not in CODES]
-            if isinstance(codes, str) or unknown:
-                raise UsageError(f"found {codes!r}; accepted: a list of codes, such as ['dead-zone']")
-            found = findings_in(self.review, wanted)
-        return Rows(
-            {"severity": one.severity.value, "code": one.code, "where": one.where, "message": one.told}
-            for one in found
-        )
+        return findings_of(self.review, codes)
 
-    def verdict(self) -> str:
-        """The verdict in a sentence."""
-        from tapplan.checks.judgement import judged
+    def explain(self, code: str) -> Explained:
+        """What a code means, why it matters, how to mend it, and where it is found.
 
-        return judged(self.review).told
+        Raises:
+            UsageError: there is no such code.
+        """
+        from tapplan.answers.findings import explained
 
-    def at(self, volts: float | str | Fraction) -> Rows:
-        """The bands in force at a line voltage, by how the line got there; empty outside all bands."""
-        from tapplan.control.lookup import at, in_force, line_of
+        return explained(self.review, code)
 
-        inlet = _inlet(volts)
-        table = self.review.table
-        found = [(one.row, one.when) for one in in_force(table, at(line_of(table), inlet)) if one.row is not None]
-        return Rows(
-            {
-                "band": row.name,
-                "when": ", ".join(when),
-                "energised": "+".join(row.energised),
-                "output_v": None if row.ratio is None else float(row.ratio * inlet),
-            }
-            for row, when in found
-        )
+    def at(self, *volts: Volts) -> Relays:
+        """The bands in force at line voltages, by how the line got there.
+
+        Raises:
+            UsageError: no voltage, or one that is no number from 0 to 1e9.
+        """
+        from tapplan.answers.at import relays_at
+
+        if not volts:
+            raise UsageError("found no voltage; accepted: at least one, such as at(203.5)")
+        return relays_at(self.review.table, [_inlet(one) for one in volts])
+
+    def faults(self) -> Faults:
+        """What each single fault does in each band."""
+        from tapplan.answers.faults import faults
+
+        return faults(self.review)
+
+    def rate(self) -> Rated:
+        """What copper, iron and contacts carry at worst."""
+        from tapplan.answers.rate import rated
+
+        return rated(self.review)
+
+    def margins(self, samples: int = 0, seed: int = 1) -> Margins:
+        """The proof under tolerance; with `samples`, so many random draws beside it.
+
+        Raises:
+            UsageError: a number of samples or a seed that cannot be.
+        """
+        from tapplan.answers.margins import margins, with_samples
+
+        found = margins(self.review)
+        return found if samples == 0 else with_samples(found, self.review, *_draws(samples, seed))
+
+    def steps(self, curve: str | None = None) -> Steps:
+        """Every sudden step against a tolerance curve: the one named, else the file's, else the usual one.
+
+        Raises:
+            UsageError: there is no such curve.
+        """
+        from tapplan.answers.steps import steps
+
+        return steps(self.review, curve)
+
+    def moves(self) -> Moves:
+        """Every move of the relays, and the safest order."""
+        from tapplan.answers.moves import moves
+
+        return moves(self.review)
+
+    def compare(self, older: Stage) -> Compared:
+        """What changed since an older revision."""
+        from tapplan.answers.compare import compared
+
+        return compared(older.review, self.review)
+
+    def bench(self) -> BenchSheet:
+        """The test sheet, for the meter that the verb takes when none is stated."""
+        from tapplan.answers.sheet import bench_sheet
+        from tapplan.bench.meter import Meter
+
+        return bench_sheet(self.review.table, Meter())
+
+    def isolate(self, readings: Iterable[str] = ()) -> Isolated:
+        """What readings say, written as `--reading` takes them, and the next measurement.
+
+        Raises:
+            UsageError: one text in place of several.
+            ReadingError: a reading that means nothing.
+        """
+        from tapplan.answers.isolate import isolated
+        from tapplan.bench.isolation import Isolation
+        from tapplan.bench.readings import Names, reading_of
+
+        table, told = self.review.table, _several(readings, "['line 200 V rising: output = 226']")
+        isolation = Isolation(table)
+        for one in told:
+            isolation.add(reading_of(one, Names.of(table)))
+        return isolated(isolation, self.design.title)
 
     def schematic(self, energised: Iterable[str] = ()) -> Picture:
-        """The schematic with these relays driven."""
+        """The schematic with these relays driven.
+
+        Raises:
+            UsageError: a relay that there is not, or relays given as one text.
+        """
         from tapplan.pictures.schematic import schematic
         from tapplan.pictures.style import svg
 
-        circuit, driven = self.review.circuit, tuple(energised)
+        circuit, driven = self.review.circuit, _several(energised, "a list of relays")
         unknown = [relay for relay in driven if relay not in circuit.relays]
-        if isinstance(energised, str) or unknown:
-            raise UsageError(f"found {energised!r}; accepted: a list of relays among {', '.join(circuit.relays)}")
+        if unknown:
+            raise UsageError(f"found relay {unknown[0]!r}; accepted: {', '.join(circuit.relays)}")
         return Picture(svg(schematic(circuit, circuit.state(driven)), f"schematic: {self.design.title}"))
 
     def curve(self) -> Picture:
         """Output against input."""
-        from tapplan.pages.report import gap_spans
         from tapplan.pictures.curve import curve
         from tapplan.pictures.style import svg
 
-        return Picture(svg(curve(self.review.table, gap_spans(self.review)), f"curve: {self.design.title}"))
+        return Picture(svg(curve(self.review.table, self.table().gap_spans), f"curve: {self.design.title}"))
 
     def report(self) -> str:
         """The self-contained page, as text."""
-        from tapplan.checks.judgement import judged
         from tapplan.pages.report import report
 
-        return report(self.review, judged(self.review))
+        return report(self.review)
+
+    def export(self, to: str) -> str:
+        """The table in a form that something else takes: c, decisions, logic, spice, vectors, csv or markdown.
+
+        Raises:
+            UsageError: another form.
+        """
+        from tapplan.pages.exports import exported
+
+        return exported(self.review.table, to)
 
     def __repr__(self) -> str:
         return f"Stage({self.design.title!r})"
 
     def _repr_html_(self) -> str:
-        return f"<p><b>{escape(self.design.title)}</b></p>{self.table()._repr_html_()}"
+        return self.table()._repr_html_()
 
 
 def load(path: str | PathLike[str]) -> Stage:
@@ -227,10 +263,43 @@ def load(path: str | PathLike[str]) -> Stage:
     return Stage(load_design(str(path)))
 
 
-def _ratio(ratio: Fraction | None) -> dict[str, Value]:
-    return {"ratio": None if ratio is None else str(ratio), "ratio_float": None if ratio is None else float(ratio)}
+def fit(path: str | PathLike[str]) -> Plans:
+    """The plans that meet a request: a design file with [fit], without winding, relays and bands.
+
+    Raises:
+        DesignError: the file cannot be read or means nothing.
+    """
+    from tapplan.answers.fit import plans
+    from tapplan.design.file import load_request
+    from tapplan.study.fitting import fitted
+    from tapplan.study.request import request_of
+
+    asked, wanted = load_request(str(path))
+    return plans(fitted(request_of(asked, wanted, ())), asked.title)
 
 
-def _ends(name: str, span: Any) -> dict[str, Value]:
-    ends = (None, None) if span is None else (float(span.low), float(span.high))
-    return {f"{name}_low_v": ends[0], f"{name}_high_v": ends[1]}
+def _inlet(volts: Volts) -> Fraction:
+    """A line voltage, exact."""
+    refused = UsageError(f"found {volts!r} as volts; accepted: a number from 0 to 1e9, such as 203.5")
+    try:
+        inlet = volts if isinstance(volts, Fraction) else Fraction(str(volts))
+    except (ValueError, ZeroDivisionError):
+        raise refused from None
+    if isinstance(volts, bool) or not 0 <= inlet <= 10**9:
+        raise refused
+    return inlet
+
+
+def _draws(samples: int, seed: int) -> tuple[int, int]:
+    if type(samples) is not int or not 1 <= samples <= MOST_DRAWS:
+        raise UsageError(f"found {samples!r} samples; accepted: a whole number from 1 to {MOST_DRAWS}")
+    if type(seed) is not int or seed < 0:
+        raise UsageError(f"found seed {seed!r}; accepted: a whole number from 0")
+    return samples, seed
+
+
+def _several(words: Iterable[str], such_as: str) -> Sequence[str]:
+    """Words given as a list, not as one text that would be taken letter by letter."""
+    if isinstance(words, str):
+        raise UsageError(f"found the text {escape(words)!r}; accepted: a list, such as {such_as}")
+    return tuple(words)

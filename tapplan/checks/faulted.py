@@ -46,6 +46,11 @@ class FaultRow:
         )
 
     @property
+    def too_high(self) -> bool:
+        """Whether the output rises above the window, with turns that are not shorted."""
+        return self.harm[0] == 1
+
+    @property
     def severity(self) -> Severity:
         """A note when harmless; else a warning, for no relay stage is free of such faults."""
         return Severity.NOTE if self.harmless else Severity.WARNING

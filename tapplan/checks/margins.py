@@ -189,6 +189,13 @@ class Growth:
     code: str
     where: str
 
+    @property
+    def broken(self) -> bool:
+        """Whether the promise is broken at the present value; a lower end is broken when it stands too low."""
+        if self.most is None:
+            return False
+        return self.most > self.now if self.quantity.endswith("lower end") else self.most < self.now
+
 
 Bound = tuple[Fraction, str, str]  # a limit, the code that comes beyond it, and where
 

@@ -12,7 +12,7 @@ from typing import NoReturn
 from tapplan.cli.arguments import parsed
 from tapplan.cli.output import as_text, show, write_whole
 from tapplan.cli.reply import Reply
-from tapplan.cli.verbs import VERBS
+from tapplan.cli.verbs import verb_of
 from tapplan.errors import TapplanError, UsageError, visible
 from tapplan.version import __version__
 
@@ -66,29 +66,50 @@ def main(arguments: Sequence[str]) -> int:
             stream.reconfigure(errors="backslashreplace")  # a title may hold what the terminal cannot show
     try:
         _keep_the_input(args)
-        reply = VERBS[args.verb](args)
-        envelope = {"verb": args.verb, "design": getattr(args, "design", None), "version": __version__}
-        _give(reply, {**envelope, **reply.answer}, args)
+        reply = verb_of(args.verb).answer(args)
+        _give(reply, args)
     except TapplanError as error:
         return _told(str(error))
-    return reply.code
+    unread = getattr(reply.answer, "errors", ())
+    return _told("\n".join(unread)) if unread else int(reply.answer.wrong)
+
+
+def _read_from(args: argparse.Namespace) -> list[str]:
+    """The files that a call reads."""
+    named = (
+        getattr(args, name, None) for name in ("design", "new", "learn", "sheet", "priors", "weights", "compare")
+    )
+    return [one for one in (*named, *getattr(args, "designs", ())) if one is not None]
 
 
 def _keep_the_input(args: argparse.Namespace) -> None:
-    """An answer never replaces the file it was made from; `bands --write` says by itself that it does."""
-    design, output = getattr(args, "design", None), args.output
-    if design is None or output is None or args.verb == "new" or getattr(args, "write", False):
+    """An answer never replaces a file it was made from; `bands --write` says by itself that it does."""
+    output = args.output
+    if output is None or args.verb == "new" or getattr(args, "write", False) or not os.path.exists(output):
         return
-    if os.path.exists(output) and os.path.exists(design) and os.path.samefile(output, design):
-        raise UsageError(f"found -o {output}, the very file that is read; accepted: another name")
+    for read in _read_from(args):
+        if os.path.exists(read) and os.path.samefile(output, read):
+            raise UsageError(f"found -o {output}, the very file that is read; accepted: another name")
 
 
-def _give(reply: Reply, answer: dict[str, object], args: argparse.Namespace) -> None:
+def _give(reply: Reply, args: argparse.Namespace) -> None:
     """Puts the reply where it was asked for, as JSON or for people."""
-    as_json = json.dumps(answer, indent=1) + "\n" if args.json else None
+    as_json = json.dumps(_envelope(reply, args), indent=1) + "\n" if args.json else None
     if args.output is not None and not reply.written:
         write_whole(args.output, as_json or as_text(reply.draw), force=args.force)
     elif as_json is not None:
         sys.stdout.write(as_json)
     else:
         show(reply.draw)
+
+
+def _envelope(reply: Reply, args: argparse.Namespace) -> dict[str, object]:
+    """The answer as one object, with what every answer has."""
+    files = _files(args)
+    design = files[0] if len(files) == 1 else None
+    return {"verb": args.verb, "design": design, "version": __version__, **reply.answer.as_json()}
+
+
+def _files(args: argparse.Namespace) -> list[str]:
+    one = getattr(args, "design", None)
+    return [one] if one is not None else list(getattr(args, "designs", ()))

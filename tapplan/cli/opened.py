@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.file import load, placed
-from tapplan.errors import TableError
+from tapplan.errors import TableError, UsageError
 
 if TYPE_CHECKING:
     from tapplan.checks.review import Review
@@ -25,6 +25,15 @@ def of_file(path: str) -> Iterator[None]:
         yield
     except TableError as error:
         raise placed(error, path) from None
+
+
+@contextmanager
+def naming(path: str) -> Iterator[None]:
+    """What cannot be asked of this file is told with its name."""
+    try:
+        yield
+    except UsageError as error:
+        raise UsageError(f"{path}: {error}") from None
 
 
 def table_in(path: str) -> ControlTable:

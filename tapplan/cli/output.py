@@ -7,16 +7,13 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tapplan.errors import OutputError
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
-
-Draw = Callable[[int], "RenderableType | str"]
+    from tapplan.cli.reply import Draw
 
 PIPE_WIDTH = 160
 FILE_WIDTH = 120

@@ -2,33 +2,55 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 from typing import TYPE_CHECKING
 
-from tapplan.cli.output import Draw
-from tapplan.pages.answers import Json
+from tapplan.answers.answer import Answer
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+Draw = Callable[[int], "RenderableType | str"]
+
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """The answer of a verb: for scripts, for people (given the width of their screen), and the exit code.
+    """The answer of a verb and how it is drawn for people, given the width of their screen.
 
     `written` is set when the verb has put its answer where it belongs itself.
     """
 
-    answer: Json
+    answer: Answer
     draw: Draw
-    code: int = 0
     written: bool = False
 
 
-def cautioned(renderable: RenderableType) -> RenderableType:
-    """A screen with the words of caution under it."""
-    from rich.console import Group
+def on_screen(answer: Answer, module: str, function: str = "screen") -> Reply:
+    """An answer drawn by a module of `tapplan.pages.screens`, with its words of caution under it.
 
-    from tapplan.pages import screen
+    The module is looked up when somebody looks, so that scripts do not wait for rich.
+    """
 
-    return Group(renderable, screen.caution())
+    def draw(width: int) -> RenderableType:
+        from rich.console import Group
+
+        drawn = getattr(import_module(f"tapplan.pages.screens.{module}"), function)(answer, width)
+        if not answer.caution:
+            return drawn  # type: ignore[no-any-return]
+        from tapplan.pages.screens.grid import caution
+
+        return Group(drawn, caution(answer.caution))
+
+    return Reply(answer, draw)
+
+
+def as_text(answer: Answer, text: str) -> Reply:
+    """An answer that is a text, for people too."""
+    return Reply(answer, lambda _: text)
+
+
+def written(answer: Answer, told: str) -> Reply:
+    """An answer that the verb has written where it belongs, and the sentence that says so."""
+    return Reply(answer, lambda _: told, written=True)

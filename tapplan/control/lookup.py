@@ -115,7 +115,7 @@ def inputs_of_interest(made: Decisions) -> list[Fraction]:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Reached:
     """What is in force at one input, by how the line got there."""
 
     input_v: Fraction
@@ -129,10 +129,10 @@ class Answer:
         return tuple(zip(COURSES, (self.rising, self.falling, self.start), strict=True))
 
 
-def at(line: Line, volts: Fraction) -> Answer:
+def at(line: Line, volts: Fraction) -> Reached:
     """What is in force at a true input, read without error."""
     rising, falling, start = (line.at(volts, course) for course in COURSES)
-    return Answer(volts, rising, falling, start)
+    return Reached(volts, rising, falling, start)
 
 
 def line_of(table: ControlTable) -> Line:
@@ -158,7 +158,7 @@ class InForce:
     when: tuple[Course, ...]
 
 
-def in_force(table: ControlTable, answer: Answer) -> list[InForce]:
+def in_force(table: ControlTable, answer: Reached) -> list[InForce]:
     """What is in force at an input, each row once with its courses, by rising input; what lies outside last."""
     found: dict[tuple[int, Outside | None], list[Course]] = {}
     for course, one in answer.courses:

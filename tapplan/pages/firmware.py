@@ -5,20 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from math import ceil
 from typing import Any
 
-from tapplan.control.decisions import Decisions
+from tapplan.answers.forms import safe
+from tapplan.answers.words import CAUTION
 from tapplan.control.equations import Equation, Equations, Term, Variable
-from tapplan.control.moves import energised_in
 from tapplan.control.program import Program
-from tapplan.control.standing import Standing
 from tapplan.design.fingerprint import fingerprint
 from tapplan.design.model import Design
-from tapplan.pages.sheets import safe
-from tapplan.pages.words import CAUTION
 from tapplan.version import __version__
 
 COMMENT_WIDTH = 90
@@ -174,31 +171,6 @@ static inline int LOWER_next(int band, int32_t reading)
   return (int)LOWER_answer[low + band];
 }
 """
-
-
-def decisions_json(made: Decisions, orders: Mapping[tuple[Standing, Standing], Sequence[str]]) -> dict[str, object]:
-    """The compiled controller as it is: marks exact, as texts; every move that has an order, with it."""
-    table = made.table
-    return {
-        "nodes": [
-            {
-                "row": made.named(node.standing),
-                "cuts": [{"mark": str(cut.mark), "above": cut.above} for cut in node.cuts],
-                "answers": [made.named(answer) for answer in node.answers],
-            }
-            for node in made.nodes
-        ],
-        "coils": {
-            made.named(node.standing): [
-                relay for relay in table.circuit.relays if relay in energised_in(table, node.standing)
-            ]
-            for node in made.nodes
-        },
-        "orders": [
-            {"from": made.named(start), "to": made.named(end), "order": list(order)}
-            for (start, end), order in orders.items()
-        ],
-    }
 
 
 def vectors(made: Program) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import pairwise
 
+from tapplan.answers.forms import Json
 from tapplan.checks.faulted import FaultRow, fault_table
 from tapplan.checks.review import Review
 from tapplan.control.decisions import Node
 from tapplan.control.table import Row
 from tapplan.network.circuit import Circuit
 from tapplan.network.paths import way
-from tapplan.pages.answers import Json
 from tapplan.pictures.curve import scale_of
 
 PER_VOLT = Fraction(10)

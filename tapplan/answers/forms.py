@@ -1,0 +1,228 @@
+"""The forms an answer is given in: for programs (JSON, flat records), for documents (CSV, Markdown, HTML).
+
+Exact numbers become decimal numbers here and only here.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from enum import Enum
+from fractions import Fraction
+from html import escape
+from math import isnan
+from typing import Any
+
+from tapplan.answers import words
+from tapplan.answers.columns import Column, Field, Kind, fields_of
+from tapplan.exact import Span
+
+Json = dict[str, object]
+
+
+# --- for scripts ---
+
+
+def as_json(row: Any) -> Json:
+    """A row, or a whole answer, in the keys that scripts rely on."""
+    told: Json = {}
+    for field in fields_of(type(row)):
+        value = getattr(row, field.name)
+        if field.column.for_people or (field.column.optional and value is None):
+            continue
+        if field.column.kind is Kind.RATIO:
+            told |= _ratio(field.key, value)
+        elif field.column.kind is Kind.WITNESS:
+            told[field.key] = witness_json(value)
+        else:
+            told[field.key] = plain(value, field.column.places)
+    return told
+
+
+def _ratio(key: str, value: Fraction | None) -> Json:
+    return {key: None if value is None else str(value), f"{key}_float": None if value is None else float(value)}
+
+
+def plain(value: Any, places: int | None = None) -> Any:
+    """A value as JSON has it; measured numbers rounded to `places`, what is no number None."""
+    if isinstance(value, Enum):
+        return value.value
+    if value is None or isinstance(value, bool | int | str):
+        return value
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    if isinstance(value, Span):
+        return [plain(value.low), plain(value.high)]
+    if isinstance(value, Mapping):
+        return {key: plain(one, places) for key, one in value.items()}
+    if isinstance(value, tuple | list):
+        return [plain(one, places) for one in value]
+    if is_dataclass(value):
+        return as_json(value)
+    found = float(value)
+    return None if isnan(found) else found if places is None else round(found, places)
+
+
+def witness_json(one: Any) -> Json:
+    """What a witness states: all of its fields that apply; ratios twice."""
+    stated: Json = {}
+    for field in fields(one):
+        value = getattr(one, field.name)
+        if value is None:
+            continue
+        stated |= _ratio("ratio", value) if field.name == "ratio" else {field.name: plain(value)}
+    return stated
+
+
+# --- flat, for frames and CSV ---
+
+
+def flat(row: Any) -> dict[str, Any]:
+    """A row as one level of names and plain values; ends as two, ratios as text and number, lists as one text."""
+    told: dict[str, Any] = {}
+    for field in fields_of(type(row)):
+        if field.column.for_people or (field.column.optional and getattr(row, field.name) is None):
+            continue
+        told |= _flat(field, getattr(row, field.name))
+    return told
+
+
+def _flat(field: Field, value: Any) -> dict[str, Any]:
+    name, places = field.name, field.column.places
+    match field.column.kind:
+        case Kind.RATIO:
+            return _ratio(name, value)
+        case Kind.ENDS:
+            low, high = [None, None] if value is None else plain(value, places)
+            stem, _, unit = name.rpartition("_")
+            return {f"{stem}_low_{unit}": low, f"{stem}_high_{unit}": high}
+        case Kind.COILS | Kind.NAMES:
+            return {name: None if value is None else "+".join(map(str, plain(value)))}
+        case Kind.PATH:
+            return {name: None if value is None else " ".join(value)}
+        case Kind.MORE | Kind.WITNESS:
+            return {}
+        case _:
+            return {name: plain(value, places)}
+
+
+# --- for people ---
+
+
+def text(value: Any, column: Column) -> str:
+    """A cell in words and figures."""
+    if value is None or (isinstance(value, float) and isnan(value)):
+        return column.empty
+    match column.kind:
+        case Kind.YES:
+            return column.yes_no[0] if value else column.yes_no[1]
+        case Kind.NUMBER:
+            return words.number(value, column.digits)
+        case Kind.ENDS:
+            low, high = (value.low, value.high) if isinstance(value, Span) else value
+            return f"{_end(low, column)} - {_end(high, column)}"
+        case Kind.RATIO:
+            return words.ratio(value)
+        case Kind.COILS:
+            return words.relays(value)
+        case Kind.NAMES | Kind.PATH:
+            return column.between.join(str(plain(one)) for one in value) or column.empty
+        case _:
+            return str(value)
+
+
+def _end(value: Any, column: Column) -> str:
+    return text(value, Column(Kind.NUMBER, digits=column.digits, empty=column.empty))
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Rows as headings and texts."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def shown_of(rows: Sequence[Any]) -> list[Field]:
+    """The columns that people are shown: those with a heading, and of the optional ones those that say something."""
+    return [
+        field
+        for field in fields_of(type(rows[0]))
+        if field.column.heading
+        and not (field.column.optional and all(getattr(row, field.name) is None for row in rows))
+    ]
+
+
+def cells(rows: Sequence[Any], relays: Sequence[str] = ()) -> Cells:
+    """Rows of one kind for a document; with `relays`, what is energised has a column for each of them."""
+    if not rows:
+        return Cells((), ())
+    shown = shown_of(rows)
+    heads: list[str] = []
+    for field in shown:
+        spread = relays if field.column.kind is Kind.COILS else ()
+        heads += spread or [field.column.headed]
+    return Cells(tuple(heads), tuple(tuple(_cells_of(row, shown, relays)) for row in rows))
+
+
+def _cells_of(row: Any, shown: Sequence[Field], relays: Sequence[str]) -> Iterable[str]:
+    for field in shown:
+        value = getattr(row, field.name)
+        if relays and field.column.kind is Kind.COILS:
+            yield from (words.position(relay, value) for relay in relays)
+        else:
+            yield text(value, field.column)
+
+
+def as_csv(rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
+    """One line a row; with `relays`, a column of 0 and 1 for each of them at the end."""
+    made = io.StringIO()
+    writer = csv.writer(made, lineterminator="\n")
+    told = [flat(row) for row in rows]
+    if told:
+        writer.writerow([*told[0], *(safe(relay) for relay in relays)])
+    for row, one in zip(rows, told, strict=True):
+        coils = [int(relay in row.energised) for relay in relays]
+        writer.writerow([*(_csv_cell(value) for value in one.values()), *coils])
+    return made.getvalue()
+
+
+def _csv_cell(value: Any) -> str:
+    return "" if value is None else safe(value) if isinstance(value, str) else str(value)
+
+
+def safe(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula."""
+    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@") else cell
+
+
+def as_markdown(rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
+    """A table for a document."""
+    made = cells(rows, relays)
+    lines = [f"| {' | '.join(map(markdown_cell, made.heads))} |", "|" + " --- |" * len(made.heads)]
+    lines += [f"| {' | '.join(map(markdown_cell, row))} |" for row in made.rows]
+    return "\n".join(lines) + "\n"
+
+
+def markdown_cell(told: str) -> str:
+    """Text that stays text in a cell of a table."""
+    for mark in "\\`*_[]<>|#":
+        told = told.replace(mark, "\\" + mark)
+    return told
+
+
+def as_html(rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
+    """A table for a page or a notebook; nothing in it can end an element."""
+    if not rows:
+        return "<p>nothing</p>"
+    return html_table(cells(rows, relays))
+
+
+def html_table(made: Cells, caption: str = "") -> str:
+    """Headings and texts as a table."""
+    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in made.heads)
+    body = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in made.rows)
+    title = f"<caption>{escape(caption)}</caption>" if caption else ""
+    return f"<table>{title}<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"

@@ -1,0 +1,229 @@
+"""The wiring and turns of a board, found again from readings: what `bench --learn` answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Annotated
+
+from tapplan.answers.answer import Answer
+from tapplan.answers.columns import ends, more, names, number, said, word, yes
+from tapplan.answers.words import CAUTION
+from tapplan.bench.continuity import Contacts, FoundWiring
+from tapplan.bench.heights import Turns
+from tapplan.bench.learned import Learned
+from tapplan.exact import Span
+
+MOST_SHOWN = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PoleRow:
+    """The throws of one pole, as far as they were seen."""
+
+    relay: Annotated[str, said("relay")]
+    com: Annotated[str | None, word("common")]
+    nc: Annotated[str | None, word("at rest")]
+    no: Annotated[str | None, word("driven")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettlingRow:
+    """A reading that would tell wirings apart: in how many of them the two points are joined."""
+
+    coils: Annotated[tuple[str, ...], names()]
+    between: Annotated[tuple[str, str], names()]
+    joined_in: Annotated[int, number()]
+    of: int
+
+    @property
+    def told(self) -> str:
+        """As a question."""
+        driven, (one, two) = " and ".join(self.coils) or "no coil", self.between
+        return (
+            f"Next: power off, {driven} driven: are {one} and {two} joined? In {self.joined_in} of {self.of} wirings "
+            "they are."
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionFound:
+    """A section between two points, as a share of the pair fed, and in turns where a winding of known turns tells."""
+
+    ends: Annotated[tuple[str, str], names()]
+    low: Annotated[str, said("from")]
+    high: Annotated[str, said("to")]
+    share: Annotated[Fraction, number()]
+    share_within: Annotated[Span, ends()]
+    share_told: Annotated[str, said("share of the pair fed")]
+    turns: Annotated[int | None, number()]
+    turns_within: Annotated[tuple[int, int] | None, ends(unit="")]
+    turns_told: Annotated[str | None, said("turns", optional=True)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unclear:
+    """A point whose side is open, and the pair whose volts would tell."""
+
+    point: Annotated[str, word()]
+    measure: Annotated[tuple[str, str], names()]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unprobed:
+    """Two points that were never measured with a relay driven, or at rest."""
+
+    relay: Annotated[str, word()]
+    driven: Annotated[bool, yes()]
+    between: Annotated[tuple[str, str], names()]
+
+    @property
+    def told(self) -> str:
+        """In a sentence."""
+        stands, (one, two) = "driven" if self.driven else "at rest", self.between
+        return f"Open: with {self.relay} {stands}, {one} to {two} was never measured."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lesson(Answer):
+    """Wirings that explain the readings, what would tell them apart, the sections with their turns, what is open.
+
+    `settled`: one wiring, and every turn placed. `written`: the file that it was written into.
+    """
+
+    heading = "Wiring found again"
+    caution = CAUTION
+
+    title: str
+    relays: Annotated[tuple[str, ...], names()]
+    wires: Annotated[tuple[tuple[str, ...], ...], more()]
+    wirings: Annotated[tuple[Mapping[str, tuple[PoleRow, ...]], ...], more()]
+    settling: Annotated[SettlingRow | None, more()]
+    sections: Annotated[tuple[SectionFound, ...], more()]
+    unclear: Annotated[tuple[Unclear, ...], more()]
+    unprobed: Annotated[tuple[Unprobed, ...], more()]
+    clashes: Annotated[tuple[tuple[str, str], ...], more()]
+    unused: Annotated[tuple[str, ...], names()]
+    settled: Annotated[bool, yes()]
+    written: Annotated[str | None, word(optional=True)] = None
+    whole: bool
+    measured: bool
+    known_turns: bool
+
+    @classmethod
+    def parts(cls) -> tuple[str, ...]:
+        """The sections first."""
+        return ("sections", "unclear", "unprobed", "settling")
+
+    @property
+    def wrong(self) -> bool:
+        """Whether something is open."""
+        return not self.settled
+
+    @property
+    def wirings_told(self) -> str:
+        """Why there is no wiring, or how many there are; nothing for a single one."""
+        if not self.relays:
+            return "No coil was driven in any reading, so no contact can be told from a wire."
+        if not self.wirings:
+            return (
+                "No wiring of one or two changeovers a relay explains the readings of continuity. A pair that was "
+                "seen joined may be a winding of few ohms (above 1 ohm counts as a winding), or a reading is wrong."
+            )
+        count = len(self.wirings)
+        return "" if count == 1 else f"{count} wirings explain the readings" + ("." if self.whole else ", at least.")
+
+    @property
+    def turns_told(self) -> list[str]:
+        """What the table of sections leaves open."""
+        if not self.measured:
+            return ["No volts on a small source were read, so no turns are known."]
+        lines = [
+            f"Not used, for its source stands on points that nothing else placed: {told}" for told in self.unused
+        ]
+        if not self.known_turns:
+            lines.append("A few turns of known number, wound on and measured (--test-winding), would give turns.")
+        for one in self.unclear:
+            low, high = one.measure
+            lines.append(f"Open: on which side {one.point} lies. Measure volts between {low} and {high}.")
+        return lines
+
+    @property
+    def clashes_told(self) -> list[str]:
+        """Points that continuity joins and volts tell apart."""
+        return [
+            f"{one} and {two} look joined, but volts stand between them: the winding there has so few ohms that "
+            "a meter takes it for a wire. Tell contacts by volts on a small source instead."
+            for one, two in self.clashes
+        ]
+
+
+def lesson(found: Learned, title: str) -> Lesson:
+    """What the readings of a board say."""
+    contacts, turns = found.contacts, found.turns
+    return Lesson(
+        title=title,
+        relays=found.relays,
+        wires=contacts.wires,
+        wirings=tuple(_wiring(found.relays, one) for one in contacts.wirings),
+        settling=_settling(contacts),
+        sections=() if turns is None else tuple(_sections(turns)),
+        unclear=() if turns is None else tuple(Unclear(point=point, measure=pair) for point, pair in turns.unclear),
+        unprobed=tuple(
+            Unprobed(relay=relay, driven=drives, between=(com, other))
+            for relay, drives, com, other in contacts.unprobed
+        ),
+        clashes=found.clashes,
+        unused=() if turns is None else turns.unused,
+        settled=found.settled,
+        whole=contacts.whole,
+        measured=turns is not None,
+        known_turns=turns is not None and turns.per_share is not None,
+    )
+
+
+def header(found: Learned, source: str) -> tuple[str, ...]:
+    """What a file written from it says about where it comes from."""
+    count = len(found.contacts.wirings)
+    lines = [f"# Found again by `tapplan bench --learn {source}`: compare with the board before use."]
+    if count > 1:
+        lines.append(f"# One of {count} wirings that explain the readings.")
+    if found.turns is not None and found.turns.per_share is None:
+        lines.append("# Turns are relative: no winding of known turns was measured.")
+    return tuple(lines)
+
+
+def _wiring(relays: tuple[str, ...], wiring: FoundWiring) -> Mapping[str, tuple[PoleRow, ...]]:
+    return {
+        relay: tuple(PoleRow(relay=relay, com=one.com, nc=one.nc, no=one.no) for one in poles)
+        for relay, poles in zip(relays, wiring, strict=True)
+    }
+
+
+def _settling(contacts: Contacts) -> SettlingRow | None:
+    one = contacts.settling
+    if one is None:
+        return None
+    return SettlingRow(coils=tuple(sorted(one.coils)), between=one.ends, joined_in=one.joined, of=one.of)
+
+
+def _sections(turns: Turns) -> list[SectionFound]:
+    known = turns.per_share is not None
+    rows = []
+    for low, high, share, span in turns.sections():
+        whole = turns.whole_turns(share, span)
+        rows.append(
+            SectionFound(
+                ends=(low, high),
+                low=low,
+                high=high,
+                share=share,
+                share_within=span,
+                share_told=f"{float(share):.4f} ({float(span.low):.4f} to {float(span.high):.4f})",
+                turns=None if whole is None else whole[0],
+                turns_within=None if whole is None else (whole[1], whole[2]),
+                turns_told=None if not known else "" if whole is None else f"{whole[0]} ({whole[1]} to {whole[2]})",
+            )
+        )
+    return rows

@@ -1,0 +1,54 @@
+"""Findings at their lines in SARIF 2.1.0 (OASIS), the form in which code hosts take the results of a check."""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+
+from tapplan.answers.checked import Checked, FileVerdict, PlacedFinding
+from tapplan.answers.forms import Json
+from tapplan.checks.finding import Severity
+from tapplan.checks.remedies import REMEDIES
+from tapplan.checks.rules import CODES
+from tapplan.version import __version__
+
+# The levels of SARIF, 3.27.10: "none" is for results that are no problem.
+LEVELS = {Severity.FAULT: "error", Severity.WARNING: "warning", Severity.NOTE: "note"}
+UNJUDGED = "unreadable-design"
+SCHEMA = "https://json.schemastore.org/sarif-2.1.0.json"
+
+
+def sarif(found: Checked) -> Json:
+    """One run, a result for each finding; a file that cannot be judged is an error at its first line."""
+    results = [result for one in found.designs for result in _results(one)]
+    driver = {"name": "tapplan", "version": __version__, "rules": _rules()}
+    return {"$schema": SCHEMA, "version": "2.1.0", "runs": [{"tool": {"driver": driver}, "results": results}]}
+
+
+def _rules() -> list[Json]:
+    rules = [_rule(code, means, REMEDIES[code].mend) for code, means in CODES.items()]
+    return [*rules, _rule(UNJUDGED, "the file cannot be read as a design", "mend what the message names")]
+
+
+def _rule(code: str, means: str, mend: str) -> Json:
+    return {"id": code, "shortDescription": {"text": means}, "help": {"text": mend}}
+
+
+def _results(one: FileVerdict) -> list[Json]:
+    if one.error is not None:
+        return [_result(UNJUDGED, "error", one.error, one.design, 1)]
+    return [_placed(one.design, placed) for placed in one.placed]
+
+
+def _placed(design: str, one: PlacedFinding) -> Json:
+    finding = one.finding
+    return _result(finding.code, LEVELS[finding.severity], finding.told, design, one.line)
+
+
+def _result(code: str, level: str, told: str, design: str, line: int) -> Json:
+    place = {
+        "physicalLocation": {
+            "artifactLocation": {"uri": PurePath(design).as_posix()},
+            "region": {"startLine": line},
+        }
+    }
+    return {"ruleId": code, "level": level, "message": {"text": told}, "locations": [place]}

@@ -1,0 +1,167 @@
+"""The truth table and its coverage gaps: what `table` answers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Annotated
+
+from tapplan.answers import words
+from tapplan.answers.answer import Answer
+from tapplan.answers.columns import Pair, coils, ends, more, path, ratio, volts, word, yes
+from tapplan.checks.coverage import gaps as coverage_gaps
+from tapplan.checks.finding import Finding
+from tapplan.checks.review import Review
+from tapplan.control.table import ControlTable
+from tapplan.design.fingerprint import fingerprint
+from tapplan.exact import Span
+from tapplan.network.states import way_of
+
+RISING = Pair("rising:\nin > out", " > ")
+FALLING = Pair("falling:\nin > out", " > ")
+OUTPUT = Pair("output,\nat worst", "\n")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandRow:
+    """A band, in order of rising input.
+
+    The four thresholds are input volts, without error; an entry without a neighbour is None. `hold_v` is as in the
+    file, in the units sensed. `output_v` is over the hold within the mains range; `worst_output_v` with error and
+    noise of the reading and the drop at full load.
+    """
+
+    band: Annotated[str, word("band", key="name")]
+    energised: Annotated[tuple[str, ...], coils()]
+    kind: Annotated[str, word()]
+    ratio: Annotated[Fraction | None, ratio(stacked=True)]
+    hold_v: Annotated[Span | None, ends("hold (as read)", digits=3, on_screen=False)]
+    enter_rising_v: Annotated[Fraction | None, volts("in, rising", digits=1, pair=RISING)]
+    leave_rising_v: Annotated[Fraction | None, volts("out, rising", digits=1, pair=RISING)]
+    enter_falling_v: Annotated[Fraction | None, volts("in, falling", digits=1, pair=FALLING)]
+    leave_falling_v: Annotated[Fraction | None, volts("out, falling", digits=1, pair=FALLING)]
+    output_v: Annotated[Span | None, ends("output", pair=OUTPUT)]
+    worst_output_v: Annotated[Span | None, ends("output at worst", pair=OUTPUT)]
+    path: Annotated[tuple[str, ...] | None, path(on_screen=False)]
+
+    @property
+    def input_hold(self) -> Span | None:
+        """The inputs that keep the band, read without error and load."""
+        low, high = self.leave_falling_v, self.leave_rising_v
+        return None if low is None or high is None else Span(low, high)
+
+
+@dataclass(frozen=True, slots=True)
+class GapRow:
+    """Inputs, in true volts, that no band holds whatever is read, or that no state serves."""
+
+    code: Annotated[str, word("gap")]
+    from_v: Annotated[Fraction, volts("from")]
+    to_v: Annotated[Fraction, volts("to")]
+    where: Annotated[str, word("where")]
+    message: Annotated[str, word("what")]
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """What of the mains range is not covered."""
+
+    mains: Span
+    gaps: tuple[GapRow, ...]
+
+    @property
+    def told(self) -> str:
+        """In a sentence, or a line a gap."""
+        if not self.gaps:
+            low, high = words.number(self.mains.low, 1), words.number(self.mains.high, 1)
+            return f"Coverage: no gap from {low} to {high} V, whatever the reading's error."
+        lines = [f"Coverage: {len(self.gaps)} {'gap' if len(self.gaps) == 1 else 'gaps'}"]
+        return "\n".join([*lines, *(f"  {one.code} ({one.where}): {one.message}" for one in self.gaps)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TruthTable(Answer):
+    """The bands, what they leave uncovered, and whether tapplan chose bands or placed thresholds."""
+
+    heading = "Truth table"
+
+    title: str
+    design_print: str
+    mains: Span
+    relays: tuple[str, ...]
+    bands: Annotated[tuple[BandRow, ...], more()]
+    gaps: Annotated[tuple[GapRow, ...], more()]
+    derived: Annotated[bool, yes()]
+    placed: Annotated[bool, yes()]
+
+    @property
+    def wrong(self) -> bool:
+        """Whether there is a gap."""
+        return bool(self.gaps)
+
+    @property
+    def coverage(self) -> Coverage:
+        """The gaps beside the range that should be covered."""
+        return Coverage(self.mains, self.gaps)
+
+    @property
+    def gap_spans(self) -> list[Span]:
+        """The inputs of the gaps."""
+        return [Span(one.from_v, one.to_v) for one in self.gaps]
+
+    @property
+    def origin_told(self) -> str:
+        """What the file leaves to tapplan; nothing where it states all."""
+        if not self.placed:
+            return ""
+        what = "bands chosen and thresholds placed" if self.derived else "missing thresholds placed"
+        return f"The file leaves them out: {what} by tapplan."
+
+
+def truth_table(review: Review) -> TruthTable:
+    """The table of a design with its coverage gaps."""
+    return truth_table_of(review.table, gap_rows(coverage_gaps(review)))
+
+
+def truth_table_of(table: ControlTable, gaps: tuple[GapRow, ...]) -> TruthTable:
+    """The same of a table whose gaps are known."""
+    return TruthTable(
+        title=table.design.title,
+        design_print=fingerprint(table.design),
+        mains=table.design.mains.span,
+        relays=tuple(table.circuit.relays),
+        bands=tuple(_band(table, place) for place in range(len(table.rows))),
+        gaps=gaps,
+        derived=table.derived,
+        placed=table.placed,
+    )
+
+
+def _band(table: ControlTable, place: int) -> BandRow:
+    row = table.rows[place]
+    rising, falling = table.entries(place)
+    found = way_of(table.circuit, row.state)
+    return BandRow(
+        band=row.name,
+        energised=row.energised,
+        kind=row.state.kind.value,
+        ratio=row.ratio,
+        hold_v=row.hold,
+        enter_rising_v=rising,
+        leave_rising_v=None if row.input_hold is None else row.input_hold.high,
+        enter_falling_v=falling,
+        leave_falling_v=None if row.input_hold is None else row.input_hold.low,
+        output_v=table.output_nominal(row),
+        worst_output_v=table.output_worst(row),
+        path=None if found is None else found.steps,
+    )
+
+
+def gap_rows(found: Sequence[Finding]) -> tuple[GapRow, ...]:
+    """The gaps among findings."""
+    return tuple(
+        GapRow(one.code, one.witness.from_v, one.witness.to_v, one.where, one.message)
+        for one in found
+        if one.witness.from_v is not None and one.witness.to_v is not None
+    )

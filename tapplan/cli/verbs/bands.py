@@ -1,0 +1,89 @@
+"""The verb `bands`: the bands tapplan would choose, or the file's own with their missing thresholds placed."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, replace
+
+from tapplan.answers.bands import Bands, bands_of
+from tapplan.checks.review import Review, review_of
+from tapplan.cli.opened import of_file
+from tapplan.cli.output import write_bytes
+from tapplan.cli.reply import Reply, on_screen, written
+from tapplan.control.table import ControlTable, derived_table, stated_table
+from tapplan.design.edit import WrittenBand, with_bands, with_order
+from tapplan.design.file import layout_of, parse, read_text
+from tapplan.design.model import Design
+from tapplan.errors import UsageError
+
+EXAMPLES = (
+    "tapplan bands designs/ridge-dispensary.toml",
+    "tapplan bands mine.toml --write --order safest",
+)
+
+
+def arguments(verb: argparse.ArgumentParser) -> None:
+    """Whether, and how, they are written."""
+    verb.add_argument(
+        "--write", action="store_true", help="put them into the design file (or, with -o, into a copy of it)"
+    )
+    verb.add_argument(
+        "--order",
+        choices=("together", "safest"),
+        help="with --write: how a move's relays are commanded, as [sequence]",
+    )
+
+
+def answer(args: argparse.Namespace) -> Reply:
+    """The bands, shown or written."""
+    if args.order is not None and not args.write:
+        raise UsageError("found --order alone; accepted: together with --write")
+    text = read_text(args.design)
+    design = parse(text, args.design)
+    with of_file(args.design):
+        reviewed = review_of(_table(design))
+    found = bands_of(reviewed)
+    return _written(args, _Edit(text, design, reviewed), found) if args.write else on_screen(found, "bands")
+
+
+def _table(design: Design) -> ControlTable:
+    incomplete = bool(design.bands) and any(band.hold_v is None for band in design.bands)
+    return stated_table(design) if incomplete else derived_table(design)
+
+
+@dataclass(frozen=True, slots=True)
+class _Edit:
+    """A design file as it stands, and its bands reviewed."""
+
+    text: str
+    design: Design
+    reviewed: Review
+
+
+def _written(args: argparse.Namespace, edit: _Edit, found: Bands) -> Reply:
+    if found.wrong and not args.force:
+        codes = ", ".join(found.fault_codes)
+        raise UsageError(
+            f"{args.design}: with the derived bands the design has faults ({codes}; see: tapplan bands "
+            f"{args.design}), so nothing was written; accepted: --force to write them all the same"
+        )
+    target = args.output or args.design
+    made = with_bands(edit.text, [WrittenBand(row.band, row.energised, row.hold_v) for row in found.bands])
+    if args.order is not None:
+        made = with_order(made, args.order)
+    parse(made, target)  # never replace a person's file by one that does not read
+    write_bytes(target, layout_of(args.design).encoded(made), force=args.output is None or args.force)
+    return written(replace(found, written=target), _told(args, edit, target))
+
+
+def _told(args: argparse.Namespace, edit: _Edit, target: str) -> str:
+    design = edit.design
+    told = f"wrote {len(edit.reviewed.table.rows)} bands into {target}"
+    if design.bands:
+        told += f", in place of the {len(design.bands)} that were there"
+    several = any(move.chosen and len(move.movers) > 1 for move in edit.reviewed.moves)
+    if args.order is None and design.sequence.order == "together" and several:
+        told += (
+            "\nSome moves change several relays at once; --order safest commands them one after the other, see: moves"
+        )
+    return told

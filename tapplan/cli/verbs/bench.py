@@ -1,0 +1,85 @@
+"""The verb `bench`: the test sheet of a design, or the wiring from readings of continuity and ratio."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from fractions import Fraction
+
+from tapplan.answers.learn import header, lesson
+from tapplan.answers.sheet import bench_sheet
+from tapplan.bench.learned import learned, stage_of
+from tapplan.bench.readings import Names, load_plain
+from tapplan.cli.meters import add_meter, meter_of
+from tapplan.cli.opened import table_in
+from tapplan.cli.output import write_whole
+from tapplan.cli.reply import Reply, as_text, on_screen, written
+from tapplan.design.edit import with_stage
+from tapplan.design.file import load_frame, parse
+from tapplan.errors import UsageError
+from tapplan.pages.documents import sheet_csv, sheet_html, sheet_markdown
+
+MAKERS = {"csv": sheet_csv, "markdown": sheet_markdown, "html": sheet_html}
+ENDINGS = {"csv": "csv", "md": "markdown", "html": "html", "htm": "html"}
+EXAMPLES = (
+    "tapplan bench designs/ridge-dispensary.toml -o sheet.html",
+    "tapplan bench board.toml --learn readings.csv -o learned.toml",
+)
+
+
+def arguments(verb: argparse.ArgumentParser) -> None:
+    """The form of the sheet, and what to learn from."""
+    verb.add_argument("--to", choices=("screen", *MAKERS), help="the form; left out, by the ending of -o FILE")
+    verb.add_argument(
+        "--learn",
+        metavar="FILE",
+        help="find the wiring again from readings (CSV: condition, measure, reading); DESIGN needs no winding "
+        "or relay then, and -o writes the design file",
+    )
+    verb.add_argument(
+        "--test-winding",
+        nargs=3,
+        metavar=("A", "B", "TURNS"),
+        help="with --learn: a winding of known turns put on the core, between two points of the readings",
+    )
+    add_meter(verb)
+
+
+def answer(args: argparse.Namespace) -> Reply:
+    """The sheet in the form asked for, or the wiring."""
+    if args.learn is not None:
+        return _learn(args)
+    if args.test_winding is not None:
+        raise UsageError("found --test-winding alone; accepted: together with --learn FILE")
+    found = bench_sheet(table_in(args.design), meter_of(args))
+    kind = args.to or ENDINGS.get((args.output or "").lower().rpartition(".")[2])
+    if kind in MAKERS:
+        return as_text(found, MAKERS[kind](found))
+    return on_screen(found, "sheet")
+
+
+def _learn(args: argparse.Namespace) -> Reply:
+    """The wiring that explains the readings; 1 when none does, or more than one."""
+    text, frame = load_frame(args.design)
+    ends = frame.terminals
+    sheet = load_plain(args.learn, Names(None, None, (), (ends.output, ends.neutral)))
+    found = learned(frame, [reading for _, reading in sheet.readings], (meter_of(args), _test_winding(args)))
+    told = lesson(found, frame.title)
+    if args.output is None or args.json:
+        return on_screen(told, "learn")
+    if not found.contacts.wirings or found.turns is None or found.clashes:
+        raise UsageError(f"{args.learn}: found no whole wiring, so nothing was written; see the answer without -o")
+    made = with_stage(text, stage_of(frame, found), header(found, args.learn))
+    parse(made, args.output)  # never write what does not read
+    write_whole(args.output, made, force=args.force)
+    return written(replace(told, written=args.output), f"wrote {args.output}")
+
+
+def _test_winding(args: argparse.Namespace) -> tuple[str, str, Fraction] | None:
+    if args.test_winding is None:
+        return None
+    one, two, text = args.test_winding
+    count = int(text) if text.isascii() and text.isdigit() and len(text) <= 5 else 0
+    if not count or one == two:
+        raise UsageError(f'found --test-winding {one} {two} "{text}"; accepted: two points and whole turns above 0')
+    return one, two, Fraction(count)

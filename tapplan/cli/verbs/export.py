@@ -1,0 +1,123 @@
+"""The verb `export`: the control table in a form that a controller, a simulator or a document takes."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from tapplan.answers.decisions import compiled
+from tapplan.answers.steps import steps
+from tapplan.answers.table import truth_table
+from tapplan.answers.text import Exported
+from tapplan.checks.review import Review, review_of
+from tapplan.cli.opened import table_in
+from tapplan.cli.output import write_bytes
+from tapplan.cli.reply import Reply, as_text, written
+from tapplan.control.table import ControlTable
+from tapplan.design.sense import nearest
+from tapplan.errors import UsageError
+from tapplan.pages import netlists
+from tapplan.pages.exports import FORMS, exported
+
+EXPORTS = (*FORMS, "svg", "png")
+PICTURES = ("curve", "schematic", "bands", "envelope")
+ENDINGS = {
+    "h": "c",
+    "c": "c",
+    "cir": "spice",
+    "sp": "spice",
+    "csv": "csv",
+    "md": "markdown",
+    "eqn": "logic",
+    "svg": "svg",
+    "png": "png",
+}
+EXAMPLES = (
+    "tapplan export designs/ridge-dispensary.toml -o stage.h",
+    "tapplan export designs/ridge-dispensary.toml --picture curve -o curve.svg",
+)
+
+
+def arguments(verb: argparse.ArgumentParser) -> None:
+    """The form, and what of the design."""
+    verb.add_argument("--picture", choices=PICTURES, help="with --to svg or png: which (default curve)")
+    verb.add_argument("--to", choices=EXPORTS, help="the form; left out, by the ending of -o FILE")
+    verb.add_argument("--energised", metavar="K1+K2", help="with --to spice: the relays driven (default none)")
+
+
+def answer(args: argparse.Namespace) -> Reply:
+    """One text, or a picture."""
+    kind = _kind(args)
+    table = table_in(args.design)
+    if kind in ("svg", "png"):
+        return _picture(args, table, kind)
+    if kind == "decisions":
+        return as_text(compiled(table), exported(table, kind))
+    driven = _driven(args, table)
+    text = netlists.spice(table.design, table.circuit, driven) if kind == "spice" else exported(table, kind)
+    return as_text(Exported(title=table.design.title, to=kind, text=text), text)
+
+
+def _kind(args: argparse.Namespace) -> str:
+    if args.picture is not None and args.to not in (None, "svg", "png"):
+        raise UsageError(f"found --picture with {args.to}; accepted: with --to svg or png")
+    kind: str | None = args.to or ENDINGS.get((args.output or "").lower().rpartition(".")[2])
+    if kind is None:
+        raise UsageError(
+            f"found no --to; accepted: {', '.join(EXPORTS)}, or -o FILE ending in .{', .'.join(ENDINGS)}"
+        )
+    if args.energised is not None and kind != "spice":
+        raise UsageError(f"found --energised with {kind}; accepted: with --to spice")
+    return kind
+
+
+def _picture(args: argparse.Namespace, table: ControlTable, kind: str) -> Reply:
+    from tapplan.pictures.style import svg
+
+    title = f"{args.picture or 'curve'}: {table.design.title}"
+    text = svg(_drawn(args.picture or "curve", review_of(table)), title)
+    found = Exported(title=table.design.title, to=kind)
+    if kind == "svg":
+        return as_text(Exported(title=table.design.title, to=kind, text=text), text)
+    if args.output is None:
+        raise UsageError("found --to png without -o FILE; accepted: with -o FILE, for a picture is no text")
+    write_bytes(args.output, _png(text), force=args.force)
+    found = Exported(title=table.design.title, to=kind, written=args.output)
+    return written(found, f"wrote {args.output}")
+
+
+def _drawn(picture: str, reviewed: Review) -> Any:
+    """One picture of a design."""
+    from tapplan.pages.report import step_picture
+    from tapplan.pictures.curve import bandbars, curve
+    from tapplan.pictures.schematic import schematic
+
+    if picture == "schematic":
+        return schematic(reviewed.circuit, reviewed.circuit.state(()))
+    if picture == "envelope":
+        drawing = steps(reviewed).drawing
+        if drawing is None:
+            raise UsageError("found no sudden step that moves relays; accepted: --picture curve, schematic or bands")
+        return step_picture(drawing)
+    return (curve if picture == "curve" else bandbars)(reviewed.table, truth_table(reviewed).gap_spans)
+
+
+def _png(text: str) -> bytes:
+    """A picture in points, twice as fine as its own size."""
+    try:
+        from resvg_py import svg_to_bytes
+    except ImportError:
+        raise UsageError(
+            "found no resvg-py; accepted: pip install 'tapplan[pictures]' for PNG, or --to svg"
+        ) from None
+    return bytes(svg_to_bytes(svg_string=text, zoom=2))
+
+
+def _driven(args: argparse.Namespace, table: ControlTable) -> tuple[str, ...]:
+    named = tuple(part.strip() for part in (args.energised or "").split("+") if part.strip())
+    for relay in named:
+        if relay not in table.circuit.relays:
+            hint = nearest(relay, table.circuit.relays)
+            accepted = ", ".join(table.circuit.relays)
+            raise UsageError(f'found relay "{relay}"; accepted: {accepted}' + (f" ({hint})" if hint else ""))
+    return named

@@ -1,0 +1,68 @@
+"""The verb `fit`: plans for a mains range, best first; with --pick one of them as a design file. 1 without a plan."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+
+from tapplan.answers.fit import Plans, plans
+from tapplan.cli.output import write_whole
+from tapplan.cli.reply import Reply, as_text, on_screen, written
+from tapplan.cli.values import pick, seconds
+from tapplan.cli.watching import watched
+from tapplan.design.file import load_request, parse, read_text
+from tapplan.design.model import OBJECTIVES, Design
+from tapplan.errors import UsageError
+from tapplan.study.fitting import Fitted, How, fitted
+from tapplan.study.request import request_of
+from tapplan.study.weights import load_weights
+from tapplan.study.written import designed, text_of
+
+EXAMPLES = (
+    "tapplan fit designs/requests/coast-road.toml",
+    "tapplan fit designs/requests/coast-road.toml --pick 1 -o clinic.toml",
+)
+
+
+def arguments(verb: argparse.ArgumentParser) -> None:
+    """What to have best, how long to search, and which plan to take."""
+    verb.add_argument("--pick", type=pick, metavar="N", help="plan N as a design file (shown, or with -o written)")
+    verb.add_argument("--objective", choices=OBJECTIVES, help="what to have best, in place of the request's")
+    verb.add_argument(
+        "--weights", metavar="FILE", help="measured mains: lines of volts and weight, for the deviation"
+    )
+    verb.add_argument("--seconds", type=seconds, metavar="S", help="stop after S seconds with the best so far")
+    verb.add_argument("--to-the-end", action="store_true", help="search every wiring until proven, however long")
+
+
+def answer(args: argparse.Namespace) -> Reply:
+    """The plans of a request, or one of them."""
+    asked, wanted = load_request(args.design)
+    weights = () if args.weights is None else load_weights(args.weights, asked.mains.span)
+    request = request_of(asked, wanted, weights)
+    if args.objective is not None:
+        request = replace(request, objective=args.objective)
+    with watched(args.seconds) as (state, tell):
+        found = fitted(request, How(state.stop, tell, args.to_the_end))
+    told = plans(found, asked.title)
+    if args.pick is None:
+        return on_screen(told, "fit")
+    text = _design(args, asked, found)
+    told = replace(told, picked=args.pick)
+    return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
+
+
+def _design(args: argparse.Namespace, asked: Design, found: Fitted) -> str:
+    """One plan as a design file."""
+    if args.pick > len(found.plans):
+        accepted = f"a plan from 1 to {len(found.plans)}" if found.plans else "nothing, for no plan meets the request"
+        raise UsageError(f"found --pick {args.pick}; accepted: {accepted}")
+    plan = found.plans[args.pick - 1]
+    text = text_of(read_text(args.design), designed(asked, found.request, plan), plan, args.design)
+    parse(text, args.design)  # never write what does not read
+    return text
+
+
+def _put(args: argparse.Namespace, told: Plans, text: str) -> Reply:
+    write_whole(args.output, text, force=args.force)
+    return written(replace(told, written=args.output), f"wrote plan {args.pick} into {args.output}")

@@ -1,0 +1,111 @@
+"""Rows as a table of a screen, headings and cells as the columns of the answer say."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rich.console import RenderableType
+from rich.markup import escape
+from rich.table import Table
+from rich.text import Text
+
+from tapplan.answers import words
+from tapplan.answers.answer import Answer
+from tapplan.answers.columns import Field, Kind, Pair
+from tapplan.answers.forms import shown_of, text
+
+
+def headline(answer: Answer) -> Text:
+    """The first line: what is shown, and of which design."""
+    return Text(answer.headline, style="bold")
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A column for each relay in place of the list of those energised, and how a cell of it is written."""
+
+    relays: tuple[str, ...]
+    write: Callable[[str, tuple[str, ...]], str]
+
+
+def grid(rows: Sequence[Any], heading: str | None = None, spread: Spread | None = None, unit_told: str = "") -> Table:
+    """Rows of one kind, a line each; columns that are a pair share a cell.
+
+    Columns in the unit that is told above the table are headed without it.
+    """
+    table = empty_grid(heading)
+    if not rows:
+        return table
+    groups = _groups(rows)
+    for group in groups:
+        for head in _heads(group, spread, unit_told):
+            table.add_column(escape(head), overflow="fold")
+            table.columns[-1].no_wrap = group[0].column.pair is not None or group[0].column.stacked
+    for row in rows:
+        table.add_row(*(escape(cell) for group in groups for cell in _cells(row, group, spread)))
+    return table
+
+
+def _heads(group: Sequence[Field], spread: Spread | None, unit_told: str) -> Sequence[str]:
+    column = group[0].column
+    if spread is not None and column.kind is Kind.COILS:
+        return spread.relays
+    if column.pair is not None:
+        return [column.pair.heading]
+    return [column.heading if column.unit == unit_told else column.headed]
+
+
+def _cells(row: Any, group: Sequence[Field], spread: Spread | None) -> list[str]:
+    if spread is not None and group[0].column.kind is Kind.COILS:
+        return [spread.write(relay, getattr(row, group[0].name)) for relay in spread.relays]
+    return [_cell(row, group)]
+
+
+def empty_grid(heading: str | None = None) -> Table:
+    """A table without rules and, as yet, without columns."""
+    return Table(
+        title=heading, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+    )
+
+
+def _groups(rows: Sequence[Any]) -> list[list[Field]]:
+    """The columns on the screen, those of one pair together."""
+    groups: list[list[Field]] = []
+    for field in shown_of(rows):
+        if not field.column.on_screen:
+            continue
+        pair: Pair | None = field.column.pair
+        if pair is not None and groups and groups[-1][0].column.pair is pair:
+            groups[-1].append(field)
+        else:
+            groups.append([field])
+    return groups
+
+
+def _cell(row: Any, group: Sequence[Field]) -> str:
+    told = [_told(row, field) for field in group]
+    pair = group[0].column.pair
+    return told[0] if pair is None else pair.between.join(told)
+
+
+def _told(row: Any, field: Field) -> str:
+    value = getattr(row, field.name)
+    if field.column.kind is Kind.RATIO and field.column.stacked:
+        return _stacked(row, value)
+    return text(value, field.column)
+
+
+def _stacked(row: Any, ratio: Any) -> str:
+    return row.kind if ratio is None else words.ratio(ratio).replace(" = ", "\n")
+
+
+def caution(told: str) -> Text:
+    """The words of caution under anything that leads a hand to a circuit."""
+    return Text("\n" + told, style="italic")
+
+
+def lines(told: Sequence[str]) -> Iterator[RenderableType]:
+    """Sentences, a line each."""
+    return (Text(one) for one in told)

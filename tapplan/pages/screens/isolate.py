@@ -1,0 +1,40 @@
+"""The screens of `isolate`: what the readings leave, what to measure next, the whole tree, and a dialogue."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from tapplan.answers.isolate import Grown, Isolated, NextRow
+from tapplan.pages.screens.grid import grid, headline, lines
+
+
+def screen(answer: Isolated, _: int) -> Group:
+    """The readings; what they leave, and the next measurement."""
+    parts: list[RenderableType] = [headline(answer)]
+    if answer.readings:
+        parts.append(grid(answer.readings))
+    if answer.cells_empty:
+        parts.append(Text(f"Of the sheet {answer.cells_empty} lines have no reading."))
+    if answer.conflict:
+        return Group(*parts, Text(f"\n{answer.conflict_told}"))
+    parts += [grid(answer.shown, heading="\nStill possible"), *lines(answer.groups_told), *lines(answer.doubts_told)]
+    parts += [Text(f"\n{answer.end_told}")] if answer.next is None else _next(answer.next)
+    return Group(*parts)
+
+
+def asking(answer: Isolated) -> Group:
+    """What is most likely so far, and the next measurement, for a dialogue."""
+    return Group(Text(f"\n{answer.likely_told}"), *([] if answer.next is None else _next(answer.next)))
+
+
+def _next(one: NextRow) -> list[RenderableType]:
+    return [Text(f"\nNext: {one.asked}", style="bold"), Text(one.worth), grid(one.outcomes)]
+
+
+def tree(answer: Grown, _: int) -> Group:
+    """Every step with its outcomes, by number."""
+    parts: list[RenderableType] = [headline(answer), *lines(answer.told)]
+    for step in answer.tree.steps:
+        parts += [Text(f"\n{step.step}. {step.asked}", style="bold"), grid(step.outcomes)]
+    return Group(*parts)

@@ -1,0 +1,14 @@
+"""The screen of `moves`."""
+
+from __future__ import annotations
+
+from rich.console import Group
+from rich.text import Text
+
+from tapplan.answers.moves import LEGEND, Moves
+from tapplan.pages.screens.grid import grid, headline
+
+
+def screen(answer: Moves, _: int) -> Group:
+    """Every move as it is commanded, with what its relays can pass through, and the safest order with its price."""
+    return Group(headline(answer), grid(answer.moves), Text(LEGEND))

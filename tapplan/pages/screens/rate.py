@@ -1,0 +1,69 @@
+"""The screen of `rate`: every rating, the worst named, and at the end what the file leaves out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from tapplan.answers import words
+from tapplan.answers.rate import FeedRow, PermittedRow, Rated
+from tapplan.pages.screens.findings import section
+from tapplan.pages.screens.grid import grid, headline, lines
+
+LONGEST_BAR = 40
+
+
+def screen(answer: Rated, _: int) -> Group:
+    """All of it, and last the limits broken."""
+    parts: list[RenderableType] = [headline(answer)]
+    parts += _under("Bands, over what they really hold of the mains range:", answer.bands)
+    parts += _under("\nIron and losses at worst (core loss and rise are estimates, not a type test):", answer.heat)
+    parts += _under("\nWindings, each at its worst:", answer.sections)
+    parts += [] if answer.core is None else [Text(f"\n{answer.core.told}")]
+    parts += _under("\nContacts, each at its worst, beside its rating:", answer.contacts)
+    parts += lines([one.told for one in answer.bridges if one.told])
+    parts += _permitted([one for one in answer.permitted if one.va is not None])
+    for feed in answer.feeds:
+        parts += _feed(feed)
+    parts += _under("\nBattery winding:", answer.charging) if answer.charging_told else []
+    parts += lines([answer.charging_told] if answer.charging_told else [])
+    parts += (
+        _under("\nCoil supply at the lowest input of each band:", answer.coil_supply) if answer.coil_supply else []
+    )
+    parts += _needs(answer.needs)
+    return Group(*parts, *([section(answer.findings, "Limits")] if answer.findings else []))
+
+
+def _under(heading: str, rows: Sequence[Any]) -> list[RenderableType]:
+    return [Text(heading), grid(rows)]
+
+
+def _permitted(rows: Sequence[PermittedRow]) -> list[RenderableType]:
+    """The largest load along the inputs, as numbers and as a curve; derated where less than the most."""
+    if not rows:
+        return []
+    most = max(*(one.va or 0 for one in rows), 1)
+    heading = "\nPermitted load along the line, one input a line (the bar: share of the most):"
+    return [Text(heading), Text("\n".join(_permitted_line(one, most) for one in rows))]
+
+
+def _permitted_line(one: PermittedRow, most: float) -> str:
+    va = one.va or 0
+    bar = "=" * max(round(va / most * LONGEST_BAR), 1)
+    short = "  less than load_va" if one.short else ""
+    start = f"{words.figure(one.input_v, 1):>6} V  {one.band:<12.12} {va:>7.0f} VA"
+    return f"{start} {bar:<{LONGEST_BAR}} {one.limited_by}{short}"
+
+
+def _feed(feed: FeedRow) -> list[RenderableType]:
+    return [Text(f'\nFeed "{feed.name}":'), grid(feed.states), *lines(feed.told)]
+
+
+def _needs(needs: Sequence[str]) -> list[RenderableType]:
+    if not needs:
+        return []
+    listed = "\n".join(f"  needs {text}" for text in needs)
+    return [Text(f"\nNot worked out, for the file leaves out:\n{listed}")]
