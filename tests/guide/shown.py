@@ -2,9 +2,9 @@
 
 The blocks of one document run in order, in one folder that holds a copy of the shipped designs.
 
-- "```console" shows whole answers, but of the caution that ends some of them only the first word: it stands in full in
-  the README and in the topic `repairer`. "```console A .. B" shows the lines from the first that begins with A to the
-  one before the next that begins with B, and "..." where lines are left out; either may be missing.
+- "```console" shows whole answers, but of the caution that ends some of them only the first word: it stands in full
+  in the README and in the topic `repairer`. "```console A .. B" shows the lines from the first that begins with A to
+  the one before the next that begins with B, and "..." where lines are left out; either may be missing.
 - "```python" shows a session with its prompts.
 - A block of another kind that names a file, as "```toml mine.toml", is put there under that name.
 """
