@@ -16,7 +16,8 @@ STATE = "fault where a band, the backup or a feed uses it, else note"
 PLAIN = {
     "fault": """
         uncovered-range dead-zone out-of-window wrong-way blind-reading stranded chatter hunting backup-cycling
-        lost-in-counts converter-range backfeed load-collapse contact-overload make-overload coil-starved fuse-overload
+        lost-in-counts converter-range backfeed load-collapse contact-overload make-overload coil-starved
+        fuse-overload
     """,
     "warning": """
         thin-hysteresis few-counts hot cutout-trips fuse-blind unreachable-band race-unexamined step-through
