@@ -10,7 +10,7 @@ import re
 
 from tapplan.cli.verbs import VERBS
 from tests.examples import ROOT
-from tests.guide.generated import GENERATED
+from tests.guide.generated import MADE, generated
 from tests.guide.shown import DOCUMENTS, TOPICS, refreshed
 
 README = DOCUMENTS["README"]
@@ -38,7 +38,7 @@ def test_exactly_two_set_up_commands_and_ci_runs_the_second() -> None:
 
 
 if __name__ == "__main__":
-    for name, made in GENERATED.items():
-        TOPICS[name].write_text(made(), encoding="utf-8")
+    for name in MADE:
+        TOPICS[name].write_text(generated(name), encoding="utf-8")
     for document in DOCUMENTS.values():
         document.write_again()

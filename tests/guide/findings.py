@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from textwrap import fill
 
 from tapplan.checks.judgement import FIGURES
 from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.rules import CODES
 from tests.guide.examples import EXAMPLES, WITHOUT_EXAMPLE, Change, Example
 
-WIDTH = 80
 STATE = "fault where a band, the backup or a feed uses it, else note"
 
 PLAIN = {
@@ -67,25 +65,20 @@ def findings_topic() -> str:
 
 def _section(code: str, example: Example | None) -> Iterator[str]:
     remedy, meaning = REMEDIES[code], CODES[code].partition("; a fault when")[0]
-    yield f"## {code}\n\n"
     trait = f" Trait, more in `tapplan {FIGURES[code].verb}`." if code in FIGURES else ""
-    yield _told(f"*{SEVERITIES[code].capitalize()}.*{trait} {meaning[0].upper()}{meaning[1:]}.")
-    yield f"\n{_told(f'- Why it matters: {remedy.why}', '  ')}{_told(f'- To mend it: {remedy.mend}', '  ')}"
+    yield f"## {code}\n\n*{SEVERITIES[code].capitalize()}.*{trait} {meaning[0].upper()}{meaning[1:]}.\n\n"
+    yield f"- Why it matters: {remedy.why}\n- To mend it: {remedy.mend}\n\n"
     if example is None:
-        yield f"\nNo example: {WITHOUT_EXAMPLE[code]}\n"
+        yield f"No example: {WITHOUT_EXAMPLE[code]}\n"
         return
     found = example.finding
     lines = [*_changed(example.changes), *(f"+{line}" for line in example.added.strip("\n").splitlines())]
     file = f"`designs/{example.design}.toml`"
     if lines:
-        yield f"\nIn {file}:\n\n```diff\n" + "\n".join(lines) + "\n```\n"
+        yield f"In {file}:\n\n```diff\n" + "\n".join(lines) + "\n```\n\n"
     else:
-        yield f"\nIn {file} as it stands:\n"
-    yield "\n" + _told(f"> {found.severity}, {found.where}: {found.told}", "> ")
-
-
-def _told(text: str, indent: str = "") -> str:
-    return fill(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False) + "\n"
+        yield f"In {file} as it stands:\n\n"
+    yield f"> {found.severity}, {found.where}: {found.told}\n"
 
 
 def _changed(changes: tuple[Change, ...]) -> Iterator[str]:
