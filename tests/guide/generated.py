@@ -1,0 +1,15 @@
+"""Topics that are made from the code: each by its name, with what makes it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tests.guide.filled import filled
+from tests.guide.findings import findings_topic
+
+MADE: dict[str, Callable[[], str]] = {"findings": findings_topic}
+
+
+def generated(name: str) -> str:
+    """The topic as the code gives it now, filled for a terminal."""
+    return filled(MADE[name]())
