@@ -19,7 +19,7 @@ from tapplan.control.moves import Mixtures, move_between, transitions
 from tapplan.control.program import program
 from tapplan.control.standing import Standing
 from tapplan.control.table import ControlTable
-from tapplan.design.sense import nearest
+from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 from tapplan.pages import answers, firmware, netlists, tables
 from tapplan.pages.words import CAUTION

@@ -22,7 +22,7 @@ from tapplan.cli.reply import Reply, cautioned
 from tapplan.control.lookup import Answer, at, line_of
 from tapplan.control.table import ControlTable, derived_table, stated_table
 from tapplan.design.file import layout_of, load, parse, read_text
-from tapplan.design.sense import nearest
+from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.network.states import MOST_RELAYS_EACH, State, each_state, grouped_states

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from tapplan.design import standards
-from tapplan.design.file import ADAPTER
+from tapplan.design.explained import adapter
 
 
 def json_schema() -> dict[str, Any]:
@@ -14,7 +14,7 @@ def json_schema() -> dict[str, Any]:
     Rules that need more than one table, such as a band naming an unknown relay, are beyond a schema;
     `tapplan check` has those.
     """
-    schema = ADAPTER.json_schema(by_alias=True)
+    schema = adapter().json_schema(by_alias=True)
     mains = schema["$defs"]["Mains"]
     mains["properties"]["standard"] = {
         "enum": [entry.key for entry in standards.SUPPLIES],

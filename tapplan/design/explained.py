@@ -1,0 +1,205 @@
+"""What is wrong in a file that the light reader refused, all at once: pydantic's validation by the same marks.
+
+The one module that loads pydantic, and it is loaded only where there is something to explain or a schema to publish.
+Each class of the model has a twin whose annotations say in pydantic's words what `shape` finds in the model's own; a
+twin that is valid becomes the model's value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from copy import deepcopy
+from dataclasses import field, make_dataclass
+from functools import cache, partial
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    StringConstraints,
+    TypeAdapter,
+    ValidationError,
+    WithJsonSchema,
+)
+from pydantic_core import ErrorDetails, PydanticCustomError
+
+from tapplan.design.marks import Taken, Text
+from tapplan.design.model import Design
+from tapplan.design.objection import Objection, nearest
+from tapplan.design.shape import (
+    Both,
+    Flag,
+    Key,
+    Nested,
+    Options,
+    Path,
+    Several,
+    Shape,
+    keys_of,
+    table_at,
+)
+
+_ACCEPTED = {
+    "missing": "a value: this key is required",
+    "string_type": "a text in quotes",
+    "string_pattern_mismatch": "a text that is not empty, with no space at its ends and no control character",
+    "string_too_long": "a shorter text: 80 characters for a name, 500 for the title",
+    "tuple_type": "a list in brackets",
+    "bool_type": "true or false",
+    "dataclass_type": "a table of keys",
+    "too_short": "at least one entry",
+}
+
+
+@cache
+def adapter() -> TypeAdapter[Design]:
+    """The validator of a whole file."""
+    return TypeAdapter(_twin(Design))
+
+
+def explained(tables: Mapping[str, Any]) -> tuple[list[Objection], Design | None]:
+    """Every objection to the tables of a file, and the design, mended where a guess brings no false report.
+
+    The design is None where the rest cannot be checked.
+    """
+    try:
+        return [], adapter().validate_python(tables)
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+        return [_objection(detail, tables) for detail in details], _mended(tables, details)
+
+
+@cache
+def _twin(table: type) -> Any:
+    """The class that pydantic validates in place of one of the model's."""
+    twin = make_dataclass(
+        table.__name__,
+        [(key.name, _annotation(key), _default(key)) for key in keys_of(table)],
+        kw_only=True,
+        namespace={"__pydantic_config__": ConfigDict(extra="forbid"), "__doc__": table.__doc__},
+    )
+    return Annotated[twin, AfterValidator(partial(_made, table))]
+
+
+def _made(table: type, twin: object) -> object:
+    return table(**{key.name: getattr(twin, key.name) for key in keys_of(table)})
+
+
+def _annotation(key: Key) -> Any:
+    taken = _type(key.shape)
+    return Annotated[taken | None if key.default is None else taken, Field(alias=key.written)]
+
+
+def _default(key: Key) -> Any:
+    return field() if key.required else field(default=key.default)
+
+
+def _type(shape: Shape) -> Any:
+    """A shape in pydantic's words."""
+    match shape:
+        case Taken():
+            return Annotated[Any, PlainValidator(partial(_taken, shape)), WithJsonSchema(dict(shape.schema))]
+        case Text(pattern, most):
+            return Annotated[str, StringConstraints(strict=True, pattern=f"^{pattern}$", max_length=most)]
+        case Flag():
+            return Annotated[bool, Field(strict=True)]
+        case Options(values):
+            options: Any = Literal[values]
+            return options
+        case Both(each, accepted):
+            inner: Any = tuple(map(_type, each))
+            return Annotated[tuple[inner], BeforeValidator(partial(_two, accepted))]
+        case Several(each, entries):
+            one: Any = _type(each)
+            return Annotated[tuple[one, ...], Field(min_length=entries.least or None, max_length=entries.most)]
+        case Nested(table):
+            return _twin(table)
+
+
+def _taken(shape: Taken, found: object) -> object:
+    value = shape.read(found)
+    if value is None:
+        raise PydanticCustomError("taken", "{accepted}", {"accepted": shape.accepted, "stand_in": shape.stand_in})
+    return value
+
+
+def _two(accepted: str, found: object) -> object:
+    if not isinstance(found, list) or len(found) != 2:
+        raise PydanticCustomError("pair", "{accepted}", {"accepted": accepted})
+    return found
+
+
+def _objection(detail: ErrorDetails, tables: Mapping[str, Any]) -> Objection:
+    """What one validation error says, in the words of the file."""
+    path = _path_in_file(detail["loc"], tables)
+    kind = detail["type"]
+    if kind == "unexpected_keyword_argument":
+        table = table_at(Design, path[:-1])
+        known = [] if table is None else [key.written for key in keys_of(table)]
+        key = str(path[-1])
+        return Objection(path, f'unknown key "{key}"', f"keys of this table: {', '.join(known)}", nearest(key, known))
+    accepted = _ACCEPTED.get(kind) or detail["msg"]
+    if kind == "missing" and path in (("mains", "nominal_v"), ("mains", "range_v")):
+        accepted = "nominal_v with range_v, or a published supply as standard"
+    if kind == "literal_error":
+        accepted = detail["ctx"]["expected"].replace("'", '"')
+    return Objection(path, "nothing" if kind == "missing" else shown(detail["input"]), accepted)
+
+
+def _path_in_file(loc: tuple[int | str, ...], tables: Mapping[str, Any]) -> Path:
+    """The error's place with the validator's own inner steps left out."""
+    path: list[str | int] = []
+    inner: object = tables
+    for number, part in enumerate(loc):
+        if isinstance(inner, Mapping) and part in inner:  # noqa: SIM114 - the types differ
+            inner = inner[part]
+        elif isinstance(inner, list) and isinstance(part, int) and part < len(inner):
+            inner = inner[part]
+        elif number != len(loc) - 1:
+            continue
+        path.append(part)
+    return tuple(path)
+
+
+def shown(value: object, most: int = 60) -> str:
+    """A value as the file would write it, cut where it is long."""
+    if isinstance(value, bool):
+        text = str(value).lower()
+    elif isinstance(value, int):
+        size = value.bit_length()
+        text = str(value) if size < 200 else f"a whole number of about {size * 3 // 10} digits"
+    elif isinstance(value, str):
+        text = f'"{value}"'
+    elif isinstance(value, list):
+        text = "[" + ", ".join(shown(entry) for entry in value[:20]) + "]"
+    elif isinstance(value, dict):
+        text = "a table with " + (", ".join(map(str, list(value)[:10])) or "no keys")
+    else:
+        text = str(value)
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
+def _mended(tables: Mapping[str, Any], details: list[ErrorDetails]) -> Design | None:
+    """The design with its malformed numbers replaced and unknown keys taken out, so that the rest is checked too.
+
+    Only such problems are mended: a guess at a missing name would bring false reports.
+    """
+    mended = deepcopy(dict(tables))
+    for detail in details:
+        path = _path_in_file(detail["loc"], tables)
+        holder: Any = mended
+        for part in path[:-1]:
+            holder = holder[part]
+        if detail["type"] == "taken" and detail["ctx"]["stand_in"] is not None:
+            holder[path[-1]] = detail["ctx"]["stand_in"]
+        elif detail["type"] == "unexpected_keyword_argument":
+            del holder[path[-1]]
+        else:
+            return None
+    try:
+        return adapter().validate_python(mended)
+    except ValidationError:
+        return None

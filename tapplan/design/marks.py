@@ -1,0 +1,63 @@
+"""Marks on the model's annotations: what a key takes and what it is called, said once.
+
+The reader, the messages, the JSON Schema and the list of keys all look at the same marks. They know no library that
+validates, so that a sound file is read without one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Taken:
+    """A value that a function of its own reads from what the file holds; None: not this.
+
+    `accepted` says what is, in words; `schema` says it as JSON Schema. `stand_in` is taken in place of a malformed
+    value, so that the rest of the file is checked too; None where a guess would bring false reports.
+    """
+
+    read: Callable[[object], object | None]
+    accepted: str
+    schema: Mapping[str, Any]
+    stand_in: object = None
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A text that wholly matches a pattern, of at most so many characters."""
+
+    pattern: str
+    most: int
+    accepted: str
+
+    def read(self, value: object) -> str | None:
+        """The text, or None when it is none of these."""
+        if not isinstance(value, str) or len(value) > self.most:
+            return None
+        return value if re.fullmatch(self.pattern, value) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A list of just two entries."""
+
+    accepted: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """How many entries a list has at least, and at most."""
+
+    least: int = 0
+    most: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """The key in the file, where it is not the field's name."""
+
+    key: str

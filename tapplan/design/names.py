@@ -1,0 +1,50 @@
+"""Texts of a design file: names of points and parts, titles, and the place that is sensed.
+
+None may hold what a reader cannot see and a terminal obeys: control characters, ends of lines, and marks that turn
+the direction of writing.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from tapplan.design.marks import Pair, Taken, Text
+
+_UNSEEN = r"\x00-\x1f\x7f" + "\u202a-\u202e\u2066-\u2069"
+_EDGE = rf"[^\s{_UNSEEN}]"
+
+Name = Annotated[
+    str,
+    Text(
+        rf"{_EDGE}(?:[^{_UNSEEN}]*{_EDGE})?",
+        80,
+        "a text that is not empty, with no space at its ends and no control character or mark of direction",
+    ),
+]
+Title = Annotated[
+    str, Text(rf"[^{_UNSEEN}]+", 500, "a text that is not empty, with no control character or mark of direction")
+]
+TWO_POINTS = Pair('two point names, such as ["NEUTRAL", "T1"]')
+
+
+def _read_sensed(value: object) -> object | None:
+    if isinstance(value, str):
+        return value if value in ("input", "output") else None
+    if isinstance(value, list) and len(value) == 2 and all(isinstance(point, str) for point in value):
+        return tuple(value)
+    return None
+
+
+Sensed = Annotated[
+    Literal["input", "output"] | tuple[str, str],
+    Taken(
+        _read_sensed,
+        '"input", "output", or two point names such as ["P", "N"]',
+        {
+            "anyOf": [
+                {"enum": ["input", "output"]},
+                {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
+            ]
+        },
+    ),
+]

@@ -1,0 +1,34 @@
+"""What is wrong at one place of a design file, in words, before its line is looked up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from tapplan.design.shape import Path
+
+
+@dataclass(frozen=True, slots=True)
+class Objection:
+    """Something in a design file that cannot be meant: the key, what was found there, and what would be accepted."""
+
+    path: Path
+    found: str
+    accepted: str
+    hint: str = ""
+
+
+def quoted(names: Iterable[str], most: int = 12) -> str:
+    """Names in quotes, the list cut where it gets long."""
+    listed = list(names)
+    text = ", ".join(f'"{name}"' for name in listed[:most])
+    return f"{text}, ... ({len(listed)} in all)" if len(listed) > most else text
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """A hint naming the known word most like `word`, or nothing."""
+    from difflib import get_close_matches  # only where a name is wrong
+
+    plain = {name.casefold(): name for name in known}
+    close = get_close_matches(word.casefold(), plain, n=1, cutoff=0.6)
+    return f'nearest known: "{plain[close[0]]}"' if close else ""
