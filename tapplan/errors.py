@@ -35,7 +35,9 @@ def visible(text: str) -> str:
     So that no name of a file can move a terminal's cursor, colour what follows, or show itself backwards.
     """
     return "".join(
-        one if one == "\n" or unicodedata.category(one) not in ("Cc", "Cf") else one.encode("unicode_escape").decode()
+        one
+        if one == "\n" or unicodedata.category(one) not in ("Cc", "Cf", "Zl", "Zp")
+        else one.encode("unicode_escape").decode()
         for one in text
     )
 

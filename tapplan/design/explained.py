@@ -7,6 +7,7 @@ twin that is valid becomes the model's value.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import field, make_dataclass
@@ -28,7 +29,7 @@ from pydantic_core import ErrorDetails, PydanticCustomError
 
 from tapplan.design.marks import Taken, Text
 from tapplan.design.model import Design
-from tapplan.design.objection import Objection, nearest
+from tapplan.design.objection import Objection, escaped, nearest
 from tapplan.design.shape import (
     Both,
     Flag,
@@ -45,7 +46,6 @@ from tapplan.design.shape import (
 _ACCEPTED = {
     "missing": "a value: this key is required",
     "string_type": "a text in quotes",
-    "string_pattern_mismatch": "a text that is not empty, with no space at its ends and no control character",
     "string_too_long": "a shorter text: 80 characters for a name, 500 for the title",
     "tuple_type": "a list in brackets",
     "bool_type": "true or false",
@@ -69,7 +69,13 @@ def explained(tables: Mapping[str, Any]) -> tuple[list[Objection], Design | None
         return [], adapter().validate_python(tables)
     except ValidationError as error:
         details = error.errors(include_url=False)
-        return [_objection(detail, tables) for detail in details], _mended(tables, details)
+        told = [_objection(detail, tables) for detail in details if not _of_entries(detail)]
+        return told, _mended(tables, details)
+
+
+def _of_entries(detail: ErrorDetails) -> bool:
+    """Whether a list is only called too short because its entries, told apart, are wrong."""
+    return detail["type"] == "too_short" and bool(detail["input"])
 
 
 @cache
@@ -102,13 +108,14 @@ def _type(shape: Shape) -> Any:
     match shape:
         case Taken():
             return Annotated[Any, PlainValidator(partial(_taken, shape)), WithJsonSchema(dict(shape.schema))]
-        case Text(pattern, most):
-            return Annotated[str, StringConstraints(strict=True, pattern=f"^{pattern}$", max_length=most)]
+        case Text(pattern, most, accepted):
+            limits = StringConstraints(strict=True, pattern=f"^{pattern}$", max_length=most)
+            return Annotated[str, BeforeValidator(partial(_text, pattern, accepted)), limits]
         case Flag():
             return Annotated[bool, Field(strict=True)]
         case Options(values):
             options: Any = Literal[values]
-            return options
+            return Annotated[options, BeforeValidator(partial(_option, values))]
         case Both(each, accepted):
             inner: Any = tuple(map(_type, each))
             return Annotated[tuple[inner], BeforeValidator(partial(_two, accepted))]
@@ -126,6 +133,22 @@ def _taken(shape: Taken, found: object) -> object:
     return value
 
 
+def _text(pattern: str, accepted: str, found: object) -> object:
+    """The text, if it is one; its length is for the constraints beside."""
+    if isinstance(found, str) and not re.fullmatch(pattern, found):
+        raise PydanticCustomError("text", "{accepted}", {"accepted": accepted})
+    return found
+
+
+def _option(values: tuple[str | int, ...], found: object) -> object:
+    """The value, if it is one of these: `true` is not 1."""
+    if not any(type(found) is type(one) and found == one for one in values):
+        *others, last = (shown(one) for one in values)
+        accepted = f"{', '.join(others)} or {last}" if others else last
+        raise PydanticCustomError("option", "{accepted}", {"accepted": accepted})
+    return found
+
+
 def _two(accepted: str, found: object) -> object:
     if not isinstance(found, list) or len(found) != 2:
         raise PydanticCustomError("pair", "{accepted}", {"accepted": accepted})
@@ -140,12 +163,13 @@ def _objection(detail: ErrorDetails, tables: Mapping[str, Any]) -> Objection:
         table = table_at(Design, path[:-1])
         known = [] if table is None else [key.written for key in keys_of(table)]
         key = str(path[-1])
-        return Objection(path, f'unknown key "{key}"', f"keys of this table: {', '.join(known)}", nearest(key, known))
+        found = f'unknown key "{escaped(key)}"'
+        return Objection(path, found, f"keys of this table: {', '.join(known)}", nearest(key, known))
     accepted = _ACCEPTED.get(kind) or detail["msg"]
     if kind == "missing" and path in (("mains", "nominal_v"), ("mains", "range_v")):
         accepted = "nominal_v with range_v, or a published supply as standard"
-    if kind == "literal_error":
-        accepted = detail["ctx"]["expected"].replace("'", '"')
+    if kind == "too_long":
+        accepted = f"at most {detail['ctx']['max_length']} entries"
     return Objection(path, "nothing" if kind == "missing" else shown(detail["input"]), accepted)
 
 
@@ -172,11 +196,11 @@ def shown(value: object, most: int = 60) -> str:
         size = value.bit_length()
         text = str(value) if size < 200 else f"a whole number of about {size * 3 // 10} digits"
     elif isinstance(value, str):
-        text = f'"{value}"'
+        text = f'"{escaped(value)}"'
     elif isinstance(value, list):
         text = "[" + ", ".join(shown(entry) for entry in value[:20]) + "]"
     elif isinstance(value, dict):
-        text = "a table with " + (", ".join(map(str, list(value)[:10])) or "no keys")
+        text = "a table with " + (", ".join(map(escaped, list(value)[:10])) or "no keys")
     else:
         text = str(value)
     return text if len(text) <= most else text[: most - 3] + "..."

@@ -34,6 +34,11 @@ class Text:
     most: int
     accepted: str
 
+    @property
+    def schema(self) -> dict[str, object]:
+        """The same as JSON Schema."""
+        return {"type": "string", "pattern": f"^{self.pattern}$", "maxLength": self.most}
+
     def read(self, value: object) -> str | None:
         """The text, or None when it is none of these."""
         if not isinstance(value, str) or len(value) > self.most:

@@ -10,17 +10,16 @@ from typing import Annotated, Literal
 
 from tapplan.design.marks import Pair, Taken, Text
 
-_UNSEEN = r"\x00-\x1f\x7f" + "\u202a-\u202e\u2066-\u2069"
+# Controls (C0, delete, C1), marks of direction, ends of line and of paragraph, a byte order mark.
+_UNSEEN = r"\x00-\x1f\x7f-\x9f" + "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff"
 _EDGE = rf"[^\s{_UNSEEN}]"
 
-Name = Annotated[
-    str,
-    Text(
-        rf"{_EDGE}(?:[^{_UNSEEN}]*{_EDGE})?",
-        80,
-        "a text that is not empty, with no space at its ends and no control character or mark of direction",
-    ),
-]
+NAME = Text(
+    rf"{_EDGE}(?:[^{_UNSEEN}]*{_EDGE})?",
+    80,
+    "a text that is not empty, with no space at its ends and no control character or mark of direction",
+)
+Name = Annotated[str, NAME]
 Title = Annotated[
     str, Text(rf"[^{_UNSEEN}]+", 500, "a text that is not empty, with no control character or mark of direction")
 ]
@@ -30,9 +29,8 @@ TWO_POINTS = Pair('two point names, such as ["NEUTRAL", "T1"]')
 def _read_sensed(value: object) -> object | None:
     if isinstance(value, str):
         return value if value in ("input", "output") else None
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(point, str) for point in value):
-        return tuple(value)
-    return None
+    points = tuple(map(NAME.read, value)) if isinstance(value, list) else ()
+    return points if len(points) == 2 and None not in points else None
 
 
 Sensed = Annotated[
@@ -43,7 +41,7 @@ Sensed = Annotated[
         {
             "anyOf": [
                 {"enum": ["input", "output"]},
-                {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
+                {"type": "array", "items": NAME.schema, "minItems": 2, "maxItems": 2},
             ]
         },
     ),

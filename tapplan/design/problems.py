@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from tapplan.design.objection import Objection
+from tapplan.design.objection import Objection, escaped
 from tapplan.design.places import key_lines, line_of
 from tapplan.design.shape import Path
 from tapplan.errors import Problem
@@ -28,4 +28,4 @@ def key_text(path: Path) -> str:
             text += f"[{part + 1}]"
         else:
             text += f".{part}" if text else part
-    return text
+    return escaped(text)

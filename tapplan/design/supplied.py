@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from tapplan.design.objection import Objection, nearest
+from tapplan.design.objection import Objection, escaped, nearest
 
 Tables = Mapping[str, Any]
 
@@ -33,7 +33,7 @@ def supplied(tables: Tables) -> tuple[Tables, list[Objection]]:
     if entry is None:
         hint = nearest(named, [known.key for known in standards.SUPPLIES])
         accepted = 'a key that "tapplan standards" lists'
-        objections.append(Objection(("mains", "standard"), f'"{named}"', accepted, hint))
+        objections.append(Objection(("mains", "standard"), f'"{escaped(named)}"', accepted, hint))
     supply = entry or standards.SUPPLIES[0]
     published = {
         "nominal_v": _decimal(supply.nominal_v),
