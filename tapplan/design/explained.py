@@ -8,6 +8,7 @@ twin that is valid becomes the model's value.
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import field, make_dataclass
@@ -27,9 +28,10 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
+from tapplan.design.keys import described, plain
 from tapplan.design.marks import Taken, Text
 from tapplan.design.model import Design
-from tapplan.design.objection import Objection, escaped, nearest
+from tapplan.design.objection import Objection, escaped, nearest, shown
 from tapplan.design.shape import (
     Both,
     Flag,
@@ -96,7 +98,13 @@ def _made(table: type, twin: object) -> object:
 
 def _annotation(key: Key) -> Any:
     taken = _type(key.shape)
-    return Annotated[taken | None if key.default is None else taken, Field(alias=key.written)]
+    about = Field(
+        alias=key.written,
+        description=described(key),
+        examples=[tomllib.loads(f"x = {key.says.example}")["x"]] if key.says.example else None,
+        json_schema_extra=None if key.required or key.default is None else {"default": plain(key.default)},
+    )
+    return Annotated[taken | None if key.default is None else taken, about]
 
 
 def _default(key: Key) -> Any:
@@ -108,14 +116,14 @@ def _type(shape: Shape) -> Any:
     match shape:
         case Taken():
             return Annotated[Any, PlainValidator(partial(_taken, shape)), WithJsonSchema(dict(shape.schema))]
-        case Text(pattern, most, accepted):
-            limits = StringConstraints(strict=True, pattern=f"^{pattern}$", max_length=most)
-            return Annotated[str, BeforeValidator(partial(_text, pattern, accepted)), limits]
+        case Text():
+            limits = StringConstraints(strict=True, pattern=f"^{shape.pattern}$", max_length=shape.most)
+            return Annotated[str, limits, BeforeValidator(partial(_text, shape))]
         case Flag():
             return Annotated[bool, Field(strict=True)]
         case Options(values):
             options: Any = Literal[values]
-            return Annotated[options, BeforeValidator(partial(_option, values))]
+            return Annotated[options, BeforeValidator(partial(_option, shape))]
         case Both(each, accepted):
             inner: Any = tuple(map(_type, each))
             return Annotated[tuple[inner], BeforeValidator(partial(_two, accepted))]
@@ -133,19 +141,17 @@ def _taken(shape: Taken, found: object) -> object:
     return value
 
 
-def _text(pattern: str, accepted: str, found: object) -> object:
+def _text(shape: Text, found: object) -> object:
     """The text, if it is one; its length is for the constraints beside."""
-    if isinstance(found, str) and not re.fullmatch(pattern, found):
-        raise PydanticCustomError("text", "{accepted}", {"accepted": accepted})
+    if isinstance(found, str) and not re.fullmatch(shape.pattern, found):
+        raise PydanticCustomError("text", "{accepted}", {"accepted": shape.accepted})
     return found
 
 
-def _option(values: tuple[str | int, ...], found: object) -> object:
+def _option(shape: Options, found: object) -> object:
     """The value, if it is one of these: `true` is not 1."""
-    if not any(type(found) is type(one) and found == one for one in values):
-        *others, last = (shown(one) for one in values)
-        accepted = f"{', '.join(others)} or {last}" if others else last
-        raise PydanticCustomError("option", "{accepted}", {"accepted": accepted})
+    if not any(type(found) is type(one) and found == one for one in shape.values):
+        raise PydanticCustomError("option", "{accepted}", {"accepted": shape.accepted})
     return found
 
 
@@ -186,24 +192,6 @@ def _path_in_file(loc: tuple[int | str, ...], tables: Mapping[str, Any]) -> Path
             continue
         path.append(part)
     return tuple(path)
-
-
-def shown(value: object, most: int = 60) -> str:
-    """A value as the file would write it, cut where it is long."""
-    if isinstance(value, bool):
-        text = str(value).lower()
-    elif isinstance(value, int):
-        size = value.bit_length()
-        text = str(value) if size < 200 else f"a whole number of about {size * 3 // 10} digits"
-    elif isinstance(value, str):
-        text = f'"{escaped(value)}"'
-    elif isinstance(value, list):
-        text = "[" + ", ".join(shown(entry) for entry in value[:20]) + "]"
-    elif isinstance(value, dict):
-        text = "a table with " + (", ".join(map(escaped, list(value)[:10])) or "no keys")
-    else:
-        text = str(value)
-    return text if len(text) <= most else text[: most - 3] + "..."
 
 
 def _mended(tables: Mapping[str, Any], details: list[ErrorDetails]) -> Design | None:

@@ -28,8 +28,9 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A text that wholly matches a pattern, of at most so many characters."""
+    """A text that wholly matches a pattern, of at most so many characters; `kind` says in a word what it is."""
 
+    kind: str
     pattern: str
     most: int
     accepted: str
@@ -66,3 +67,20 @@ class Called:
     """The key in the file, where it is not the field's name."""
 
     key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Says:
+    """What a key means, for people.
+
+    `place` is where its volts, or what else is measured, stand. `example` is a value as a file writes it; a table has
+    those of its keys. `default` says in words what holds without the key, beside what its field says; `instead` names
+    the keys in whose place it stands.
+    """
+
+    meaning: str
+    unit: str = ""
+    place: str = ""
+    example: str = ""
+    default: str = ""
+    instead: str = ""

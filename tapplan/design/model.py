@@ -9,7 +9,7 @@ text). Rules that need more than one key are in `tapplan.design.sense`.
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from tapplan.design.marks import Called
+from tapplan.design.marks import Called, Says
 from tapplan.design.names import Title
 from tapplan.design.tables.control import Backup, Band, Controller, Sensing, Sequence, SequenceMove
 from tapplan.design.tables.rating import Battery, CoilSupply, Copper, Core, Feed, Protection
@@ -64,27 +64,75 @@ __all__ = [
 class Design:
     """A whole design file."""
 
-    format: Literal[1]
-    title: Title
-    mains: Mains
-    output: Output
-    terminals: Terminals
-    windings: Annotated[tuple[Winding, ...], Called("winding")] = ()
-    relays: Annotated[tuple[Relay, ...], Called("relay")] = ()
-    sensing: Sensing = Sensing()
-    bands: Annotated[tuple[Band, ...], Called("band")] = ()
-    backup: Backup | None = None
-    sequence: Sequence = Sequence()
-    limits: Limits = Limits()
-    accept: tuple[Accept, ...] = ()
-    controller: Controller | None = None
-    core: Core | None = None
-    copper: Copper = Copper()
-    coil_supply: CoilSupply | None = None
-    feeds: Annotated[tuple[Feed, ...], Called("feed")] = ()
-    battery: Battery | None = None
-    protection: Protection | None = None
-    fit: Fit | None = None
+    format: Annotated[Literal[1], Says("The version of the format; this one.", example="1")]
+    title: Annotated[
+        Title,
+        Says(
+            "What the design is for, as pages and exports show it.",
+            example='"Hill clinic cold store, 220 V, 600 VA, feeder that runs high at night"',
+        ),
+    ]
+    mains: Annotated[Mains, Says("The supply that the stage meets.")]
+    output: Annotated[Output, Says("What the load is promised, and what it is.")]
+    terminals: Annotated[Terminals, Says("The points where line, neutral and load are joined to the stage.")]
+    windings: Annotated[
+        tuple[Winding, ...],
+        Called("winding"),
+        Says("One section of winding between two points of a core; a file has one such table for each."),
+    ] = ()
+    relays: Annotated[
+        tuple[Relay, ...],
+        Called("relay"),
+        Says("One relay: a coil, and the contacts that it moves. One table for each."),
+    ] = ()
+    sensing: Annotated[
+        Sensing, Says("Where and how well the controller reads, and how long a reading must stand.")
+    ] = Sensing()
+    bands: Annotated[
+        tuple[Band, ...],
+        Called("band"),
+        Says(
+            "One row of the control table: the relays that are driven, and the readings that keep it. One table "
+            "for each; left out, tapplan derives them."
+        ),
+    ] = ()
+    backup: Annotated[
+        Backup | None,
+        Says("What happens outside all bands: where the load leaves the mains, and where it comes back."),
+    ] = None
+    sequence: Annotated[Sequence, Says("In which order, and with which pauses, the coils of a move change.")] = (
+        Sequence()
+    )
+    limits: Annotated[
+        Limits, Says("What the figures of the stage may be at most; a figure beyond its limit is a fault.")
+    ] = Limits()
+    accept: Annotated[
+        tuple[Accept, ...],
+        Says("Warnings and notes of one code that are accepted, for a reason. One table for each code or place."),
+    ] = ()
+    controller: Annotated[
+        Controller | None,
+        Says(
+            "The chain from the sensed points to whole counts: divider, reference, converter, average. With it "
+            "the error of the reading is worked out, and thresholds in counts."
+        ),
+    ] = None
+    core: Annotated[Core | None, Says("The iron of one core, and what it may carry: for `rate`.")] = None
+    copper: Annotated[Copper, Says("How wires are chosen and judged.")] = Copper()
+    coil_supply: Annotated[
+        CoilSupply | None, Says("Where the coils get their volts, if it is a winding of the stage.")
+    ] = None
+    feeds: Annotated[
+        tuple[Feed, ...],
+        Called("feed"),
+        Says("Another source that may drive a winding, such as an inverter. One table for each."),
+    ] = ()
+    battery: Annotated[Battery | None, Says("A battery that a winding charges.")] = None
+    protection: Annotated[Protection | None, Says("The fuse in the line, and the cut-out on the winding.")] = None
+    fit: Annotated[
+        Fit | None,
+        Says("What `fit` may choose. A file with this table is a request, and has no winding, relay or band."),
+    ] = None
 
     @property
     def relay_names(self) -> tuple[str, ...]:

@@ -15,13 +15,17 @@ _UNSEEN = r"\x00-\x1f\x7f-\x9f" + "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\
 _EDGE = rf"[^\s{_UNSEEN}]"
 
 NAME = Text(
+    "a name",
     rf"{_EDGE}(?:[^{_UNSEEN}]*{_EDGE})?",
     80,
     "a text that is not empty, with no space at its ends and no control character or mark of direction",
 )
 Name = Annotated[str, NAME]
 Title = Annotated[
-    str, Text(rf"[^{_UNSEEN}]+", 500, "a text that is not empty, with no control character or mark of direction")
+    str,
+    Text(
+        "a text", rf"[^{_UNSEEN}]+", 500, "a text that is not empty, with no control character or mark of direction"
+    ),
 ]
 TWO_POINTS = Pair('two point names, such as ["NEUTRAL", "T1"]')
 

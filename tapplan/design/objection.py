@@ -38,3 +38,21 @@ def nearest(word: str, known: Iterable[str]) -> str:
     plain = {name.casefold(): name for name in known}
     close = get_close_matches(word.casefold(), plain, n=1, cutoff=0.6)
     return f'nearest known: "{plain[close[0]]}"' if close else ""
+
+
+def shown(value: object, most: int = 60) -> str:
+    """A value as the file would write it, cut where it is long."""
+    if isinstance(value, bool):
+        text = str(value).lower()
+    elif isinstance(value, int):
+        size = value.bit_length()
+        text = str(value) if size < 200 else f"a whole number of about {size * 3 // 10} digits"
+    elif isinstance(value, str):
+        text = f'"{escaped(value)}"'
+    elif isinstance(value, list):
+        text = "[" + ", ".join(shown(entry) for entry in value[:20]) + "]"
+    elif isinstance(value, dict):
+        text = "a table with " + (", ".join(map(escaped, list(value)[:10])) or "no keys")
+    else:
+        text = str(value)
+    return text if len(text) <= most else text[: most - 3] + "..."

@@ -16,9 +16,10 @@ def json_schema() -> dict[str, Any]:
     """
     schema = adapter().json_schema(by_alias=True)
     mains = schema["$defs"]["Mains"]
+    standard = mains["properties"]["standard"]
     mains["properties"]["standard"] = {
         "enum": [entry.key for entry in standards.SUPPLIES],
-        "description": "nominal and range from a published supply; see tapplan standards",
+        **{key: standard[key] for key in ("description", "examples")},
     }
     del mains["required"]
     mains["oneOf"] = [
@@ -29,6 +30,7 @@ def json_schema() -> dict[str, Any]:
         {"required": ["nominal_v", "range_v"], "not": {"required": ["standard"]}},
     ]
     schema["properties"]["winding"]["minItems"] = 1
+    del schema["properties"]["winding"]["default"]
     schema["required"] = [*schema["required"], "winding"]
     _forbid_null(schema)
     return {

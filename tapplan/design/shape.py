@@ -8,7 +8,7 @@ from functools import cache
 from types import NoneType
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
-from tapplan.design.marks import Called, Entries, Pair, Taken, Text
+from tapplan.design.marks import Called, Entries, Pair, Says, Taken, Text
 
 Path = tuple[str | int, ...]
 Mark = TypeVar("Mark")
@@ -18,12 +18,23 @@ Mark = TypeVar("Mark")
 class Flag:
     """true or false."""
 
+    @property
+    def accepted(self) -> str:
+        """The same in words."""
+        return "true or false"
+
 
 @dataclass(frozen=True, slots=True)
 class Options:
     """One of a few written values."""
 
     values: tuple[str | int, ...]
+
+    @property
+    def accepted(self) -> str:
+        """The values in words."""
+        *others, last = (f'"{one}"' if isinstance(one, str) else str(one) for one in self.values)
+        return f"{', '.join(others)} or {last}" if others else last
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +73,7 @@ class Key:
     name: str
     written: str
     shape: Shape
+    says: Says
     default: object
 
     @property
@@ -77,8 +89,11 @@ def keys_of(table: type) -> tuple[Key, ...]:
 
 
 def _key(name: str, annotation: Any, default: object) -> Key:
-    called = _mark(Called, _marks(annotation))
-    return Key(name, name if called is None else called.key, shape_of(annotation), default)
+    marks = _marks(annotation)
+    called, says = _mark(Called, marks), _mark(Says, marks)
+    if says is None:
+        raise TypeError(f"{name}: a key that says nothing of itself")
+    return Key(name, name if called is None else called.key, shape_of(annotation), says, default)
 
 
 def _marks(annotation: Any) -> Sequence[object]:
