@@ -48,12 +48,12 @@ from tapplan.design.shape import (
 _ACCEPTED = {
     "missing": "a value: this key is required",
     "string_type": "a text in quotes",
-    "string_too_long": "a shorter text: 80 characters for a name, 500 for the title",
     "tuple_type": "a list in brackets",
     "bool_type": "true or false",
     "dataclass_type": "a table of keys",
     "too_short": "at least one entry",
 }
+_COUNTED = {"string_too_long": "a shorter text, at most {} characters", "too_long": "at most {} entries"}
 
 
 @cache
@@ -174,8 +174,8 @@ def _objection(detail: ErrorDetails, tables: Mapping[str, Any]) -> Objection:
     accepted = _ACCEPTED.get(kind) or detail["msg"]
     if kind == "missing" and path in (("mains", "nominal_v"), ("mains", "range_v")):
         accepted = "nominal_v with range_v, or a published supply as standard"
-    if kind == "too_long":
-        accepted = f"at most {detail['ctx']['max_length']} entries"
+    if kind in _COUNTED:
+        accepted = _COUNTED[kind].format(detail["ctx"]["max_length"])
     return Objection(path, "nothing" if kind == "missing" else shown(detail["input"]), accepted)
 
 

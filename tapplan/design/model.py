@@ -131,7 +131,7 @@ class Design:
     protection: Annotated[Protection | None, Says("The fuse in the line, and the cut-out on the winding.")] = None
     fit: Annotated[
         Fit | None,
-        Says("What `fit` may choose. A file with this table is a request, and has no winding, relay or band."),
+        Says("What `fit` may choose, in a request: a design file without winding, relay and band."),
     ] = None
 
     @property

@@ -14,7 +14,7 @@ from tapplan.checks.finding import Finding, Witness
 from tapplan.checks.judgement import Judgement
 from tapplan.control.lookup import Answer, InForce, in_force
 from tapplan.control.table import ControlTable
-from tapplan.design.standards import CURVES, SUPPLIES, Curve, Supply
+from tapplan.design.standards import CURVES, SUPPLIES, Curve, PublishedSupply
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
 from tapplan.network.states import State, way_of
@@ -254,7 +254,7 @@ def standards() -> Json:
     return {"supplies": [_supply(one) for one in SUPPLIES], "curves": [_curve(one) for one in CURVES]}
 
 
-def _supply(one: Supply) -> Json:
+def _supply(one: PublishedSupply) -> Json:
     return {
         "key": one.key,
         "nominal_v": number(one.nominal_v),

@@ -40,7 +40,6 @@ class Fit:
             "The taps of a winding that exists, each in turns from neutral.",
             unit="turns",
             example="[300, 344, 396]",
-            default="none",
             instead="`total_turns`",
         ),
     ] = ()
