@@ -104,7 +104,7 @@ def test_one_bad_value_is_told_with_its_line(old: str, new: str, told: str) -> N
 
 
 # What a terminal obeys and a reader does not see.
-UNSEEN = ["\x1b[31m", "\x00", "\x07", "\x7f", "\x85", "\x9b", "\ufeff"]
+UNSEEN = ["\x1b[31m", "\n", "\x00", "\x07", "\x7f", "\x85", "\x9b", "\ufeff"]
 UNSEEN += ["\u061c", "\u200e", "\u200f", "\u2028", "\u2029", "\u202e", "\u2066", "\u2069"]
 
 

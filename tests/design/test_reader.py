@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Iterator
 from copy import deepcopy
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -104,6 +105,20 @@ PLAIN = (
 VALUES = PLAIN | st.lists(PLAIN, max_size=3) | st.dictionaries(st.sampled_from(["com", "nc", "turns", "name"]), PLAIN)
 
 
+@cache
+def seen(part: str | int) -> list[Any]:
+    """What good files hold under a key, whatever the table, or at a place of a list."""
+    found = []
+    for tables in STARTERS:
+        for path in places(tables):
+            if path[-1] == part:
+                inner: Any = tables
+                for one in path:
+                    inner = inner[one]
+                found.append(inner)
+    return found
+
+
 @st.composite
 def changed_files(draw: st.DrawFn) -> dict[str, Any]:
     """A good file with a few values taken out, replaced, moved, or put where none was."""
@@ -114,9 +129,11 @@ def changed_files(draw: st.DrawFn) -> dict[str, Any]:
         holder = tables
         for part in path[:-1]:
             holder = holder[part]
-        action = draw(st.sampled_from(["drop", "put", "move", "add"]))
+        action = draw(st.sampled_from(["drop", "put", "move", "add", "swap", "swap", "swap"]))
         if action == "drop":
             del holder[path[-1]]
+        elif action == "swap":
+            holder[path[-1]] = deepcopy(draw(st.sampled_from(seen(path[-1]))))
         elif action == "add" and isinstance(holder, dict):
             holder[draw(st.sampled_from(["relays", "relay", "turns", "poles", "taps", "order", "x"]))] = draw(VALUES)
         elif action == "move":

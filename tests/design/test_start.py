@@ -42,6 +42,7 @@ def test_a_good_file_is_read_without_what_only_bad_ones_need(code: str) -> None:
     assert not [name for name in HEAVY if name in modules]
     assert "tapplan.design.explained" not in modules
     assert "tapplan.design.places" not in modules
+    assert "tapplan.design.materials" not in modules
 
 
 def test_a_bad_file_loads_what_explains_it() -> None:
