@@ -1,13 +1,18 @@
 """What is said of a key follows from the model alone, for every table that a file can hold."""
 
 from collections.abc import Iterator
-from typing import Any
+from dataclasses import dataclass, make_dataclass
+from fractions import Fraction
+from typing import Annotated, Any
 
 import pytest
 
 from tapplan.design.explained import explained
+from tapplan.design.marks import Called, Says
 from tapplan.design.model import Design
+from tapplan.design.numbers import Positive
 from tapplan.design.objection import nearest
+from tapplan.design.reader import read_table
 from tapplan.design.shape import Nested, Path, Several, keys_of, shape_of, table_at
 
 
@@ -57,6 +62,30 @@ def test_an_unknown_key_is_answered_with_the_keys_of_its_own_table(path: Path, t
 def test_a_path_leads_to_its_table(path: Path, table: type) -> None:
     assert table_at(Design, path) is table
     assert table_at(Design, (*path, "nowhere")) is None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lamp:
+    volts_v: Annotated[Positive, Says("The volts of the lamp.", unit="V", place="at the lamp", example="12")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bench:
+    lamp: Annotated[Lamp | None, Says("A lamp on the bench.")] = None
+    spares: Annotated[tuple[Lamp, ...], Called("spare"), Says("Lamps in the drawer.")] = ()
+
+
+def test_a_table_added_to_a_model_is_known_with_its_keys_from_its_annotation_alone() -> None:
+    assert table_at(Bench, ("lamp",)) is table_at(Bench, ("spare", 3)) is Lamp
+    assert [key.written for key in keys_of(Bench)] == ["lamp", "spare"]
+    assert read_table(Bench, {"lamp": {"volts_v": 12}}) == Bench(lamp=Lamp(volts_v=Fraction(12)))
+    assert read_table(Bench, {"lamp": {"volt_v": 12}}) is None
+
+
+def test_a_key_that_says_nothing_of_itself_is_refused_when_the_model_is_read() -> None:
+    silent = make_dataclass("Silent", [("turns", int)])
+    with pytest.raises(TypeError, match="turns: a key that says nothing"):
+        keys_of(silent)
 
 
 def test_a_type_that_no_file_can_hold_is_refused_when_the_model_is_read() -> None:
