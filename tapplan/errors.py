@@ -30,7 +30,7 @@ class OutputError(TapplanError):
 
 
 def visible(text: str) -> str:
-    """The text with control characters, and marks that turn the direction of writing, as escapes; lines are kept.
+    """The text with control characters, odd ends of line and marks of direction as escapes; plain ends are kept.
 
     So that no name of a file can move a terminal's cursor, colour what follows, or show itself backwards.
     """
