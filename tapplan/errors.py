@@ -30,12 +30,14 @@ class OutputError(TapplanError):
 
 
 def visible(text: str) -> str:
-    """The text with control characters, and marks that turn the direction of writing, as escapes; lines are kept.
+    """The text with control characters, odd ends of line and marks of direction as escapes; plain ends are kept.
 
     So that no name of a file can move a terminal's cursor, colour what follows, or show itself backwards.
     """
     return "".join(
-        one if one == "\n" or unicodedata.category(one) not in ("Cc", "Cf") else one.encode("unicode_escape").decode()
+        one
+        if one == "\n" or unicodedata.category(one) not in ("Cc", "Cf", "Zl", "Zp")
+        else one.encode("unicode_escape").decode()
         for one in text
     )
 

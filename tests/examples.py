@@ -25,6 +25,7 @@ from tapplan.network.circuit import Circuit, Closed, circuit_of
 
 ROOT = Path(__file__).parents[1]
 SHIPPED = sorted((ROOT / "designs").glob("*.toml"))
+REQUESTS = sorted((ROOT / "designs" / "requests").glob("*.toml"))
 
 Sections = Sequence[tuple[str, str, str, Any]]  # name, start, finish, turns (or (turns, core))
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ends, more, number, said, volts, word
-from tapplan.design.standards import CURVES, SUPPLIES, Curve, Supply
+from tapplan.design.standards import CURVES, SUPPLIES, Curve, PublishedSupply
 from tapplan.exact import Span
 
 
@@ -64,7 +64,7 @@ def standards() -> Standards:
     return Standards(supplies=tuple(_supply(one) for one in SUPPLIES), curves=tuple(_curve(one) for one in CURVES))
 
 
-def _supply(one: Supply) -> SupplyRow:
+def _supply(one: PublishedSupply) -> SupplyRow:
     return SupplyRow(
         key=one.key,
         nominal_v=one.nominal_v,

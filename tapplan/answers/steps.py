@@ -27,7 +27,7 @@ from tapplan.checks.recovery import (
 from tapplan.checks.review import Review
 from tapplan.control.response import Response, Side
 from tapplan.control.standing import Standing
-from tapplan.design.sense import nearest
+from tapplan.design.objection import nearest
 from tapplan.design.standards import CURVES, Curve, curve
 from tapplan.errors import UsageError
 from tapplan.exact import Span

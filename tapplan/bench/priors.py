@@ -10,8 +10,8 @@ from tapplan.bench.defects import PRIORS, defects
 from tapplan.control.table import ControlTable
 from tapplan.design.file import read_text
 from tapplan.design.numbers import read_number
+from tapplan.design.objection import nearest
 from tapplan.design.places import key_lines, line_of
-from tapplan.design.sense import nearest
 from tapplan.errors import DesignError, Problem
 
 

@@ -17,7 +17,7 @@ from tapplan.control.table import ControlTable
 from tapplan.design.file import read_text
 from tapplan.design.fingerprint import fingerprint
 from tapplan.design.numbers import read_number
-from tapplan.design.sense import nearest
+from tapplan.design.objection import nearest
 from tapplan.errors import DesignError, Problem, UsageError
 
 GRAMMAR = (

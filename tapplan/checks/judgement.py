@@ -17,7 +17,7 @@ from tapplan.checks.margins import margins
 from tapplan.checks.review import Review
 from tapplan.checks.rules import CODES, findings_in
 from tapplan.design.model import Accept, Design
-from tapplan.design.sense import quoted
+from tapplan.design.objection import quoted
 from tapplan.errors import TableError
 from tapplan.exact import Span
 

@@ -4,65 +4,19 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from decimal import Decimal, DecimalException
 from pathlib import Path as FilePath
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
-from pydantic_core import ErrorDetails
-
-from tapplan.design import model, sense, standards
-from tapplan.design.model import Design
-from tapplan.design.places import Path, key_lines, line_of
+from tapplan.design.model import Design, Fit
+from tapplan.design.objection import Objection
+from tapplan.design.reader import read_table
+from tapplan.design.sense.rules import objections
+from tapplan.design.supplied import supplied
 from tapplan.errors import DesignError, Problem, TableError
 
 LARGEST_FILE = 1_000_000
-
-ADAPTER: TypeAdapter[Design] = TypeAdapter(Design)
-
-_TABLES: dict[str, type] = {
-    "mains": model.Mains,
-    "output": model.Output,
-    "terminals": model.Terminals,
-    "winding": model.Winding,
-    "relay": model.Relay,
-    "poles": model.Pole,
-    "sensing": model.Sensing,
-    "band": model.Band,
-    "backup": model.Backup,
-    "sequence": model.Sequence,
-    "move": model.SequenceMove,
-    "limits": model.Limits,
-    "accept": model.Accept,
-    "controller": model.Controller,
-    "core": model.Core,
-    "copper": model.Copper,
-    "coil_supply": model.CoilSupply,
-    "feed": model.Feed,
-    "battery": model.Battery,
-    "protection": model.Protection,
-    "fit": model.Fit,
-}
-_FILE_KEYS = {
-    "windings": "winding",
-    "relays": "relay",
-    "bands": "band",
-    "feeds": "feed",
-    "moves": "move",
-    "old": "from",
-    "new": "to",
-}
-_ACCEPTED = {
-    "missing": "a value: this key is required",
-    "string_type": "a text in quotes",
-    "string_pattern_mismatch": "a text that is not empty, with no space at its ends and no control character",
-    "string_too_long": "a shorter text: 80 characters for a name, 500 for the title",
-    "tuple_type": "a list in brackets",
-    "bool_type": "true or false",
-    "dataclass_type": "a table of keys",
-    "too_short": "at least one entry",
-}
 
 
 def load(path: str | FilePath) -> Design:
@@ -77,7 +31,7 @@ def load(path: str | FilePath) -> Design:
     return design
 
 
-def load_request(path: str | FilePath) -> tuple[Design, model.Fit]:
+def load_request(path: str | FilePath) -> tuple[Design, Fit]:
     """A request for `fit`: a design file with [fit], without winding, relay or band; and its [fit].
 
     Raises:
@@ -106,7 +60,7 @@ DESIGN_FILE = "a design file in TOML that can be read"
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class ByteLayout:
     """How the bytes of a text file are laid out, beside what it says: a mark in front, and how lines end."""
 
     mark: bool
@@ -117,11 +71,11 @@ class Layout:
         return (b"\xef\xbb\xbf" if self.mark else b"") + text.replace("\n", self.newline).encode("utf-8")
 
 
-def layout_of(path: str | FilePath) -> Layout:
+def layout_of(path: str | FilePath) -> ByteLayout:
     """The layout of a file that has been read; lines end as the first one does."""
     raw = FilePath(path).read_bytes()
     first = raw.find(b"\n")
-    return Layout(raw.startswith(b"\xef\xbb\xbf"), "\r\n" if raw[max(first - 1, 0) : first] == b"\r" else "\n")
+    return ByteLayout(raw.startswith(b"\xef\xbb\xbf"), "\r\n" if raw[max(first - 1, 0) : first] == b"\r" else "\n")
 
 
 def read_text(path: str | FilePath, accepted: str = DESIGN_FILE) -> str:
@@ -163,33 +117,31 @@ def parse(text: str, file: str = "<design>", *, frame: bool = False) -> Design:
     tables = _parse_toml(text, file)
     if not tables:
         raise _unreadable(file, "an empty file", 'a design: begin with format = 1, or see "tapplan new"')
-    found = _Findings(text)
-    _apply_standard(tables, found)
-    design: Design | None
-    try:
-        design = ADAPTER.validate_python(tables)
-    except ValidationError as error:
-        for detail in error.errors(include_url=False):
-            _explain(detail, tables, found)
-        design = _salvaged(tables, error)
-        if design is None:
-            raise DesignError(file, found.in_order()) from None
-    for doubt in sense.doubts(design):
-        if frame and doubt.path == ("winding",) and not design.windings:
-            continue
-        if doubt.path not in found:
-            found.add(doubt.path, doubt.found, doubt.accepted, doubt.hint)
-    if found:
-        raise DesignError(file, found.in_order())
+    filled, wrong = supplied(tables)
+    design = read_table(Design, filled)
+    if design is None:
+        from tapplan.design.explained import explained  # pydantic, only where there is something to explain
+
+        told, design = explained(filled)
+        wrong += told
+    if design is not None:
+        wrong += [
+            one for one in objections(design) if not (frame and one.path == ("winding",) and not design.windings)
+        ]
+    if design is None or wrong:
+        raise _refused(text, file, wrong)
     return design
+
+
+def _refused(text: str, file: str, wrong: list[Objection]) -> DesignError:
+    from tapplan.design.problems import problems_of  # lines are looked up only for what is told
+
+    return DesignError(file, problems_of(text, wrong))
 
 
 def placed(error: TableError, path: str) -> DesignError:
     """What contradicts itself in a design file, with its line."""
-    problem = Problem(
-        key_text(error.path), error.found, error.accepted, line_of(key_lines(read_text(path)), error.path)
-    )
-    return DesignError(path, (problem,))
+    return _refused(read_text(path), path, [Objection(error.path, error.found, error.accepted)])
 
 
 def _parse_toml(text: str, file: str) -> dict[str, Any]:
@@ -204,147 +156,3 @@ def _parse_toml(text: str, file: str) -> dict[str, Any]:
         raise _unreadable(file, "brackets nested too deep", "a plain design file") from None
     except (ValueError, DecimalException):
         raise _unreadable(file, "a number too long to read", "numbers up to 1e9, 30 decimals") from None
-
-
-class _Findings:
-    """The problems found so far in one text, each looked up to its line once and told once."""
-
-    def __init__(self, text: str) -> None:
-        self._lines = key_lines(text)
-        self._problems: dict[Path, Problem] = {}
-
-    def __bool__(self) -> bool:
-        return bool(self._problems)
-
-    def __contains__(self, path: Path) -> bool:
-        return path in self._problems
-
-    def add(self, path: Path, found: str, accepted: str, hint: str = "") -> None:
-        problem = Problem(key_text(path), found, accepted, line_of(self._lines, path), hint)
-        self._problems.setdefault(path, problem)
-
-    def in_order(self) -> tuple[Problem, ...]:
-        return tuple(sorted(self._problems.values(), key=lambda problem: problem.line or 0))
-
-
-def key_text(path: Path) -> str:
-    """A path as people read it: `winding[3].turns`, entries counted from 1."""
-    text = ""
-    for part in path:
-        if isinstance(part, int):
-            text += f"[{part + 1}]"
-        else:
-            text += f".{part}" if text else part
-    return text
-
-
-def _apply_standard(tables: dict[str, Any], found: _Findings) -> None:
-    """Fills nominal and range of the mains from the published supply it names."""
-    mains = tables.get("mains")
-    if not isinstance(mains, dict) or not isinstance(mains.get("standard"), str):
-        return
-    for key in ("nominal_v", "range_v"):
-        if key in mains:
-            accepted = "either standard, or nominal_v and range_v"
-            found.add(("mains", key), f"{key} beside standard", accepted)
-    entry = standards.supply(mains["standard"])
-    if entry is None:
-        known = [known.key for known in standards.SUPPLIES]
-        hint = sense.nearest(mains["standard"], known)
-        accepted = 'a key that "tapplan standards" lists'
-        found.add(("mains", "standard"), f'"{mains["standard"]}"', accepted, hint)
-    supply = entry or standards.SUPPLIES[0]
-    mains.setdefault("nominal_v", _plain(supply.nominal_v))
-    mains.setdefault("range_v", [_plain(end) for end in supply.range_v])
-    mains.setdefault("frequency_hz", _plain(supply.frequency_hz))
-
-
-def _plain(number: Any) -> Decimal:
-    return Decimal(number.numerator) / Decimal(number.denominator)
-
-
-def _explain(detail: ErrorDetails, tables: dict[str, Any], found: _Findings) -> None:
-    """Adds what one validation error says, in the words of the file."""
-    path = _path_in_file(detail["loc"], tables)
-    kind = detail["type"]
-    if kind == "unexpected_keyword_argument":
-        known = _known_keys(path[:-1])
-        key = str(path[-1])
-        accepted = f"keys of this table: {', '.join(known)}"
-        found.add(path, f'unknown key "{key}"', accepted, sense.nearest(key, known))
-        return
-    accepted = _ACCEPTED.get(kind) or detail["msg"]
-    if kind == "missing" and path in (("mains", "nominal_v"), ("mains", "range_v")):
-        accepted = "nominal_v with range_v, or a published supply as standard"
-    if kind == "literal_error":
-        accepted = detail["ctx"]["expected"].replace("'", '"')
-    found.add(path, "nothing" if kind == "missing" else shown(detail["input"]), accepted)
-
-
-def _path_in_file(loc: tuple[int | str, ...], tables: dict[str, Any]) -> Path:
-    """The error's place with the validator's own inner steps left out."""
-    path: list[str | int] = []
-    inner: object = tables
-    for number, part in enumerate(loc):
-        if isinstance(inner, dict) and part in inner:  # noqa: SIM114 - the types differ
-            inner = inner[part]
-        elif isinstance(inner, list) and isinstance(part, int) and part < len(inner):
-            inner = inner[part]
-        elif number != len(loc) - 1:
-            continue
-        path.append(part)
-    return tuple(path)
-
-
-def _known_keys(table: Path) -> list[str]:
-    names = [part for part in table if isinstance(part, str)]
-    kind = _TABLES[names[-1]] if names else Design
-    return [_FILE_KEYS.get(field.name, field.name) for field in fields(kind)]
-
-
-def shown(value: object, most: int = 60) -> str:
-    """A value as the file would write it, cut where it is long."""
-    if isinstance(value, bool):
-        text = str(value).lower()
-    elif isinstance(value, int):
-        size = value.bit_length()
-        text = str(value) if size < 200 else f"a whole number of about {size * 3 // 10} digits"
-    elif isinstance(value, str):
-        text = f'"{value}"'
-    elif isinstance(value, list):
-        text = "[" + ", ".join(shown(entry) for entry in value[:20]) + "]"
-    elif isinstance(value, dict):
-        text = "a table with " + (", ".join(map(str, list(value)[:10])) or "no keys")
-    else:
-        text = str(value)
-    return text if len(text) <= most else text[: most - 3] + "..."
-
-
-def _salvaged(tables: dict[str, Any], error: ValidationError) -> Design | None:
-    """The design with its malformed numbers and unknown keys taken out, so that the rest is checked too.
-
-    Only such problems are mended: a guess at a missing name would bring false reports. A number becomes 1,
-    and where that will not do, the key takes a range.
-    """
-    for stand_in in (1, [1, 2]):
-        for detail in error.errors(include_url=False):
-            path = _path_in_file(detail["loc"], tables)
-            if detail["type"] == "number":
-                _holder(tables, path)[path[-1]] = stand_in
-            elif detail["type"] == "unexpected_keyword_argument":
-                del _holder(tables, path)[path[-1]]
-            else:
-                return None
-        try:
-            return ADAPTER.validate_python(tables)
-        except ValidationError as again:
-            error = again
-    return None
-
-
-def _holder(tables: dict[str, Any], path: Path) -> Any:
-    """The table or list that holds the last part of a path."""
-    inner: Any = tables
-    for part in path[:-1]:
-        inner = inner[part]
-    return inner

@@ -6,13 +6,12 @@ because an exact 1e999999999 would fill the memory.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from tapplan.design.marks import Taken
 
 LARGEST = 10**9
 MOST_DECIMALS = 30
@@ -45,180 +44,146 @@ def read_fraction(value: object) -> Fraction | None:
     return Fraction(int(above), int(below))
 
 
-def _validator(
-    read: Callable[[object], Fraction | None], sensible: Callable[[Fraction], bool], accepted: str
-) -> PlainValidator:
-    def validate(value: object) -> Fraction:
-        exact = read(value)
-        if exact is None or not sensible(exact):
-            raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
-        return exact
-
-    return PlainValidator(validate)
+def _pair_of(value: object) -> tuple[Fraction, Fraction] | None:
+    """Both numbers of a list of two."""
+    if not isinstance(value, list) or len(value) != 2:
+        return None
+    first, second = read_number(value[0]), read_number(value[1])
+    return None if first is None or second is None else (first, second)
 
 
-def _number(sensible: Callable[[Fraction], bool], accepted: str, **schema: object) -> tuple[Any, Any]:
-    return _validator(read_number, sensible, accepted), WithJsonSchema({"type": "number", **schema})
+def _number(sensible: Callable[[Fraction], bool], accepted: str, **schema: object) -> Taken:
+    def read(value: object) -> Fraction | None:
+        exact = read_number(value)
+        return exact if exact is not None and sensible(exact) else None
+
+    return Taken(read, accepted, {"type": "number", **schema}, 1)
 
 
-_ABOVE_ZERO = _number(lambda x: x > 0, "a number above 0, at most 1e9", exclusiveMinimum=0, maximum=LARGEST)
-_FROM_ZERO = _number(lambda x: x >= 0, "a number from 0 to 1e9", minimum=0, maximum=LARGEST)
-_PERCENT = _number(lambda x: 0 <= x < 100, "a percentage from 0 to below 100", minimum=0, exclusiveMaximum=100)
-_FACTOR = _number(lambda x: 0 < x <= 1, "a number above 0, at most 1", exclusiveMinimum=0, maximum=1)
+def _whole(low: int, high: int) -> Taken:
+    def read(value: object) -> Fraction | None:
+        exact = read_number(value)
+        return exact if exact is not None and exact.denominator == 1 and low <= exact <= high else None
 
-Positive = Annotated[Fraction, _ABOVE_ZERO[0], _ABOVE_ZERO[1]]
-NotNegative = Annotated[Fraction, _FROM_ZERO[0], _FROM_ZERO[1]]
-Percent = Annotated[Fraction, _PERCENT[0], _PERCENT[1]]
-UnitFraction = Annotated[Fraction, _FACTOR[0], _FACTOR[1]]
+    schema = {"type": "integer", "minimum": low, "maximum": high}
+    return Taken(read, f"a whole number from {low} to {high}", schema, low)
 
 
-def _whole(low: int, high: int) -> tuple[Any, Any]:
-    accepted = f"a whole number from {low} to {high}"
-    number = _validator(read_number, lambda x: x.denominator == 1 and low <= x <= high, accepted)
-    return number, WithJsonSchema({"type": "integer", "minimum": low, "maximum": high})
+def _pair(sensible: Callable[[Fraction, Fraction], bool], accepted: str, schema: Mapping[str, Any]) -> Taken:
+    def read(value: object) -> tuple[Fraction, Fraction] | None:
+        pair = _pair_of(value)
+        return pair if pair is not None and sensible(*pair) else None
+
+    return Taken(read, accepted, schema, [1, 2])
 
 
-_BITS = _whole(4, 24)
-_SAMPLES = _whole(1, 1_000_000)
-_FEW = _whole(1, 12)
-Bits = Annotated[Fraction, _BITS[0], _BITS[1]]
-SampleCount = Annotated[Fraction, _SAMPLES[0], _SAMPLES[1]]
-Few = Annotated[Fraction, _FEW[0], _FEW[1]]
-Turns = Annotated[
-    Fraction,
-    _validator(
-        read_fraction,
-        lambda x: x > 0,
-        'turns above 0: a whole number, a decimal, or a fraction such as "25/2"',
-    ),
-    WithJsonSchema(
-        {
-            "anyOf": [
-                {"type": "number", "exclusiveMinimum": 0, "maximum": LARGEST},
-                {"type": "string", "pattern": "^[0-9]{1,10}/[0-9]{1,10}$"},
-            ]
-        }
-    ),
-]
+def _read_turns(value: object) -> Fraction | None:
+    turns = read_fraction(value)
+    return turns if turns is not None and turns > 0 else None
 
 
-def _read_range(value: object) -> tuple[Fraction, Fraction]:
-    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
-    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and 0 <= ends[0] < ends[1]:
-        return ends[0], ends[1]
-    accepted = "[low, high], two numbers from 0 to 1e9, the lower first"
-    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
+def _read_turns_span(value: object) -> tuple[Fraction, Fraction] | None:
+    single = read_number(value)
+    span = _pair_of(value) if single is None else (single, single)
+    if span is None or any(end.denominator != 1 for end in span):
+        return None
+    return span if 2 <= span[0] <= span[1] <= MOST_TOTAL_TURNS else None
 
 
-_RANGE_SCHEMA: dict[str, Any] = {
+def _read_frequency(value: object) -> tuple[Fraction, Fraction] | None:
+    single = read_number(value)
+    span = _pair_of(value) if single is None else (single, single)
+    return span if span is not None and 0 < span[0] <= span[1] else None
+
+
+def _read_times(value: object) -> tuple[Fraction, Fraction] | None:
+    single = read_number(value)
+    span = _pair_of(value) if single is None else (Fraction(0), single)
+    return span if span is not None and 0 <= span[0] <= span[1] else None
+
+
+_TWO = {
     "type": "array",
     "items": {"type": "number", "minimum": 0, "maximum": LARGEST},
     "minItems": 2,
     "maxItems": 2,
 }
-Range = Annotated[tuple[Fraction, Fraction], PlainValidator(_read_range), WithJsonSchema(_RANGE_SCHEMA)]
-
-
-def _read_resistors(value: object) -> tuple[Fraction, Fraction]:
-    ohms = [read_number(one) for one in value] if isinstance(value, list | tuple) else []
-    if len(ohms) == 2 and ohms[0] is not None and ohms[1] is not None and min(ohms[0], ohms[1]) > 0:
-        return ohms[0], ohms[1]
-    accepted = "[upper, lower], two resistances above 0 ohm"
-    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
-
-
-Resistors = Annotated[tuple[Fraction, Fraction], PlainValidator(_read_resistors), WithJsonSchema(_RANGE_SCHEMA)]
-
-
-def _read_temperatures(value: object) -> tuple[Fraction, Fraction]:
-    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
-    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and -273 <= ends[0] <= ends[1] <= 1000:
-        return ends[0], ends[1]
-    accepted = "[low, high] in degrees Celsius, the lower first"
-    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
-
-
-Temperatures = Annotated[
-    tuple[Fraction, Fraction],
-    PlainValidator(_read_temperatures),
-    WithJsonSchema({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}),
-]
-_CELSIUS = _number(lambda x: -273 <= x <= 1000, "a temperature from -273 to 1000", minimum=-273, maximum=1000)
-Celsius = Annotated[Fraction, _CELSIUS[0], _CELSIUS[1]]
-_COPPER = _number(lambda x: -50 <= x <= 300, "a temperature of copper from -50 to 300", minimum=-50, maximum=300)
-CopperCelsius = Annotated[Fraction, _COPPER[0], _COPPER[1]]
-
-
-def _read_turns_span(value: object) -> tuple[Fraction, Fraction]:
-    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else [read_number(value)] * 2
-    if len(ends) == 2 and ends[0] is not None and ends[1] is not None:
-        low, high = ends[0], ends[1]
-        if low.denominator == high.denominator == 1 and 2 <= low <= high <= MOST_TOTAL_TURNS:
-            return low, high
-    accepted = f"a whole number of turns from 2 to {MOST_TOTAL_TURNS}, or [low, high] of them"
-    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
-
-
-_TURNS_SPAN_SCHEMA: dict[str, Any] = {
+_TWO_OF_ANY_SIGN = {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
+_TURNS = {
+    "anyOf": [
+        {"type": "number", "exclusiveMinimum": 0, "maximum": LARGEST},
+        {"type": "string", "pattern": "^[0-9]{1,10}/[0-9]{1,10}$"},
+    ]
+}
+_TURNS_SPAN = {
     "anyOf": [
         {"type": "integer", "minimum": 2, "maximum": MOST_TOTAL_TURNS},
         {"type": "array", "items": {"type": "integer", "minimum": 2}, "minItems": 2, "maxItems": 2},
     ]
 }
-TurnsSpan = Annotated[tuple[Fraction, Fraction], PlainValidator(_read_turns_span), WithJsonSchema(_TURNS_SPAN_SCHEMA)]
 
-
-def _read_frequency(value: object) -> tuple[Fraction, Fraction]:
-    single = read_number(value)
-    if single is not None and single > 0:
-        return single, single
-    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
-    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and 0 < ends[0] <= ends[1]:
-        return ends[0], ends[1]
-    accepted = "a frequency above 0, or [low, high] with the lower first"
-    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
-
-
+Positive = Annotated[
+    Fraction,
+    _number(lambda x: x > 0, "a number above 0, at most 1e9", exclusiveMinimum=0, maximum=LARGEST),
+]
+NotNegative = Annotated[Fraction, _number(lambda x: x >= 0, "a number from 0 to 1e9", minimum=0, maximum=LARGEST)]
+Percent = Annotated[
+    Fraction,
+    _number(lambda x: 0 <= x < 100, "a percentage from 0 to below 100", minimum=0, exclusiveMaximum=100),
+]
+UnitFraction = Annotated[
+    Fraction, _number(lambda x: 0 < x <= 1, "a number above 0, at most 1", exclusiveMinimum=0, maximum=1)
+]
+Celsius = Annotated[
+    Fraction, _number(lambda x: -273 <= x <= 1000, "a temperature from -273 to 1000", minimum=-273, maximum=1000)
+]
+CopperCelsius = Annotated[
+    Fraction,
+    _number(lambda x: -50 <= x <= 300, "a temperature of copper from -50 to 300", minimum=-50, maximum=300),
+]
+Bits = Annotated[Fraction, _whole(4, 24)]
+SampleCount = Annotated[Fraction, _whole(1, 1_000_000)]
+Few = Annotated[Fraction, _whole(1, 12)]
+Turns = Annotated[
+    Fraction,
+    Taken(_read_turns, 'turns above 0: a whole number, a decimal, or a fraction such as "25/2"', _TURNS, 1),
+]
+Range = Annotated[
+    tuple[Fraction, Fraction],
+    _pair(lambda a, b: 0 <= a < b, "[low, high], two numbers from 0 to 1e9, the lower first", _TWO),
+]
+Resistors = Annotated[
+    tuple[Fraction, Fraction],
+    _pair(lambda a, b: min(a, b) > 0, "[upper, lower], two resistances above 0 ohm", _TWO),
+]
+Temperatures = Annotated[
+    tuple[Fraction, Fraction],
+    _pair(lambda a, b: -273 <= a <= b <= 1000, "[low, high] in degrees Celsius, the lower first", _TWO_OF_ANY_SIGN),
+]
+TurnsSpan = Annotated[
+    tuple[Fraction, Fraction],
+    Taken(
+        _read_turns_span,
+        f"a whole number of turns from 2 to {MOST_TOTAL_TURNS}, or [low, high] of them",
+        _TURNS_SPAN,
+        2,
+    ),
+]
 Frequency = Annotated[
     tuple[Fraction, Fraction],
-    PlainValidator(_read_frequency),
-    WithJsonSchema({"anyOf": [{"type": "number", "exclusiveMinimum": 0}, _RANGE_SCHEMA]}),
+    Taken(
+        _read_frequency,
+        "a frequency above 0, or [low, high] with the lower first",
+        {"anyOf": [{"type": "number", "exclusiveMinimum": 0}, _TWO]},
+        1,
+    ),
 ]
-
-
-def _read_times(value: object) -> tuple[Fraction, Fraction]:
-    single = read_number(value)
-    if single is not None and single >= 0:
-        return Fraction(0), single
-    ends = [read_number(end) for end in value] if isinstance(value, list | tuple) else []
-    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and 0 <= ends[0] <= ends[1]:
-        return ends[0], ends[1]
-    accepted = "a number from 0 to 1e9, the most it can take, or [least, most] with the least first"
-    raise PydanticCustomError("number", "{accepted}", {"accepted": accepted})
-
-
 Times = Annotated[
     tuple[Fraction, Fraction],
-    PlainValidator(_read_times),
-    WithJsonSchema({"anyOf": [{"type": "number", "minimum": 0, "maximum": LARGEST}, _RANGE_SCHEMA]}),
+    Taken(
+        _read_times,
+        "a number from 0 to 1e9, the most it can take, or [least, most] with the least first",
+        {"anyOf": [{"type": "number", "minimum": 0, "maximum": LARGEST}, _TWO]},
+        1,
+    ),
 ]
-
-
-def _read_pair(value: object) -> object:
-    if isinstance(value, list | tuple) and len(value) == 2:
-        return value
-    raise PydanticCustomError("pair", 'two point names, such as ["NEUTRAL", "T1"]')
-
-
-PAIR = BeforeValidator(_read_pair)
-
-
-def _read_sensed(value: object) -> object:
-    if isinstance(value, str) and value in ("input", "output"):
-        return value
-    if isinstance(value, list | tuple) and len(value) == 2 and all(isinstance(point, str) for point in value):
-        return tuple(value)
-    raise PydanticCustomError("sensed", '"input", "output", or two point names such as ["P", "N"]')
-
-
-SENSED = PlainValidator(_read_sensed)

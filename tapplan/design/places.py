@@ -10,7 +10,7 @@ import re
 import tomllib
 from collections.abc import Iterator
 
-Path = tuple[str | int, ...]
+from tapplan.design.shape import Path
 
 _TOKEN = re.compile(
     r'"""(?:\\.|[^\\])*?"""' r"|'''.*?'''" r'|"(?:\\.|[^"\\\n])*"' r"|'[^'\n]*'" r"|#[^\n]*|[\[{]|[\]}]|\n",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from tapplan.design import standards
-from tapplan.design.file import ADAPTER
+from tapplan.design.explained import adapter
 
 
 def json_schema() -> dict[str, Any]:
@@ -14,11 +14,12 @@ def json_schema() -> dict[str, Any]:
     Rules that need more than one table, such as a band naming an unknown relay, are beyond a schema;
     `tapplan check` has those.
     """
-    schema = ADAPTER.json_schema(by_alias=True)
+    schema = adapter().json_schema(by_alias=True)
     mains = schema["$defs"]["Mains"]
+    standard = mains["properties"]["standard"]
     mains["properties"]["standard"] = {
         "enum": [entry.key for entry in standards.SUPPLIES],
-        "description": "nominal and range from a published supply; see tapplan standards",
+        **{key: standard[key] for key in ("description", "examples")},
     }
     del mains["required"]
     mains["oneOf"] = [
@@ -29,6 +30,7 @@ def json_schema() -> dict[str, Any]:
         {"required": ["nominal_v", "range_v"], "not": {"required": ["standard"]}},
     ]
     schema["properties"]["winding"]["minItems"] = 1
+    del schema["properties"]["winding"]["default"]
     schema["required"] = [*schema["required"], "winding"]
     _forbid_null(schema)
     return {

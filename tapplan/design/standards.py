@@ -14,7 +14,7 @@ from math import log
 
 
 @dataclass(frozen=True, slots=True)
-class Supply:
+class PublishedSupply:
     """A published supply: nominal volts, the limits at the supply terminals, and the frequency in hertz."""
 
     key: str
@@ -87,9 +87,9 @@ def _between(begin: Fraction, end: Fraction, share: Fraction) -> Fraction:
     return Fraction(round(float(begin) * float(end / begin) ** float(share) * 10**9), 10**9)
 
 
-def _supply(key: str, volts: tuple[str, str, str], hertz: int, words: tuple[str, str, str]) -> Supply:
+def _supply(key: str, volts: tuple[str, str, str], hertz: int, words: tuple[str, str, str]) -> PublishedSupply:
     nominal, low, high = (Fraction(number) for number in volts)
-    return Supply(key, nominal, (low, high), Fraction(hertz), *words)
+    return PublishedSupply(key, nominal, (low, high), Fraction(hertz), *words)
 
 
 _IEC = "IEC 60038:2009, table 1: nominal +/-10 % at the supply terminals"
@@ -97,7 +97,7 @@ _C84 = "ANSI C84.1, table 1, service voltage"
 _PRODIST = "ANEEL PRODIST Module 8, steady state, adequate band at the connection point"
 _HIGH, _MEDIUM, _QUOTED = "memory, high", "memory, medium", "quoted"
 
-SUPPLIES: tuple[Supply, ...] = (
+SUPPLIES: tuple[PublishedSupply, ...] = (
     _supply("iec-60038-230", ("230", "207", "253"), 50, ("230 V, 50 Hz", _IEC, _HIGH)),
     _supply("iec-60038-120", ("120", "108", "132"), 60, ("120 V, 60 Hz", _IEC, _HIGH)),
     _supply("iec-60038-240-60hz", ("240", "216", "264"), 60, ("240 V, 60 Hz", _IEC, _HIGH)),
@@ -212,6 +212,6 @@ def curve(key: str) -> Curve | None:
     return next((entry for entry in CURVES if entry.key == key), None)
 
 
-def supply(key: str) -> Supply | None:
+def supply(key: str) -> PublishedSupply | None:
     """The published supply of that key, or None."""
     return next((entry for entry in SUPPLIES if entry.key == key), None)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 from math import ceil, pi
 
-from tapplan.design.materials import COPPER_OHM_MM2_PER_M, COPPER_PER_K, lamination
 from tapplan.design.model import Core, Design, Winding
 
 FINE = 10**6  # resistances worked out are rounded up to a microohm, so that ratios stay exact and safe
@@ -15,12 +14,18 @@ def mean_turn_mm(core: Core) -> Fraction | None:
     """The length of a turn: as stated, else of the lamination's bobbin; None where neither is known."""
     if core.mean_turn_mm is not None:
         return core.mean_turn_mm
-    plate = lamination(core.lamination or "")
-    return plate.mean_turn_mm(core.stack_mm) if plate is not None and core.stack_mm is not None else None
+    if core.lamination is None or core.stack_mm is None:
+        return None
+    from tapplan.design.materials import lamination  # only where one is named
+
+    plate = lamination(core.lamination)
+    return None if plate is None else plate.mean_turn_mm(core.stack_mm)
 
 
 def warm_ohm(turns: float, turn_mm: float, wire_mm: float, celsius: float) -> float:
     """R = rho l / a, rho at 20 C times 1 + 0.00393 (T - 20) (IEC 60028 copper)."""
+    from tapplan.design.materials import COPPER_OHM_MM2_PER_M, COPPER_PER_K  # only where a wire is stated
+
     warm = 1 + float(COPPER_PER_K) * (celsius - 20)
     return float(COPPER_OHM_MM2_PER_M) * turns * turn_mm / 1000 / (pi / 4 * wire_mm**2) * warm
 

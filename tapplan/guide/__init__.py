@@ -9,13 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib import resources
 
-from tapplan.design.sense import nearest
+from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 
 # In the order in which they are best read.
 NAMES = (
     *("designer", "repairer", "reviewer"),
-    *("requests", "findings", "method", "limits"),
+    *("requests", "file", "findings", "method", "limits"),
     *("notebook", "ci", "firmware"),
 )
 

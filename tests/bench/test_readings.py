@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.meter import Meter
-from tapplan.bench.readings import Names, ReadingError, load_sheet, quantity, reading_of
+from tapplan.bench.readings import Names, ReadingError, load_plain, load_sheet, quantity, reading_of
 from tapplan.bench.sheet import sheet
 from tapplan.bench.values import MOST, NEVER
 from tapplan.bench.words import told, value_told
@@ -154,6 +154,14 @@ def test_every_bad_cell_is_told_with_its_line(tmp_path: Path) -> None:
     with pytest.raises(DesignError) as refused:
         load_sheet(str(file), RIDGE)
     assert [problem.line for problem in refused.value.problems] == [5, 24]
+
+
+def test_a_file_that_is_not_there_is_called_what_it_should_be(tmp_path: Path) -> None:
+    missing = str(tmp_path / "none.csv")
+    with pytest.raises(DesignError, match="found no such file; accepted: a sheet that `tapplan bench` wrote"):
+        load_sheet(missing, RIDGE)
+    with pytest.raises(DesignError, match="found no such file; accepted: a file of readings"):
+        load_plain(missing, NAMES)
 
 
 def test_columns_must_be_there(tmp_path: Path) -> None:

@@ -67,6 +67,9 @@ BAD = [
     ('ends  = ["A", "B"]', 'ends  = ["A"]', 'x.toml:{}: winding[2].ends: found ["A"]; accepted: two point names'),
     ('ends  = ["A", "B"]', 'ends  = ["A", "A"]', 'x.toml:{}: winding[2].ends: found both ends on "A"'),
     ('name  = "step 1"', 'name  = "base"', 'x.toml:{}: winding[2].name: found "base" again'),
+    ('name = "KB"  ', 'name = " KB" ', 'x.toml:{}: relay[2].name: found " KB"; accepted: a text that is not empty'),
+    ('name = "KB"  ', 'name = ""    ', 'x.toml:{}: relay[2].name: found ""; accepted: a text that is not empty'),
+    ('ends  = ["A", "B"]', 'ends  = ["A", " B"]', 'x.toml:{}: winding[2].ends[2]: found " B"'),
     ('name = "KB"  ', 'name = "KA"  ', 'x.toml:{}: relay[2].name: found "KA" again'),
     ('name      = "buck"', 'name      = "boost"', 'x.toml:{}: band[3].name: found "boost" again'),
     ('energised = ["KA", "KB"]', 'energised = ["KA", "KC"]', 'x.toml:{}: band[3].energised: found "KC"'),
@@ -80,6 +83,7 @@ BAD = [
     ('output  = "OUT"', 'output  = "LINE"', "x.toml:{}: terminals.output: found"),
     ('no   = "A"', 'no   = "OUT"', 'x.toml:{}: relay[2].no: found "OUT", its own com'),
     ("format = 1", "format = 2", "x.toml:{}: format: found 2; accepted: 1"),
+    ("format = 1", "format = true", "x.toml:{}: format: found true; accepted: 1"),
     ("load_va   = 400", 'load_va   = "400"', 'x.toml:{}: output.load_va: found "400"'),
     ("load_va   = 400", "load_va   = 400\npower_factor = 1.1", "output.power_factor: found 1.1"),
     ("error_pct    = 1.0", "error_pct    = 100", "x.toml:{}: sensing.error_pct: found 100"),
@@ -99,10 +103,82 @@ def test_one_bad_value_is_told_with_its_line(old: str, new: str, told: str) -> N
     assert told.format(line) in problems(changed(old, new))
 
 
+# What a terminal obeys and a reader does not see.
+UNSEEN = ["\x1b[31m", "\n", "\x00", "\x07", "\x7f", "\x85", "\x9b", "\ufeff"]
+UNSEEN += ["\u061c", "\u200e", "\u200f", "\u2028", "\u2029", "\u202e", "\u2066", "\u2069"]
+
+
+@pytest.mark.parametrize("mark", UNSEEN, ids=[f"U+{ord(mark[0]):04X}" for mark in UNSEEN])
+@pytest.mark.parametrize("text", ["{}KB", "K{}B", "KB{}"], ids=["front", "within", "end"])
+def test_what_a_terminal_obeys_is_refused_in_names_and_titles_and_told_as_an_escape(mark: str, text: str) -> None:
+    written = text.format("".join(f"\\u{ord(one):04x}" for one in mark))
+    found = text.format(mark).encode("unicode_escape").decode()
+    said = problems(changed('name = "KB"', f'name = "{written}"'))
+    name = "a text that is not empty, with no space at its ends and no control character or mark of direction"
+    assert f'relay[2].name: found "{found}"; accepted: {name}' in said
+    said = problems(changed('title  = "Workshop', f'title  = "{written}'))
+    assert f'title: found "{found} outlet' in said
+    assert "accepted: a text that is not empty, with no control character or mark of direction" in said
+    said = problems(changed('at           = "input"', f'at           = ["A", "{written}"]'))
+    assert f'sensing.at: found ["A", "{found}"]; accepted: "input", "output", or two' in said
+    said = problems(changed("turns = 600", f'"{written}" = 600'))
+    assert f'winding[1].{found}: found unknown key "{found}"' in said
+    assert all(one.isprintable() for one in said.replace("\n", ""))
+
+
+@pytest.mark.parametrize("text", ["", " ", " KB", "KB ", "\\tKB", "KB\\n", "\u00a0KB"])
+def test_a_name_is_not_empty_and_has_no_space_at_its_ends(text: str) -> None:
+    assert "relay[2].name: found" in problems(changed('name = "KB"', f'name = "{text}"'))
+
+
+@pytest.mark.parametrize("name", ["K B", "K1/2", "رله ۱", "继电器", "K\u200cL", "é"])
+def test_names_of_any_writing_are_taken(name: str) -> None:
+    text = STARTER.replace('"KB"', f'"{name}"')
+    assert parse(text).relay_names == ("KA", name)
+
+
 def test_nearest_known_names_are_offered() -> None:
     assert 'nearest known: "turns"' in problems(changed("turns = 600", "turn = 600"))
     assert 'nearest known: "KA"' in problems(changed('energised = ["KA"]', 'energised = ["Ka"]'))
     assert 'nearest known: "OUT"' in problems(changed('output  = "OUT"', 'output  = "OUTT"'))
+
+
+REQUEST = STARTER.split("# The winding")[0] + "[fit]\ntotal_turns = 600\n"
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("relais = 3", 'fit.relais: found unknown key "relais"; accepted: keys of this table: total_turns, '),
+        ("arrangements = [1]", 'fit.arrangements[1]: found 1; accepted: "line-chain", '),
+        ('arrangements = ["free", "line"]', 'fit.arrangements[2]: found "line"; accepted: "line-chain", '),
+        ("arrangements = []", "fit.arrangements: found []; accepted: at least one entry"),
+        ("relays_max = 13", "fit.relays_max: found 13; accepted: a whole number from 1 to 12"),
+        ("total_turn = 3", 'fit.total_turn: found unknown key "total_turn"'),
+    ],
+)
+def test_a_request_with_one_thing_wrong_is_told_that_one_thing(line: str, told: str) -> None:
+    said = problems(f"{REQUEST}{line}\n")
+    assert told in said
+    assert "\n" not in said
+
+
+def test_the_nearest_key_is_one_of_its_own_table() -> None:
+    assert 'nearest known: "relays"' in problems(f"{REQUEST}relais = 3\n")
+
+
+@pytest.mark.parametrize(("old", "most"), [('name = "KB', 80), ('title  = "Workshop', 500)])
+def test_a_text_that_is_too_long_is_told_how_long_it_may_be(old: str, most: int) -> None:
+    key, _, name = old.partition('"')
+    long = changed(old, f'{key}"{name}{"K" * (most + 1)}')
+    assert f"accepted: a shorter text, at most {most} characters" in problems(long)
+
+
+def test_too_many_taps_are_counted() -> None:
+    taps = ", ".join(str(100 + tap) for tap in range(13))
+    said = problems(REQUEST.replace("total_turns = 600", f"taps = [{taps}]"))
+    assert "fit.taps: found [100, 101" in said
+    assert "accepted: at most 12 entries" in said
 
 
 def test_all_problems_of_a_file_are_told_at_once_in_its_order() -> None:

@@ -14,7 +14,7 @@ from tapplan.cli.opened import table_in
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, as_text, written
 from tapplan.control.table import ControlTable
-from tapplan.design.sense import nearest
+from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 from tapplan.pages import netlists
 from tapplan.pages.exports import FORMS, exported

@@ -1,0 +1,111 @@
+"""What `fit` may choose, and what it must keep to."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Annotated, Literal, get_args
+
+from tapplan.design.marks import Entries, Says
+from tapplan.design.numbers import Few, Positive, Range, Turns, TurnsSpan
+
+Arrangement = Literal["line-chain", "output-chain", "both-sides", "add-in", "reversing", "free"]
+Objective = Literal["room", "moves", "deviation", "transformed"]
+OBJECTIVES: tuple[str, ...] = get_args(Objective)
+Rest = Literal["lowest", "direct"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """What `fit` may choose: the turns from neutral to the highest tap, the arrangements, and limits people have.
+
+    `taps`: the taps of a winding that exists, in place of `total_turns`. `relays`: just so many. `require_direct`:
+    one ratio is exactly 1. `rest`: what the output stands on with all coils off, the lowest ratio or the direct one.
+    `single_moves`: neighbouring bands differ in one relay. Turns are multiples of `turns_multiple`;
+    neighbouring ratios differ by at most `largest_step_pct`; no turn carries more than `volts_per_turn_max`.
+    `preferred_v`: outputs wanted, inside the window that is a must.
+    """
+
+    total_turns: Annotated[
+        TurnsSpan | None,
+        Says(
+            "Turns from neutral to the highest tap: so many, or the least and the most.",
+            unit="turns",
+            example="[200, 1000]",
+            default="required, or `taps` in its place",
+        ),
+    ] = None
+    taps: Annotated[
+        tuple[Turns, ...],
+        Entries(most=12),
+        Says(
+            "The taps of a winding that exists, each in turns from neutral.",
+            unit="turns",
+            example="[300, 344, 396]",
+            instead="`total_turns`",
+        ),
+    ] = ()
+    arrangements: Annotated[
+        tuple[Arrangement, ...],
+        Entries(least=1),
+        Says("The wirings that are tried.", example='["line-chain", "both-sides"]'),
+    ] = (
+        "line-chain",
+        "output-chain",
+        "both-sides",
+        "add-in",
+        "reversing",
+    )
+    relays: Annotated[
+        Few | None, Says("Just so many relays.", unit="relays", example="3", default="any number up to `relays_max`")
+    ] = None
+    relays_max: Annotated[Few, Says("The most relays.", unit="relays", example="4")] = Fraction(4)
+    taps_max: Annotated[
+        Few | None,
+        Says("The most points that the winding has brought out.", unit="taps", example="4", default="no limit"),
+    ] = None
+    require_direct: Annotated[bool, Says("Whether one ratio is exactly 1.", example="true")] = False
+    single_moves: Annotated[bool, Says("Whether neighbouring bands differ in one relay only.", example="true")] = (
+        False
+    )
+    rest: Annotated[
+        Rest,
+        Says(
+            "What the output stands on with all coils off: the lowest ratio, or the direct one, which must then "
+            "be there.",
+            example='"direct"',
+        ),
+    ] = "lowest"
+    turns_multiple: Annotated[Few, Says("All turns are multiples of so many.", unit="turns", example="2")] = Fraction(
+        1
+    )
+    largest_step_pct: Annotated[
+        Positive | None,
+        Says("How far neighbouring ratios may differ at most.", unit="%", example="16", default="no limit"),
+    ] = None
+    volts_per_turn_max: Annotated[
+        Positive | None,
+        Says(
+            "The most volts on one turn.",
+            unit="V",
+            place="per turn",
+            example="0.5",
+            default="no limit but that of `flux_limit_t` in [core]",
+        ),
+    ] = None
+    preferred_v: Annotated[
+        Range | None,
+        Says(
+            "Outputs that are wanted, inside the window that is a must.",
+            unit="V",
+            place="at the output",
+            example="[209, 231]",
+            default="the nominal voltage alone",
+        ),
+    ] = None
+    objective: Annotated[
+        Objective,
+        Says(
+            "What is best: most room between neighbours, fewest relays a move, least mean distance from what is "
+            "wanted, or least power through the core.",
+            example='"room"',
+        ),
+    ] = "room"
