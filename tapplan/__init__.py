@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from tapplan.checks.finding import Finding
     from tapplan.design.model import Design
-    from tapplan.stage import Stage, load
+    from tapplan.stage import Stage, fit, load
     from tapplan.version import __version__
 
 _HOMES = {
@@ -18,10 +18,11 @@ _HOMES = {
     "Finding": "tapplan.checks.finding",
     "Stage": "tapplan.stage",
     "__version__": "tapplan.version",
+    "fit": "tapplan.stage",
     "load": "tapplan.stage",
 }
 
-__all__ = ["Design", "Finding", "Stage", "__version__", "load"]
+__all__ = ["Design", "Finding", "Stage", "__version__", "fit", "load"]
 
 
 def __getattr__(name: str) -> object:

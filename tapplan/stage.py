@@ -85,10 +85,10 @@ class Stage:
         return groups_of(self.design)
 
     def bands(self) -> Bands:
-        """The bands, with the room between neighbours."""
-        from tapplan.answers.bands import bands_of
+        """The bands that tapplan would choose, with the room between neighbours."""
+        from tapplan.answers.bands import bands_of, derived
 
-        return bands_of(self.review)
+        return bands_of(derived(self.design))
 
     def table(self) -> TruthTable:
         """The truth table and its coverage gaps."""

@@ -13,7 +13,9 @@ from tapplan.answers.table import Coverage, GapRow, gap_rows
 from tapplan.checks import rules
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Severity
-from tapplan.checks.review import Review
+from tapplan.checks.review import Review, review_of
+from tapplan.control.table import derived_table, stated_table
+from tapplan.design.model import Design
 from tapplan.exact import Span
 
 
@@ -72,6 +74,16 @@ class Bands(Answer):
     def coverage(self) -> Coverage:
         """The gaps beside the range that should be covered."""
         return Coverage(self.mains, self.gaps)
+
+
+def derived(design: Design) -> Review:
+    """A design with the bands that tapplan would choose, or with its own where only thresholds are missing.
+
+    Raises:
+        TableError: the bands contradict themselves.
+    """
+    incomplete = bool(design.bands) and any(band.hold_v is None for band in design.bands)
+    return review_of(stated_table(design) if incomplete else derived_table(design))
 
 
 def bands_of(review: Review) -> Bands:

@@ -12,7 +12,8 @@ from tapplan.answers.columns import more, number, said, word, yes
 from tapplan.answers.findings import FindingRow, counts_told
 from tapplan.answers.verdict import Verdict
 from tapplan.design.model import Design
-from tapplan.design.places import Path, key_lines, line_of
+from tapplan.design.places import key_lines, line_of
+from tapplan.design.shape import Path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -269,9 +269,13 @@ class Rated(Answer):
 
 def rated(review: Review) -> Rated:
     """What copper, iron and contacts of a design carry, and the limits that breaks."""
-    found = ratings(review.table)
     flights = rules.findings_in(review, ["flight-inrush"])
     factor = next((float(one.witness.factor) for one in flights if one.witness.factor is not None), None)
+    return rated_of(ratings(review.table), factor, finding_rows(rules.findings_in(review, rules.RATED)))
+
+
+def rated_of(found: Ratings, factor: float | None, broken: tuple[FindingRow, ...] = ()) -> Rated:
+    """The same of ratings at hand; `factor` is the peak flux after an open flight, as a multiple of normal."""
     return Rated(
         title=found.design.title,
         bands=tuple(_band(one) for one in found.bands),
@@ -296,7 +300,7 @@ def rated(review: Review) -> Rated:
             for one in found.coils
         ),
         needs=found.needs,
-        findings=finding_rows(rules.findings_in(review, rules.RATED)),
+        findings=broken,
     )
 
 

@@ -17,7 +17,7 @@ CAUTION = (
 
 CAUTION_LINE = (
     "Caution: mains and batteries can kill; only qualified hands, isolated, locked out, proven dead. All of it: "
-    "tapplan guide cautions"
+    "tapplan guide repairer"
 )
 
 

@@ -21,7 +21,6 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from tapplan.checks.judgement import judged
 from tapplan.checks.margins import growths, margins, sharings
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
@@ -195,7 +194,7 @@ def controllers(table: Table) -> None:
     )
     table.add_row("the same: export --to logic", f"{best(lambda: equations(program(control)), 1):.2f} s", "")
     reviewed = review(eight)
-    table.add_row("the same: report", f"{best(lambda: report(reviewed, judged(reviewed)), 1):.2f} s", "")
+    table.add_row("the same: report", f"{best(lambda: report(reviewed), 1):.2f} s", "")
     twelve = replace(
         add_in(12), sensing=Sensing(error_pct=Fraction(1), noise_v=Fraction(1), hysteresis_v=Fraction(3))
     )

@@ -12,11 +12,11 @@ from typing import Any
 
 import pytest
 
+from tapplan.answers.words import CAUTION, CAUTION_LINE
 from tapplan.cli.arguments import parser
 from tapplan.cli.main import main
 from tapplan.cli.verbs import VERBS
 from tapplan.design.starter import STARTER
-from tapplan.pages.words import CAUTION
 from tests.examples import ROOT, SHIPPED
 
 EXAMPLE = str(ROOT / "designs" / "ridge-dispensary.toml")
@@ -155,7 +155,7 @@ def test_at_gives_both_answers_in_an_overlap_and_ends_with_the_caution(call: Any
     assert answer["answers"][0]["output_v"] == pytest.approx(190 * 599 / 469)
     assert answer["caution"] == CAUTION
     screen = " ".join(call("at", EXAMPLE, "190").out.split())
-    assert screen.endswith(CAUTION)
+    assert screen.endswith(CAUTION_LINE)
 
 
 def test_operands_may_follow_options(call: Any, tmp_path: Path) -> None:
@@ -279,7 +279,7 @@ def test_output_that_cannot_be_written_is_one_message(call: Any, target: str) ->
         ["at", EXAMPLE, "abc"],
         ["at", EXAMPLE, "2_30"],
         ["at", EXAMPLE, "--json", "--", "-5"],
-        ["check", EXAMPLE, "left over"],
+        ["table", EXAMPLE, "left over"],
         ["at", EXAMPLE, "200", "--sweep", "1:2:1"],
         ["at", EXAMPLE, "--sweep", "1:2"],
         ["at", EXAMPLE, "--sweep", "1:2:0"],

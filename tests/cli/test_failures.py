@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from tapplan.cli import main as command
+from tapplan.cli.verbs import table
 from tapplan.design.starter import STARTER
 from tapplan.errors import visible
 from tests.examples import ROOT
@@ -48,7 +49,7 @@ def test_a_failure_of_tapplan_itself_is_told_apart_from_a_verdict(
     def broken(_: object) -> None:
         raise ZeroDivisionError("by\x1b[31mnought")
 
-    monkeypatch.setitem(command.VERBS, "table", broken)
+    monkeypatch.setattr(table, "answer", broken)
     monkeypatch.setattr(sys, "argv", ["tapplan", "table", EXAMPLE])
     monkeypatch.delenv(command.TRACE, raising=False)
     with pytest.raises(SystemExit) as ended:

@@ -19,7 +19,6 @@ from typing import Any
 import html5lib
 import pytest
 
-from tapplan.checks.judgement import judged as verdict_on
 from tapplan.checks.review import Review, review, review_of
 from tapplan.control.lookup import Line, at
 from tapplan.control.standing import InRow, Standing
@@ -57,7 +56,7 @@ def browser() -> Iterator[Any]:
 
 def opened(browser: Any, folder: Path, reviewed: Review) -> None:
     page = folder / "report.html"
-    page.write_text(report(reviewed, verdict_on(reviewed)), encoding="utf-8")
+    page.write_text(report(reviewed), encoding="utf-8")
     browser.get(page.as_uri())
 
 
@@ -327,7 +326,7 @@ def test_a_phone_shows_it_without_scrolling_sideways(browser: Any, tmp_path: Pat
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_the_markup_is_strict(path: Path) -> None:
     reviewed = review(load(path))
-    text = report(reviewed, verdict_on(reviewed))
+    text = report(reviewed)
     parser = html5lib.HTMLParser(strict=False)
     parser.parse(text)
     assert [(place, code) for place, code, _ in parser.errors if "namespace" not in code] == []
@@ -343,7 +342,7 @@ def test_differences_come_first(browser: Any, tmp_path: Path) -> None:
     mains = replace(new.design.mains, range_v=(Fraction(170), Fraction(274)))
     old = review(replace(new.design, bands=bands, mains=mains))
     page = tmp_path / "report.html"
-    page.write_text(report(new, verdict_on(new), old), encoding="utf-8")
+    page.write_text(report(new, old), encoding="utf-8")
     parser = html5lib.HTMLParser(strict=False)
     parser.parse(page.read_text(encoding="utf-8"))
     assert [one for one in parser.errors if "namespace" not in one[1]] == []

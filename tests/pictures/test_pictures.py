@@ -9,12 +9,15 @@ from typing import Any
 
 import pytest
 
+from tapplan.answers.findings import finding_rows
+from tapplan.answers.steps import steps
+from tapplan.answers.table import truth_table
 from tapplan.checks.recovery import curve_of, drawn_at_worst, verdicts, worst_each, worst_of
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings_in
 from tapplan.cli.main import main
 from tapplan.pages.live import live
-from tapplan.pages.report import fault_marks, worst_envelope
+from tapplan.pages.report import fault_marks, step_picture
 from tapplan.pictures.curve import WIDTH, bandbars, curve, scale_of, ticks
 from tapplan.pictures.schematic import layout, schematic
 from tapplan.pictures.style import inside, rules, svg
@@ -77,7 +80,7 @@ def test_the_curve_shows_the_table(path: Path) -> None:
 def test_faults_are_marked_where_they_stand() -> None:
     """The table under review: what leaves the window is crossed at its witness's input and output, by its code."""
     reviewed = review(table(next(path for path in SHIPPED if path.stem == "hostel-review")).design)
-    marks = fault_marks(findings_in(reviewed))
+    marks = fault_marks(finding_rows(findings_in(reviewed)))
     assert "out-of-window" in {code for _, _, code in marks}
     root = parsed(svg(curve(reviewed.table, [], marks=marks), "curve"))
     assert len([one for one in root.iter(f"{SVG}path") if one.get("class") == "cross"]) == 2 * len(marks)
@@ -116,7 +119,8 @@ def test_the_envelope_shows_the_phases_of_the_worst_step(path: Path) -> None:
     reviewed = review(table(path).design)
     against = curve_of(reviewed)
     found = [] if against is None else worst_each(verdicts(reviewed, against))
-    drawing = worst_envelope(reviewed)
+    worst = steps(reviewed).drawing
+    drawing = None if worst is None else step_picture(worst)
     if not found:
         assert drawing is None
         return
@@ -145,10 +149,8 @@ def test_svg_and_png_by_the_command(picture: str, tmp_path: Path, capsys: Any) -
 
 
 def test_the_picture_in_the_readme_is_the_present_one() -> None:
-    from tapplan.cli.export import drawn
-
     design = ROOT / "designs" / "ridge-dispensary.toml"
     stage = review(table(design).design)
     title = f"curve: {stage.design.title}"
     kept = (ROOT / "designs" / "pictures" / "ridge-dispensary-curve.svg").read_text(encoding="utf-8")
-    assert svg(drawn("curve", stage), title) == kept
+    assert svg(curve(stage.table, truth_table(stage).gap_spans), title) == kept

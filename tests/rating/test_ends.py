@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from tapplan.answers.rate import rated_of
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.rules import findings
 from tapplan.control.table import control_table
 from tapplan.design.file import load
 from tapplan.design.model import Copper, Core, Design, Feed, Output, Pole, Protection, Relay
-from tapplan.pages.rating_screen import ratings as screen
-from tapplan.pages.ratings import ratings as answer
+from tapplan.pages.screens.rate import screen
 from tapplan.rating.contacts import Bridge
 from tapplan.rating.rated import Ratings, ratings
 from tapplan.rating.wire import next_wire
@@ -75,7 +75,7 @@ def test_the_most_a_band_carries(model: str, most: float) -> None:
 @pytest.mark.parametrize("model", ["power", "current"])
 def test_past_it_there_are_no_figures_but_a_fault(model: str) -> None:
     made = simple(load_va=F(40_000), load_model=model)
-    told = json.loads(json.dumps(answer(rated(made), None), allow_nan=False))
+    told = json.loads(json.dumps(rated_of(rated(made), None).as_json(), allow_nan=False))
     boost = told["bands"][0]
     assert (boost["line_a"], boost["drop_pct"], boost["loaded_output_v"][0]) == (None, None, None)
     assert [one["current_a"] for one in told["sections"]] == [None, None]
@@ -202,7 +202,7 @@ def test_a_core_and_a_battery_of_a_design_whose_bands_hold_nothing_of_the_range(
     made = replace(load(HUT), bands=(replace(load(HUT).bands[2], hold_v=(F(10), F(20))),), backup=None)
     told = rated(replace(made, feeds=()))
     assert (told.bands, told.sections, told.window, told.charging) == ((), (), None, ())
-    Console(quiet=True).print(screen(told, None))
+    Console(quiet=True).print(screen(rated_of(told, None), 100))
     assert {one.at.name for one in rated(made).sections if one.at} == {"inverter"}
 
 
@@ -309,7 +309,9 @@ def test_the_wire_s_resistance_is_in_the_table_too() -> None:
 
 def test_a_state_that_tapplan_chooses_for_a_feed_is_said_so(capsys: pytest.CaptureFixture[str]) -> None:
     told = rated(replace(load(HUT), backup=None))
-    Console(width=100).print(screen(told, None))
+    Console(width=100).print(screen(rated_of(told, None), 100))
     assert "no relay state" in capsys.readouterr().out
-    assert [one["chosen"] for one in json.loads(json.dumps(answer(told, None)))["feeds"]] == [True]
-    assert [one["chosen"] for one in json.loads(json.dumps(answer(rated(load(HUT)), None)))["feeds"]] == [False]
+    assert [one["chosen"] for one in json.loads(json.dumps(rated_of(told, None).as_json()))["feeds"]] == [True]
+    assert [one["chosen"] for one in json.loads(json.dumps(rated_of(rated(load(HUT)), None).as_json()))["feeds"]] == [
+        False
+    ]

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from tapplan.answers.rate import rated_of
 from tapplan.checks.finding import Severity
 from tapplan.checks.rules import findings
 from tapplan.control.table import control_table
@@ -20,8 +21,7 @@ from tapplan.exact import Span
 from tapplan.network.circuit import circuit_of
 from tapplan.network.flow import Impedances, flows
 from tapplan.network.turns import Kind
-from tapplan.pages.rating_screen import ratings as screen
-from tapplan.pages.ratings import ratings as answer
+from tapplan.pages.screens.rate import screen
 from tapplan.rating.fed import Fed
 from tapplan.rating.rated import ratings
 from tests.examples import ROOT, design
@@ -67,7 +67,7 @@ def test_a_core_that_loops_tie_to_the_fed_one_is_live_whichever_the_file_names_f
     assert used(made).line == Span(F(230, 12) * 10, F(230, 12) * 14)
     (found,) = findings(made, ["backfeed"])
     assert (found.severity, found.witness.to_v) == (Severity.FAULT, F(230, 12) * 14)
-    feeds = json.loads(json.dumps(answer(ratings(control_table(made)), None)["feeds"]))
+    feeds = json.loads(json.dumps(rated_of(ratings(control_table(made)), None).as_json()["feeds"]))
     (state,) = [one for one in feeds[0]["states"] if set(one["energised"]) == {"KI", "KM"}]
     assert state["inlet_v"] == [pytest.approx(191.667, abs=1e-3), pytest.approx(268.333, abs=1e-3)]
 
@@ -123,7 +123,7 @@ def test_a_pin_on_a_live_winding_that_is_off_neutral_is_never_called_dead() -> N
     assert (used(made).inlet_live, used(made).line) == (True, None)
     assert faults(made, "backfeed", "floating-state") == {
         ("backfeed", 'feed "inverter"'), ("floating-state", 'feed "inverter"')}  # fmt: skip
-    feeds = json.loads(json.dumps(answer(ratings(control_table(made)), None)["feeds"]))
+    feeds = json.loads(json.dumps(rated_of(ratings(control_table(made)), None).as_json()["feeds"]))
     (state,) = [one for one in feeds[0]["states"] if one["energised"] == ["KM"]]
     assert (state["inlet_live"], state["inlet_v"], feeds[0]["backfeed"]) == (True, None, True)
     closed = next(one for one in feeds[0]["states"] if one["energised"] == ["KM", "KN"])
@@ -145,7 +145,7 @@ def test_a_feed_that_leaves_the_output_at_neutral_is_a_fault() -> None:
 
 def test_the_screen_names_what_is_live_and_what_is_shorted(capsys: pytest.CaptureFixture[str]) -> None:
     made = hut(energised=("KS",), relays=(*load(HUT).relays, relay("KS", "A", "B")))
-    Console(width=120).print(screen(ratings(control_table(made)), None))
+    Console(width=120).print(screen(rated_of(ratings(control_table(made)), None), 100))
     lines = capsys.readouterr().out.splitlines()
     (line,) = [line.split() for line in lines if "in use" in line]
     assert line == ["KS", "shorted", "dead", "in", "use"]

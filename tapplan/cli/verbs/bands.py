@@ -5,12 +5,11 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass, replace
 
-from tapplan.answers.bands import Bands, bands_of
-from tapplan.checks.review import Review, review_of
+from tapplan.answers.bands import Bands, bands_of, derived
+from tapplan.checks.review import Review
 from tapplan.cli.opened import of_file
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, on_screen, written
-from tapplan.control.table import ControlTable, derived_table, stated_table
 from tapplan.design.edit import WrittenBand, with_bands, with_order
 from tapplan.design.file import layout_of, parse, read_text
 from tapplan.design.model import Design
@@ -41,14 +40,9 @@ def answer(args: argparse.Namespace) -> Reply:
     text = read_text(args.design)
     design = parse(text, args.design)
     with of_file(args.design):
-        reviewed = review_of(_table(design))
+        reviewed = derived(design)
     found = bands_of(reviewed)
     return _written(args, _Edit(text, design, reviewed), found) if args.write else on_screen(found, "bands")
-
-
-def _table(design: Design) -> ControlTable:
-    incomplete = bool(design.bands) and any(band.hold_v is None for band in design.bands)
-    return stated_table(design) if incomplete else derived_table(design)
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,8 +53,8 @@ def _eaten(one: CornerRow) -> tuple[Share, ...]:
 
 def _handovers(rows: Sequence[HandoverRow], width: int) -> list[RenderableType]:
     told = (
-        "How the input volts that neighbours could share are used, in volts (beyond: overlap beyond the noise; at the "
-        "source: the whole overlap in volts of the open source):"
+        "How the input volts that neighbours could share are used, in volts (beyond: overlap beyond the noise; at "
+        "the source: the whole overlap in volts of the open source):"
     )
     bars = [Bar(f"{one.below} > {one.above}", _shared(one)) for one in rows]
     legend = Text("\nLoad L, error E, noise N, hysteresis beyond the noise H; spare .")

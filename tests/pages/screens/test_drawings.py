@@ -7,13 +7,14 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tapplan.answers.steps import Drawing
 from tapplan.checks.review import review
 from tapplan.control.response import responses
 from tapplan.control.standing import InRow
 from tapplan.design.standards import CURVES
 from tapplan.exact import Span
-from tapplan.pages.bars import OVERDRAWN, bar
-from tapplan.pages.envelope import HEIGHT, envelope
+from tapplan.pages.screens.bars import OVERDRAWN, Share, bar
+from tapplan.pages.screens.envelope import HEIGHT, envelope
 from tests.examples import design
 
 F = Fraction
@@ -22,16 +23,16 @@ F = Fraction
 @given(st.lists(st.integers(0, 50), min_size=1, max_size=6), st.integers(10, 100))
 def test_a_bar_is_as_long_as_its_shares_and_no_longer(sizes: list[int], columns: int) -> None:
     whole = sum(sizes) or 1
-    shares = [(letter, F(size)) for letter, size in zip("ABCDEF", sizes, strict=False)]
+    shares = [Share(letter, F(size)) for letter, size in zip("ABCDEF", sizes, strict=False)]
     drawn = bar(shares, F(whole), columns)
     assert len(drawn) == (columns if sum(sizes) else 0)
-    for letter, size in shares:
-        assert abs(drawn.count(letter) - size * columns / whole) <= 1
+    for one in shares:
+        assert abs(drawn.count(one.letter) - one.size * columns / whole) <= 1
 
 
 def test_an_overdrawn_share_is_marked() -> None:
-    assert bar([("E", F(4)), (".", F(-2))], F(8), 16) == "EEEEEEEE" + OVERDRAWN * 4
-    assert bar([("E", F(8)), (".", F(-1, 100))], F(8), 8).endswith(OVERDRAWN)
+    assert bar([Share("E", F(4)), Share(".", F(-2))], F(8), 16) == "EEEEEEEE" + OVERDRAWN * 4
+    assert bar([Share("E", F(8)), Share(".", F(-1, 100))], F(8), 8).endswith(OVERDRAWN)
 
 
 def test_an_envelope_shows_the_old_level_then_the_gap_then_the_new_level() -> None:
@@ -46,7 +47,7 @@ def test_an_envelope_shows_the_old_level_then_the_gap_then_the_new_level() -> No
         (0, 30, Span(F(299), F(299))),
         (30, 45, Span(F(0), F(0))),
     ]
-    lines = envelope(response, Span(F(230), F(230)), CURVES[0], (F(230), 88))
+    lines = envelope(Drawing(response, Span(F(230), F(230)), CURVES[0], F(230), ""), 88)
     picture = [line[7:].ljust(80) for line in lines[:HEIGHT]]
 
     def row_of(column: int) -> list[int]:
