@@ -11,7 +11,7 @@ from tapplan.checks.review import Review
 from tapplan.control.misreading import MISREADINGS, Misreading, rows_then
 from tapplan.control.table import Row
 from tapplan.exact import Span
-from tapplan.network.faults import Fault, broken, single_faults
+from tapplan.network.faults import Fault, closed_under, edited, single_faults
 from tapplan.network.states import state_of
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
 
@@ -90,7 +90,7 @@ def _misread(review: Review, fault: Misreading, row: Row) -> FaultRow:
 
 
 def _faulted(review: Review, fault: Fault, row: Row) -> FaultRow:
-    found = outcome(*broken(review.circuit, fault, row.energised))
+    found = outcome(edited(review.circuit, fault), closed_under(review.circuit, (fault,), row.energised))
     inside = row.input_hold.meet(review.mains) if row.input_hold else None
     output = None
     if isinstance(found, Gain) and inside is not None:

@@ -87,8 +87,7 @@ def _by_flow(design: Design, circuit: Circuit, states: Sequence[State], *, leaks
     current = load_current(load, opened, behind)
     outputs = np.abs(opened - behind * current) / low
     if circuit.sensed is not None:
-        high_point, low_point = circuit.sensed
-        pair = flow.points[:, :, high_point] - flow.points[:, :, low_point]
+        pair = flow.points[:, :, circuit.sensed.high] - flow.points[:, :, circuit.sensed.low]
         read = [float(one) for one in np.abs(pair[:, 0] * low + pair[:, 1] * current) / low]
     else:
         read = []

@@ -278,7 +278,7 @@ def _read_of_a_feed(design: Design, circuit: Circuit, state: State) -> bool:
         }
         spread = not reached <= live
         live |= reached
-    points = circuit.sensed if circuit.sensed is not None else (circuit.output,)
+    points = circuit.sensed.points if circuit.sensed is not None else (circuit.output,)
     return any(point in live for point in points if point != circuit.neutral)
 
 

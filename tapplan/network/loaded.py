@@ -45,7 +45,7 @@ def loaded_sensed(circuit: Circuit, closed: Closed, load_ohm: Fraction) -> Fract
     if circuit.sensed is None:
         raise ValueError("this circuit senses its input or its output, not a pair of points")
     unknowns = _Unknowns(circuit, closed)
-    high, low = (unknowns.volts(point) for point in circuit.sensed)
+    high, low = (unknowns.volts(point) for point in circuit.sensed.points)
     if high == low:
         return Fraction(0)
     between = _sum({_DIFFERENCE: Fraction(1)}, {high: Fraction(-1)}, {low: Fraction(1)})

@@ -108,8 +108,8 @@ def census(circuit: Circuit, most: int = 8) -> list[Census]:
         from tapplan.network.bulk import solve_all  # numpy, only where it pays
 
         return [
-            Census(kind, ratio, count, tuple(energised_of(circuit, number) for number in numbers))
-            for kind, ratio, count, numbers in solve_all(circuit).census(most)
+            Census(one.kind, one.ratio, one.count, tuple(energised_of(circuit, number) for number in one.numbers))
+            for one in solve_all(circuit).census(most)
         ]
     each = len(circuit.relays) < BULK_FROM_RELAYS
     counts: dict[tuple[Kind, Fraction | None], int] = {}
