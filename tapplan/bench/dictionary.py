@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from tapplan.arrays import Mask
 from tapplan.bench.defects import PRIORS, Hypothesis
 from tapplan.bench.measures import YES_NO, Measure
 from tapplan.bench.meter import Meter
@@ -22,7 +23,6 @@ from tapplan.bench.predictions import Bench
 from tapplan.bench.values import Prediction
 from tapplan.exact import Span
 
-Mask = NDArray[np.bool_]
 Weights = NDArray[np.float64]
 PAIR_RARITY = 100  # a pair is as likely as the product of its defects' priors over this; common practice, no source
 

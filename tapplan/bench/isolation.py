@@ -16,8 +16,9 @@ from itertools import combinations
 
 import numpy as np
 
+from tapplan.arrays import Mask
 from tapplan.bench.defects import HEALTHY, Hypothesis, defects, pairs
-from tapplan.bench.dictionary import Dictionary, Entry, Mask, Weights, weights
+from tapplan.bench.dictionary import Dictionary, Entry, Weights, weights
 from tapplan.bench.measures import LOW_SOURCES, TOUCH_V, Condition, Measure, forced_states, measures
 from tapplan.bench.meter import Meter, likely
 from tapplan.bench.predictions import Bench

@@ -14,7 +14,7 @@ from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
 from tapplan.bench.values import ANY, EITHER, MOST, NEVER, NO, OPEN, YES, Prediction, either, exactly
 from tapplan.control.decisions import decisions
-from tapplan.control.lookup import Line, inputs_of_interest
+from tapplan.control.lookup import SlowCourses, inputs_of_interest
 from tapplan.control.serving import reading_ratio
 from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import Away, ControlTable, Row
@@ -46,7 +46,7 @@ class Bench:
         self._circuits: dict[tuple[object, ...], Circuit] = {}
         self._joined: dict[tuple[object, ...], Potentials] = {}
         self._tables: dict[tuple[object, ...], ControlTable] = {}
-        self._lines: dict[tuple[object, ...], Line] = {}
+        self._lines: dict[tuple[object, ...], SlowCourses] = {}
         self._rows: dict[tuple[object, ...], tuple[Standing, ...]] = {}
         self._of_circuit: dict[tuple[object, ...], Prediction] = {}
 
@@ -149,10 +149,10 @@ class Bench:
             return every
         return tuple(one for one in every if one in {settled.standing for settled in found})
 
-    def _line(self, hypothesis: Hypothesis) -> Line:
+    def _line(self, hypothesis: Hypothesis) -> SlowCourses:
         """Slow courses of the line on the table that the faulty stage makes of the reading."""
         if hypothesis not in self._lines:
-            self._lines[hypothesis] = Line(decisions(self._faulty_table(hypothesis)))
+            self._lines[hypothesis] = SlowCourses(decisions(self._faulty_table(hypothesis)))
         return self._lines[hypothesis]
 
     def _faulty_table(self, hypothesis: Hypothesis) -> ControlTable:

@@ -12,7 +12,7 @@ from fractions import Fraction
 from tapplan.bench.isolation import Reading
 from tapplan.bench.measures import ALLOWED, YES_NO, Condition, Measure, What
 from tapplan.bench.values import MOST, NEVER
-from tapplan.control.lookup import Course
+from tapplan.control.lookup import Approach
 from tapplan.control.table import ControlTable
 from tapplan.design.file import read_text
 from tapplan.design.fingerprint import fingerprint
@@ -154,7 +154,7 @@ def _condition(words: _Words) -> Condition:
     raise words.error(f'"{power}" as the condition', "off, low or line first")
 
 
-def _course(word: str | None) -> Course | None:
+def _course(word: str | None) -> Approach | None:
     return word  # type: ignore[return-value]  # one of the words it was compared with
 
 

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tapplan.arrays import Mask
 from tapplan.bench.defects import Hypothesis
-from tapplan.bench.dictionary import Entry, Mask, Weights
+from tapplan.bench.dictionary import Entry, Weights
 from tapplan.bench.isolation import Isolation, next_of
 from tapplan.bench.measures import Measure
 from tapplan.bench.values import Prediction

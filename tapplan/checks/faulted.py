@@ -77,9 +77,10 @@ def _misread(review: Review, fault: Misreading, row: Row) -> FaultRow:
     driven = backup.energised if backup is not None else row.energised
     away = state_of(review.circuit, driven).outcome
     outputs = [
-        (Span(min(ends), max(ends)), then)
-        for then, inputs in rows_then(review.table, fault, row)
-        if then.ratio is not None and (ends := [then.ratio * inputs.low, then.ratio * inputs.high])
+        (Span(min(ends), max(ends)), then.row)
+        for then in rows_then(review.table, fault, row)
+        if then.row.ratio is not None
+        and (ends := [then.row.ratio * then.inputs.low, then.row.ratio * then.inputs.high])
     ]
     if not outputs:
         return FaultRow(fault, row, driven, away, None, review.window, away=backup is not None)

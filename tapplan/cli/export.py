@@ -17,7 +17,7 @@ from tapplan.control.decisions import decisions
 from tapplan.control.equations import equations
 from tapplan.control.moves import Mixtures, move_between, transitions
 from tapplan.control.program import program
-from tapplan.control.standing import Standing
+from tapplan.control.standing import Change
 from tapplan.control.table import ControlTable
 from tapplan.design.sense import nearest
 from tapplan.errors import UsageError
@@ -77,11 +77,11 @@ def _text(kind: str, table: ControlTable, driven: tuple[str, ...]) -> str:
 def _decisions(table: ControlTable) -> Reply:
     """The compiled controller; the same on the screen and for scripts."""
     made, mixtures = decisions(table), Mixtures(table.circuit)
-    orders: dict[tuple[Standing, Standing], Sequence[str]] = {}
-    for start, end in transitions(made):
-        given = commands(table, mixtures, move_between(table, start, end))
+    orders: dict[Change, Sequence[str]] = {}
+    for change in transitions(made):
+        given = commands(table, mixtures, move_between(table, change.start, change.end))
         if given.ordered:
-            orders[start, end] = given.order
+            orders[change] = given.order
     found = firmware.decisions_json(made, orders)
     return Reply({"to": "decisions"} | found | {"caution": CAUTION}, lambda _: json.dumps(found, indent=1) + "\n")
 

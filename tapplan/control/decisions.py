@@ -16,7 +16,7 @@ vectors only search an array. The rule itself:
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -127,7 +127,7 @@ class RuleRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class ControlRule:
     """All that a decision depends on; `away` is reading over input volts then, `returns` the backup's return."""
 
     rows: tuple[RuleRow, ...]
@@ -142,10 +142,10 @@ def decisions(table: ControlTable) -> Decisions:
     return Decisions(table, nodes(rule_of(table)))
 
 
-def rule_of(table: ControlTable) -> Rule:
+def rule_of(table: ControlTable) -> ControlRule:
     """What the rule needs of a table; a row without a ratio counts as giving nothing."""
     backup = table.design.backup
-    return Rule(
+    return ControlRule(
         tuple(RuleRow(row.ratio or Fraction(0), row.sensed, row.kept) for row in table.rows),
         table.design.sensing.at == "input",
         table.away.sensed,
@@ -154,24 +154,24 @@ def rule_of(table: ControlTable) -> Rule:
     )
 
 
-def nodes(rule: Rule) -> tuple[Node, ...]:
+def nodes(rule: ControlRule) -> tuple[Node, ...]:
     """A node for each row, and last the one for being away; work grows with the rows cubed at most."""
     rows = [_row_node(rule, number) for number in range(len(rule.rows))]
     return (*rows, _away_node(rule))
 
 
-def _row_node(rule: Rule, number: int) -> Node:
+def _row_node(rule: ControlRule, number: int) -> Node:
     holds = [row.kept for row in rule.rows]
     marks = _Marks(holds if rule.input_read else [holds[number]])
     kept = [marks.codes(hold) for hold in (holds if rule.input_read else [holds[number]])]
     own = kept[number] if rule.input_read else kept[0]
 
     def answer(code: int) -> Standing:
-        if own[0] <= code <= own[1]:
+        if code in own:
             return InRow(number)
-        onward = range(number + 1, len(holds)) if code > own[1] else range(number - 1, -1, -1)
+        onward = range(number + 1, len(holds)) if code >= own.stop else range(number - 1, -1, -1)
         if rule.input_read:
-            found = next((other for other in onward if kept[other][0] <= code <= kept[other][1]), None)
+            found = next((other for other in onward if code in kept[other]), None)
         else:
             found = next(iter(onward), None)
         return AWAY if found is None else InRow(found)
@@ -179,22 +179,21 @@ def _row_node(rule: Rule, number: int) -> Node:
     return marks.node(InRow(number), rule.rows[number].sensed, [answer(code) for code in marks.places])
 
 
-def _away_node(rule: Rule) -> Node:
+def _away_node(rule: ControlRule) -> Node:
     away = rule.away
     if away is None:
         return Node(AWAY, None, (), (AWAY,))
-    seen = [(n, row.kept.scaled(away / row.sensed)) for n, row in enumerate(rule.rows) if row.sensed is not None]
-    back = [(n, hold if rule.returns is None else hold.meet(rule.returns)) for n, hold in seen]
-    there = [(n, hold) for n, hold in back if hold is not None]
-    if not there:
+    seen = {n: row.kept.scaled(away / row.sensed) for n, row in enumerate(rule.rows) if row.sensed is not None}
+    back = {n: hold if rule.returns is None else hold.meet(rule.returns) for n, hold in seen.items()}
+    holds = {n: hold for n, hold in back.items() if hold is not None}
+    if not holds:
         return Node(AWAY, away, (), (AWAY,))
-    holds = [hold for _, hold in there]
-    switched = [mark for low, high in _stretches(holds) for mark in _switches(rule, there, Span(low, high))]
-    marks = _Marks([*holds, *(Span(mark, mark) for mark in switched)])
-    kept = [(n, marks.codes(hold)) for n, hold in there]
+    switched = [mark for stretch in _stretches(holds.values()) for mark in _switches(rule, holds, stretch)]
+    marks = _Marks([*holds.values(), *(Span(mark, mark) for mark in switched)])
+    kept = {n: marks.codes(hold) for n, hold in holds.items()}
 
     def answer(code: int) -> Standing:
-        holding = [n for n, (low, high) in kept if low <= code <= high]
+        holding = [n for n, codes in kept.items() if code in codes]
         volts = marks.place(code) / away
         nearest = min(
             holding,
@@ -206,16 +205,20 @@ def _away_node(rule: Rule) -> Node:
     return marks.node(AWAY, away, [answer(code) for code in marks.places])
 
 
-def _stretches(holds: Sequence[Span]) -> Iterator[tuple[Fraction, Fraction]]:
-    yield from pairwise(sorted({end for hold in holds for end in (hold.low, hold.high)}))
+def _stretches(holds: Iterable[Span]) -> Iterator[Span]:
+    """From each end of a hold to the next end of any."""
+    for low, high in pairwise(sorted({end for hold in holds for end in (hold.low, hold.high)})):
+        yield Span(low, high)
 
 
-def _switches(rule: Rule, there: Sequence[tuple[int, Span]], stretch: Span) -> Iterator[Fraction]:
+def _switches(rule: ControlRule, holds: Mapping[int, Span], stretch: Span) -> Iterator[Fraction]:
     """Readings inside a stretch at which the output nearest nominal changes over from one ratio to the next.
 
     |gV - N| is least for the ratio nearest N/V; so only neighbours by ratio hand over, at V = 2N/(g + g').
     """
-    ratios = {rule.rows[n].ratio for n, hold in there if hold.low <= stretch.low and stretch.high <= hold.high}
+    ratios = {
+        rule.rows[n].ratio for n, hold in holds.items() if hold.low <= stretch.low and stretch.high <= hold.high
+    }
     for low, high in pairwise(sorted(ratios)):
         if low + high > 0:
             mark = 2 * rule.nominal / (low + high) * (rule.away or 1)
@@ -231,9 +234,9 @@ class _Marks:
         self._number = {mark: number for number, mark in enumerate(self._marks)}
         self.places = range(-1, 2 * len(self._marks))
 
-    def codes(self, hold: Span) -> tuple[int, int]:
-        """The first and the last place that a hold contains."""
-        return 2 * self._number[hold.low], 2 * self._number[hold.high]
+    def codes(self, hold: Span) -> range:
+        """The places that a hold contains."""
+        return range(2 * self._number[hold.low], 2 * self._number[hold.high] + 1)
 
     def place(self, code: int) -> Fraction:
         """One reading at a place; between two marks, the middle."""

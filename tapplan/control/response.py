@@ -15,7 +15,7 @@ from itertools import groupby, pairwise
 from typing import Literal
 
 from tapplan.control.decisions import Decisions
-from tapplan.control.flown import Bad, Flown, Flying
+from tapplan.control.flown import BadOutcome, Flown, Flying
 from tapplan.control.lookup import Place, inputs_of_interest, marks, settled
 from tapplan.control.moves import move_between
 from tapplan.control.standing import AWAY, InRow, Standing
@@ -87,7 +87,7 @@ class Leg:
         """What the stage does in the mixtures met; none are known where there are too many."""
         return [passage.outcome for passage in self.flown.passages] if self.flown.examined else []
 
-    def stay(self, bad: Bad, waited: Level, *, goes_on: bool = False) -> Level:
+    def stay(self, bad: BadOutcome, waited: Level, *, goes_on: bool = False) -> Level:
         """The longest time in what is bad, `waited` before the first command; with `goes_on` to the end."""
         if not self.flown.examined:
             return Level(waited.lasts_ms + self.flown.given.settled_ms, waited.windows, waited.confirms)

@@ -15,12 +15,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tapplan.arrays import Complex
 from tapplan.design.model import Design
 from tapplan.network.circuit import Across, Circuit, Closed
-
-Complex = NDArray[np.complex128]
 
 # What stands in for nothing, so that parallel contacts share a current and a free point stands still: far below what
 # shows in any answer, far above what double precision loses.

@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 
-from tapplan.network.flow import Complex
+from tapplan.arrays import Complex
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,10 @@ from math import ceil
 from typing import Any
 
 from tapplan.control.decisions import Decisions
-from tapplan.control.equations import Equation, Equations, Term, Variable
+from tapplan.control.equations import Equation, Equations, Product, Variable
 from tapplan.control.moves import energised_in
 from tapplan.control.program import Program
-from tapplan.control.standing import Standing
+from tapplan.control.standing import Change
 from tapplan.design.fingerprint import fingerprint
 from tapplan.design.model import Design
 from tapplan.pages.sheets import safe
@@ -176,7 +176,7 @@ static inline int LOWER_next(int band, int32_t reading)
 """
 
 
-def decisions_json(made: Decisions, orders: Mapping[tuple[Standing, Standing], Sequence[str]]) -> dict[str, object]:
+def decisions_json(made: Decisions, orders: Mapping[Change, Sequence[str]]) -> dict[str, object]:
     """The compiled controller as it is: marks exact, as texts; every move that has an order, with it."""
     table = made.table
     return {
@@ -195,8 +195,8 @@ def decisions_json(made: Decisions, orders: Mapping[tuple[Standing, Standing], S
             for node in made.nodes
         },
         "orders": [
-            {"from": made.named(start), "to": made.named(end), "order": list(order)}
-            for (start, end), order in orders.items()
+            {"from": made.named(change.start), "to": made.named(change.end), "order": list(order)}
+            for change, order in orders.items()
         ],
     }
 
@@ -255,7 +255,7 @@ def _written(found: Equations) -> Written:
     return {one: named.get(one, f"cmp_{one.name}" if one.kind == "comparator" else "away") for one in found.variables}
 
 
-def _literals(term: Term, found: Equations, named: Written) -> list[str]:
+def _literals(term: Product, found: Equations, named: Written) -> list[str]:
     return [("" if value else "!") + named[found.variables[variable]] for variable, value in term]
 
 

@@ -8,10 +8,11 @@ from math import isnan, sqrt
 
 import numpy as np
 
+from tapplan.arrays import Floats
 from tapplan.control.table import Row
 from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit
-from tapplan.rating.carried import Carried, Cases, Floats
+from tapplan.rating.carried import Carried, Cases
 from tapplan.rating.iron import Iron
 from tapplan.rating.windings import SectionRating
 

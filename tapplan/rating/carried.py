@@ -10,17 +10,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tapplan.arrays import Complex, Floats, Mask
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import Across, Circuit, Closed
-from tapplan.network.flow import Complex, Flow, Impedances, flows, stated_impedances
+from tapplan.network.flow import Flow, Impedances, flows, stated_impedances
 from tapplan.network.load import Load, load_current
 from tapplan.rating.iron import Iron, iron_of
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +49,7 @@ class Cases:
     per_turn: Floats
 
     @property
-    def collapsed(self) -> NDArray[np.bool_]:
+    def collapsed(self) -> Mask:
         """In which cases the load cannot be carried."""
         return np.isnan(self.output)
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tapplan.rating.carried import Carried, Cases, Floats
+from tapplan.arrays import Floats
+from tapplan.rating.carried import Carried, Cases
 from tapplan.rating.feeds import FeedCase
 
 

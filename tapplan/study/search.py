@@ -16,13 +16,11 @@ from functools import cached_property
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tapplan.arrays import Floats, Mask
 from tapplan.study.request import Request
 from tapplan.study.wiring import Row, Wiring
 
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 NEAR = 1e-7  # of room in volts, or of another objective's measure
 AT_ONCE = 16384
 TINY = 1e-12
