@@ -13,11 +13,12 @@ from tapplan.bench.fed import Fed
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
 from tapplan.bench.values import ANY, EITHER, MOST, NEVER, NO, OPEN, YES, Prediction, either, exactly
+from tapplan.control.away import Away
 from tapplan.control.decisions import decisions
 from tapplan.control.lookup import SlowCourses, inputs_of_interest
 from tapplan.control.serving import reading_ratio
 from tapplan.control.standing import AWAY, InRow, Standing
-from tapplan.control.table import Away, ControlTable, Row
+from tapplan.control.table import ControlTable, Row
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Closed
 from tapplan.network.faults import Fault, closed_under

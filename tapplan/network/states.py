@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -147,6 +147,12 @@ def candidate_states(circuit: Circuit) -> Iterator[State]:
 def state_of(circuit: Circuit, energised: tuple[str, ...]) -> State:
     """The state with exactly these relays driven."""
     return State(energised, outcome(circuit, circuit.state(energised)))
+
+
+def in_file_order(circuit: Circuit, energised: Iterable[str]) -> State:
+    """The state with exactly these relays driven, named in the order of the file."""
+    driven = frozenset(energised)
+    return state_of(circuit, tuple(relay for relay in circuit.relays if relay in driven))
 
 
 def way_of(circuit: Circuit, state: State) -> Way | None:
