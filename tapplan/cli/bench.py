@@ -8,10 +8,13 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from tapplan.bench.defects import HEALTHY
-from tapplan.bench.isolation import Isolation, Setup, Verdict
+from tapplan.bench.dictionary import Setup
+from tapplan.bench.filled import load_plain, load_sheet
+from tapplan.bench.heights import KnownWinding
+from tapplan.bench.isolation import Diagnosis, Isolation
 from tapplan.bench.meter import Meter
 from tapplan.bench.priors import load_priors
-from tapplan.bench.readings import Names, ReadingError, load_plain, load_sheet, reading_of
+from tapplan.bench.readings import Names, ReadingError, reading_of
 from tapplan.bench.words import told
 from tapplan.cli.opened import table_in
 from tapplan.cli.output import write_whole
@@ -38,7 +41,7 @@ def isolate(args: argparse.Namespace) -> Reply:
     left_empty = _take(args, isolation, table)
     if args.ask:
         _dialogue(isolation, table)
-    found = isolation.verdict()
+    found = isolation.diagnosis()
     if args.tree:
         return _tree(args, isolation, found, table.design.title)
     answer = isolations.verdict(found, isolation.readings) | {"caution": CAUTION}
@@ -57,7 +60,7 @@ def _meter(args: argparse.Namespace) -> Meter:
     return Meter(args.meter_pct, args.meter_v, args.meter_ohm_pct, args.meter_ohm)
 
 
-def _broken(found: Verdict) -> bool:
+def _broken(found: Diagnosis) -> bool:
     """Whether the readings say that something is wrong: a healthy stage does not explain them."""
     return not any(HEALTHY in group.members for group in found.groups)
 
@@ -68,14 +71,14 @@ def _take(args: argparse.Namespace, isolation: Isolation, table: ControlTable) -
     if args.sheet is not None:
         sheet = load_sheet(args.sheet, table, any_revision=args.any_revision)
         empty = sheet.empty
-        for _, reading in sheet.readings:
-            isolation.add(reading)
+        for one in sheet.readings:
+            isolation.add(one.reading)
     for text in args.reading or ():
         isolation.add(reading_of(text, Names.of(table)))
     return empty
 
 
-def _tree(args: argparse.Namespace, isolation: Isolation, found: Verdict, title: str) -> Reply:
+def _tree(args: argparse.Namespace, isolation: Isolation, found: Diagnosis, title: str) -> Reply:
     from tapplan.bench.tree import tree
 
     if args.pairs:
@@ -98,7 +101,7 @@ def _dialogue(isolation: Isolation, table: ControlTable) -> None:
     from tapplan.pages import isolation_screen
 
     show(lambda _: f"{CAUTION}\n\nAnswer with a value or unknown; stop, or nothing, ends.\n")
-    while (found := isolation.verdict()).next is not None:
+    while (found := isolation.diagnosis()).next is not None:
         step = found.next
         show(lambda _, found=found: isolation_screen.asking(found))  # type: ignore[misc]
         while True:
@@ -153,7 +156,7 @@ def _learn(args: argparse.Namespace) -> Reply:
     text, frame = load_frame(args.design)
     ends = frame.terminals
     sheet = load_plain(args.learn, Names(None, None, (), (ends.output, ends.neutral)))
-    found = learned(frame, [reading for _, reading in sheet.readings], (_meter(args), _test_winding(args)))
+    found = learned(frame, [one.reading for one in sheet.readings], _meter(args), _test_winding(args))
     answer = lessons.learned(found) | {"caution": CAUTION}
 
     def draw(_: int) -> RenderableType:
@@ -173,11 +176,11 @@ def _learn(args: argparse.Namespace) -> Reply:
     return Reply(answer | {"written": args.output}, lambda _: f"wrote {args.output}", code, written=True)
 
 
-def _test_winding(args: argparse.Namespace) -> tuple[str, str, Fraction] | None:
+def _test_winding(args: argparse.Namespace) -> KnownWinding | None:
     if args.test_winding is None:
         return None
     one, two, text = args.test_winding
     count = int(text) if text.isascii() and text.isdigit() and len(text) <= 5 else 0
     if not count or one == two:
         raise UsageError(f'found --test-winding {one} {two} "{text}"; accepted: two points and whole turns above 0')
-    return one, two, Fraction(count)
+    return KnownWinding(one, two, Fraction(count))

@@ -43,14 +43,14 @@ def rungs(candidates: Iterable[Served]) -> list[Rung]:
 
 
 @dataclass(frozen=True, slots=True)
-class Chosen:
+class ChosenBands:
     """The bands to use, by rising input; `demanded`: they meet every demand."""
 
     bands: list[Served]
     demanded: bool
 
 
-def chosen(design: Design, steps: Sequence[Rung]) -> Chosen:
+def chosen(design: Design, steps: Sequence[Rung]) -> ChosenBands:
     """The bands to use; where none meet every demand, the demands are dropped one by one."""
     wanted = design.sensing.hysteresis_v
     for demand in (
@@ -60,8 +60,8 @@ def chosen(design: Design, steps: Sequence[Rung]) -> Chosen:
     ):
         bands = ladder(steps, design.mains.span, demand)
         if bands is not None:
-            return Chosen(bands, demand.hysteresis == wanted and demand.beat_noise)
-    return Chosen(patchwork(steps, design.mains.span), False)
+            return ChosenBands(bands, demand.hysteresis == wanted and demand.beat_noise)
+    return ChosenBands(patchwork(steps, design.mains.span), False)
 
 
 def names(bands: Sequence[Served]) -> list[str]:

@@ -8,9 +8,9 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from tapplan.bench.defects import HEALTHY, Hypothesis
-from tapplan.bench.isolation import Next, Reading, Verdict
+from tapplan.bench.isolation import Diagnosis, Next, Reading
 from tapplan.bench.measures import EFFORT
-from tapplan.bench.tree import Leaf, Node, Tree, nodes
+from tapplan.bench.tree import Fork, Leaf, Tree, forks
 from tapplan.bench.words import asked, hypothesis_told, readings_told, value_told
 from tapplan.pages.isolations import mends
 from tapplan.pages.screen import headline, plain_table
@@ -18,7 +18,7 @@ from tapplan.pages.screen import headline, plain_table
 MOST_SHOWN = 12
 
 
-def verdict(title: str, found: Verdict, taken: tuple[Sequence[Reading], int | None]) -> Group:
+def verdict(title: str, found: Diagnosis, taken: tuple[Sequence[Reading], int | None]) -> Group:
     """The readings, and of a sheet how many cells were empty; what they leave, and the next measurement."""
     readings, empty = taken
     parts: list[RenderableType] = [headline(title, "Fault isolation")]
@@ -34,7 +34,7 @@ def verdict(title: str, found: Verdict, taken: tuple[Sequence[Reading], int | No
     return Group(*parts)
 
 
-def asking(found: Verdict) -> Group:
+def asking(found: Diagnosis) -> Group:
     """What is most likely so far, and the next measurement, for a dialogue."""
     likely = [f"{hypothesis_told(group.members[0])} ({group.share:.0%})" for group in found.groups[:3]]
     told = f"\n{len(found.groups)} possible; most likely: {', '.join(likely)}"
@@ -49,7 +49,7 @@ def _readings(readings: Sequence[Reading], conflict: Sequence[int]) -> Renderabl
     return table
 
 
-def _conflict(found: Verdict) -> Text:
+def _conflict(found: Diagnosis) -> Text:
     listed = ", ".join(str(place + 1) for place in found.conflict)
     text = (
         f"\nNo fault on the list explains reading {listed}"
@@ -62,7 +62,7 @@ def _conflict(found: Verdict) -> Text:
     )
 
 
-def _groups(found: Verdict) -> RenderableType:
+def _groups(found: Diagnosis) -> RenderableType:
     shown = [group for group in found.groups if group.share >= 0.0005][:MOST_SHOWN]
     table = plain_table("likely", "what explains the readings", "what to do", heading="\nStill possible")
     for group in shown:
@@ -75,7 +75,7 @@ def _groups(found: Verdict) -> RenderableType:
     return Group(table, *more, *same)
 
 
-def _doubts(found: Verdict) -> list[RenderableType]:
+def _doubts(found: Diagnosis) -> list[RenderableType]:
     parts: list[RenderableType] = []
     for doubt in found.doubts:
         if sum(len(group.members) for group in found.groups) > 3:
@@ -92,7 +92,7 @@ def _listed(hypotheses: Sequence[Hypothesis]) -> str:
     return "; ".join(named) + (f"; and {more} more" if more else "")
 
 
-def _next(found: Verdict) -> RenderableType:
+def _next(found: Diagnosis) -> RenderableType:
     if found.next is None:
         if found.barred:
             return Text(
@@ -108,10 +108,10 @@ def _step(one: Next) -> list[RenderableType]:
     measure = one.entry.measure
     parts: list[RenderableType] = [Text(f"\nNext: {asked(measure)}", style="bold"), Text(_price(one))]
     table = plain_table("if it reads", "that fits")
-    for spans, left in one.leaves:
-        healthy = [HEALTHY] if HEALTHY in left else []
-        faults = [each for each in left if each]
-        table.add_row(readings_told(measure, spans), _listed([*healthy, *faults]))
+    for left in one.leaves:
+        healthy = [HEALTHY] if HEALTHY in left.hypotheses else []
+        faults = [each for each in left.hypotheses if each]
+        table.add_row(readings_told(measure, left.readings), _listed([*healthy, *faults]))
     return [*parts, table]
 
 
@@ -128,7 +128,7 @@ def tree(title: str, found: Tree) -> Group:
     if isinstance(found.root, Leaf):
         told = "; ".join(hypothesis_told(one) for one in found.root.hypotheses)
         return Group(headline(title, "Decision tree"), Text(f"Nothing more to measure: {told}."))
-    steps = sorted(nodes(found.root), key=lambda one: one.number)
+    steps = sorted(forks(found.root), key=lambda one: one.number)
     told = f"{len(steps)} steps; on average {found.mean:.1f} measurements lead to the end, at worst {found.worst}."
     parts: list[RenderableType] = [headline(title, "Decision tree"), Text(told)]
     parts.append(
@@ -140,13 +140,13 @@ def tree(title: str, found: Tree) -> Group:
     for node in steps:
         parts.append(Text(f"\n{node.number}. {asked(node.measure)}", style="bold"))
         table = plain_table("   if it reads", "then")
-        for spans, below in node.branches:
-            table.add_row("   " + readings_told(node.measure, spans), _then(below))
+        for branch in node.branches:
+            table.add_row("   " + readings_told(node.measure, branch.readings), _then(branch.below))
         parts.append(table)
     return Group(*parts)
 
 
-def _then(below: Node | Leaf) -> str:
-    if isinstance(below, Node):
+def _then(below: Fork | Leaf) -> str:
+    if isinstance(below, Fork):
         return f"go to {below.number}"
     return "; ".join(hypothesis_told(one) for one in below.hypotheses)

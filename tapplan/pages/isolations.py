@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tapplan.bench.defects import MENDS, Hypothesis
-from tapplan.bench.isolation import Next, Reading, Verdict
+from tapplan.bench.isolation import Diagnosis, Next, Reading
 from tapplan.bench.measures import Measure
-from tapplan.bench.tree import Leaf, Node, Tree, nodes
+from tapplan.bench.tree import Fork, Leaf, Tree, forks
 from tapplan.bench.values import Prediction
 from tapplan.bench.words import asked, condition_told, measure_told, readings_told
 from tapplan.pages.answers import Json, number
 
 
-def verdict(found: Verdict, readings: Sequence[Reading]) -> Json:
+def verdict(found: Diagnosis, readings: Sequence[Reading]) -> Json:
     """What the readings leave, their conflict or doubts, and the next measurement."""
     return {
         "readings": [
@@ -66,7 +66,8 @@ def _next(one: Next) -> Json:
         "effort": asked_for.effort,
         "most_v": number(one.volts),
         "outcomes": [
-            {**_spans(asked_for, spans), "fits": [hypothesis(each) for each in left]} for spans, left in one.leaves
+            {**_spans(asked_for, left.readings), "fits": [hypothesis(each) for each in left.hypotheses]}
+            for left in one.leaves
         ],
     }
 
@@ -81,14 +82,14 @@ def tree(found: Tree) -> Json:
             {
                 "step": node.number,
                 **measure(node.measure),
-                "outcomes": [{**_spans(node.measure, spans), **_place(below)} for spans, below in node.branches],
+                "outcomes": [{**_spans(node.measure, one.readings), **_place(one.below)} for one in node.branches],
             }
-            for node in sorted(nodes(found.root), key=lambda one: one.number)
+            for node in sorted(forks(found.root), key=lambda one: one.number)
         ],
     }
 
 
-def _place(below: Node | Leaf) -> Json:
-    if isinstance(below, Node):
+def _place(below: Fork | Leaf) -> Json:
+    if isinstance(below, Fork):
         return {"step": below.number}
     return {"left": [hypothesis(one) for one in below.hypotheses]}

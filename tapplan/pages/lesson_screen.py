@@ -49,9 +49,9 @@ def _wirings(found: Learned) -> list[RenderableType]:
         )
     for number, wiring in enumerate(wirings[:MOST_SHOWN], 1):
         parts.append(_wiring(found.relays, wiring, f"\nWiring {number}" if len(wirings) > 1 else "\nContacts"))
-    for relay, drives, com, other in found.contacts.unprobed[:MOST_SHOWN]:
-        stands = "driven" if drives else "at rest"
-        parts.append(Text(f"Open: with {relay} {stands}, {com} to {other} was never measured."))
+    for open_ in found.contacts.unprobed[:MOST_SHOWN]:
+        stands = "driven" if open_.driven else "at rest"
+        parts.append(Text(f"Open: with {open_.relay} {stands}, {open_.one} to {open_.other} was never measured."))
     settling = found.contacts.settling
     if settling is not None:
         coils = " and ".join(sorted(settling.coils)) or "no coil"
@@ -79,15 +79,17 @@ def _turns(turns: Turns | None) -> list[RenderableType]:
         return [Text("\nNo volts on a small source were read, so no turns are known.")]
     known = turns.per_share is not None
     table = plain_table("from", "to", "share of the pair fed", "turns" if known else "", heading="\nSections")
-    for low, high, share, span in turns.sections():
-        within = f"{float(share):.4f} ({float(span.low):.4f} to {float(span.high):.4f})"
-        whole = turns.whole_turns(share, span)
-        table.add_row(low, high, within, "" if whole is None else f"{whole[0]} ({whole[1]} to {whole[2]})")
+    for one in turns.sections():
+        share = f"{float(one.share):.4f} ({float(one.within.low):.4f} to {float(one.within.high):.4f})"
+        whole = turns.whole_turns(one)
+        told = "" if whole is None else f"{whole.nearest} ({whole.least} to {whole.most})"
+        table.add_row(one.low, one.high, share, told)
     parts: list[RenderableType] = [table]
     for told in turns.unused:
         parts.append(Text(f"Not used, for its source stands on points that nothing else placed: {told}"))
     if not known:
         parts.append(Text("A few turns of known number, wound on and measured (--test-winding), would give turns."))
-    for point, pair in turns.unclear:
-        parts.append(Text(f"Open: on which side {point} lies. Measure volts between {pair[0]} and {pair[1]}."))
+    for side in turns.unclear:
+        between = f"{side.point} and {side.other}"
+        parts.append(Text(f"Open: on which side {side.point} lies. Measure volts between {between}."))
     return parts

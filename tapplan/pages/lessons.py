@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
-from tapplan.bench.heights import Turns
+from tapplan.bench.heights import FoundSection, Turns
 from tapplan.bench.learned import Learned
-from tapplan.exact import Span
 from tapplan.pages.answers import Json
 
 
@@ -27,12 +24,12 @@ def learned(found: Learned) -> Json:
         if settling is None
         else {"coils": sorted(settling.coils), "between": list(settling.ends), "joined_in": settling.joined},
         "sections": [_section(found.turns, one) for one in found.turns.sections()] if found.turns else [],
-        "unclear": [{"point": point, "measure": list(pair)} for point, pair in found.turns.unclear]
+        "unclear": [{"point": one.point, "measure": [one.point, one.other]} for one in found.turns.unclear]
         if found.turns
         else [],
         "unprobed": [
-            {"relay": relay, "driven": drives, "between": [com, other]}
-            for relay, drives, com, other in found.contacts.unprobed
+            {"relay": one.relay, "driven": one.driven, "between": [one.one, one.other]}
+            for one in found.contacts.unprobed
         ],
         "clashes": [list(pair) for pair in found.clashes],
         "unused": list(found.turns.unused) if found.turns else [],
@@ -40,15 +37,14 @@ def learned(found: Learned) -> Json:
     }
 
 
-def _section(turns: Turns, section: tuple[str, str, Fraction, Span]) -> Json:
-    low, high, share, span = section
-    whole = turns.whole_turns(share, span)
+def _section(turns: Turns, section: FoundSection) -> Json:
+    whole = turns.whole_turns(section)
     return {
-        "ends": [low, high],
-        "share": float(share),
-        "share_within": [float(span.low), float(span.high)],
-        "turns": None if whole is None else whole[0],
-        "turns_within": None if whole is None else list(whole[1:]),
+        "ends": [section.low, section.high],
+        "share": float(section.share),
+        "share_within": [float(section.within.low), float(section.within.high)],
+        "turns": None if whole is None else whole.nearest,
+        "turns_within": None if whole is None else [whole.least, whole.most],
     }
 
 

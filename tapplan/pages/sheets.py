@@ -7,7 +7,7 @@ import io
 from html import escape
 
 from tapplan.bench.measures import YES_NO
-from tapplan.bench.sheet import Coils, Line, Sheet
+from tapplan.bench.sheet import Coils, Sheet, SheetLine
 from tapplan.bench.words import asked, condition_told, measure_told, readings_told
 from tapplan.design.fingerprint import fingerprint
 from tapplan.pages import isolations
@@ -53,7 +53,7 @@ def as_json(sheet: Sheet) -> Json:
     }
 
 
-def _line(line: Line) -> Json:
+def _line(line: SheetLine) -> Json:
     return {
         "step": line.step,
         **isolations.measure(line.measure),
@@ -80,7 +80,7 @@ def as_csv(sheet: Sheet) -> str:
     return made.getvalue()
 
 
-def _limits(line: Line) -> tuple[str, str]:
+def _limits(line: SheetLine) -> tuple[str, str]:
     if line.measure.what in YES_NO or len(line.passes) != 1 or line.passes[0].high > 10**6:
         return "", ""
     return f"{float(line.passes[0].low):.4g}", f"{float(line.passes[0].high):.4g}"
@@ -178,7 +178,7 @@ def _row(cells: tuple[str, ...]) -> str:
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
 
 
-def _html_line(line: Line) -> str:
+def _html_line(line: SheetLine) -> str:
     told = escape(asked(line.measure)) + (f"<br>{escape(line.watch)}" if line.watch else "")
     passes = escape(readings_told(line.measure, line.passes))
     return (
