@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tapplan.bench.values import ANY, NO, Prediction, exactly
-from tapplan.exact import Span
 from tapplan.network.circuit import Across, Circuit
 from tapplan.network.spaces import Vector, holds, multiple
 from tapplan.network.turns import Potentials
@@ -49,15 +48,14 @@ class FedCircuit:
         fed = self.turns
         if fed is None:
             return Fraction(0)
-        reached: dict[int, Span] = {}  # by part: shares of the turns fed, from its root
+        shares: dict[int, list[Fraction]] = {}  # by part, of the turns fed, from its root
         for point, part in enumerate(self.joined.part):
             root = self.joined.part.index(part)
             rise = self.joined.between(root, point)
             share = None if rise is None else multiple(self.joined.loops, rise, fed)
             if share is not None:
-                known = reached.get(part, Span(Fraction(0), Fraction(0)))
-                reached[part] = Span(min(known.low, share), max(known.high, share))
-        return self.volts * max((one.high - one.low for one in reached.values()), default=Fraction(0))
+                shares.setdefault(part, [Fraction(0)]).append(share)
+        return self.volts * max((max(each) - min(each) for each in shares.values()), default=Fraction(0))
 
     def _by_ties(self, high: int, low: int, *, loaded: bool) -> Prediction:
         """Where nothing is excited: contacts alone can tie a point to one that is fed."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tapplan.network.circuit import Across, Circuit, Closed
+from tapplan.network.circuit import Across, Circuit, Closed, Contact, Section
 
 CONTACT_OHM = 1e-4  # stands in for a contact of which nothing is stated
 FINE = 10**6
@@ -21,38 +22,38 @@ class CurrentPath:
 
 @dataclass(frozen=True, slots=True)
 class _Resistor:
-    """A contact or a winding between two points; `ohm` None where it is not known."""
+    """A contact or a winding between two points."""
 
     one: int
     other: int
-    ohm: float | None
+    ohm: float
 
 
 def between_ohm(circuit: Circuit, closed: Closed, across: Across) -> CurrentPath | None:
     """The way between two points, or None where there is none."""
-    contacts = [_Resistor(one.com, one.end, float(one.ohm)) for one in (circuit.contacts[n] for n in closed)]
-    if across.low in _reached(across.high, contacts):
+    contacts = [circuit.contacts[number] for number in closed]
+    if across.low in _reached(across.high, contacts, ()):
         return CurrentPath(windings=False, ohm=None)
-    wound = [
-        _Resistor(one.start, one.finish, None if one.resistance_ohm is None else float(one.resistance_ohm))
-        for one in circuit.sections
-        if one.start != one.finish
-    ]
-    near = _reached(across.high, [*contacts, *wound])
+    near = _reached(across.high, contacts, circuit.sections)
     if across.low not in near:
         return None
-    path = [one for one in (*contacts, *wound) if one.one in near]
-    if any(one.ohm is None for one in path):
-        return CurrentPath(windings=True, ohm=None)
+    path = [_Resistor(one.com, one.end, float(one.ohm)) for one in contacts if one.com in near]
+    for section in circuit.sections:
+        if section.start in near and section.start != section.finish:
+            if section.resistance_ohm is None:
+                return CurrentPath(windings=True, ohm=None)
+            path.append(_Resistor(section.start, section.finish, float(section.resistance_ohm)))
     return CurrentPath(windings=True, ohm=_effective(path, sorted(near), across))
 
 
-def _reached(start: int, resistors: list[_Resistor]) -> set[int]:
+def _reached(start: int, contacts: Sequence[Contact], sections: Sequence[Section]) -> set[int]:
+    """The points that these join to one."""
+    ends = [(one.com, one.end) for one in contacts] + [(one.start, one.finish) for one in sections]
     found, waiting = {start}, [start]
     while waiting:
         here = waiting.pop()
-        for one in resistors:
-            there = one.other if one.one == here else one.one if one.other == here else None
+        for a, b in ends:
+            there = b if a == here else a if b == here else None
             if there is not None and there not in found:
                 found.add(there)
                 waiting.append(there)
@@ -67,7 +68,7 @@ def _effective(resistors: list[_Resistor], points: list[int], across: Across) ->
     matrix = np.zeros((len(points), len(points)))
     for one in resistors:
         i, j = place[one.one], place[one.other]
-        siemens = 1 / max(one.ohm or 0.0, CONTACT_OHM)
+        siemens = 1 / max(one.ohm, CONTACT_OHM)
         matrix[i, i] += siemens
         matrix[j, j] += siemens
         matrix[i, j] -= siemens

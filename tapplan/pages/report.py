@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from html import escape
 from importlib.resources import files
 from string import Template
@@ -20,7 +19,7 @@ from tapplan.design.fingerprint import fingerprint
 from tapplan.exact import Span
 from tapplan.pages import words
 from tapplan.pages.live import live
-from tapplan.pictures.curve import bandbars, curve
+from tapplan.pictures.curve import Mark, bandbars, curve
 from tapplan.pictures.schematic import schematic
 from tapplan.pictures.style import inside, rules
 from tapplan.version import __version__
@@ -135,11 +134,11 @@ def gap_spans(review: Review) -> list[Span]:
     return [Span(one.from_v, one.to_v) for one in witnesses if one.from_v is not None and one.to_v is not None]
 
 
-def fault_marks(found: Sequence[Finding]) -> list[tuple[Fraction, Fraction, str]]:
+def fault_marks(found: Sequence[Finding]) -> list[Mark]:
     """Where on the curve faults stand: those whose witness has an input and an output."""
     faults = [one for one in found if one.severity is Severity.FAULT]
     places = [(one.witness.input_v, one.witness.output_v, one.code) for one in faults]
-    return [(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
+    return [Mark(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
 
 
 def _pictures(review: Review, found: Sequence[Finding]) -> str:

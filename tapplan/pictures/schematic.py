@@ -19,7 +19,7 @@ MARGIN = 100
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class SchematicLayout:
     """Where things stand: the row of each point, the lane of each section, the column of each contact."""
 
     rows: tuple[int, ...]
@@ -49,7 +49,7 @@ class Layout:
         return LEFT + (max(self.lanes, default=0) + 1) * WINDING + column * COLUMN
 
 
-def layout(circuit: Circuit) -> Layout:
+def layout(circuit: Circuit) -> SchematicLayout:
     """Rows from the top: terminals and joints, then windings, the highest point first; contacts as in the file."""
     joined = potentials(circuit, frozenset())
     wound = {end for section in circuit.sections for end in (section.start, section.finish)}
@@ -64,7 +64,7 @@ def layout(circuit: Circuit) -> Layout:
     rows = [0] * len(circuit.points)
     for row, point in enumerate(order):
         rows[point] = row
-    return Layout(tuple(rows), tuple(_lanes(circuit, rows)), tuple(range(len(circuit.contacts))))
+    return SchematicLayout(tuple(rows), tuple(_lanes(circuit, rows)), tuple(range(len(circuit.contacts))))
 
 
 def _lanes(circuit: Circuit, rows: list[int]) -> list[int]:
@@ -96,7 +96,7 @@ def schematic(circuit: Circuit, closed: Closed) -> Any:
     return drawing
 
 
-def _ends(circuit: Circuit, placed: Layout, point: int) -> tuple[int, int]:
+def _ends(circuit: Circuit, placed: SchematicLayout, point: int) -> tuple[int, int]:
     """From where to where a point's line runs."""
     xs = [placed.lane_x(n) for n, one in enumerate(circuit.sections) if point in (one.start, one.finish)]
     xs += [
@@ -109,7 +109,7 @@ def _ends(circuit: Circuit, placed: Layout, point: int) -> tuple[int, int]:
     return (min(xs), max(xs)) if xs else (LEFT, LEFT)
 
 
-def _net(circuit: Circuit, placed: Layout, point: int) -> Any:
+def _net(circuit: Circuit, placed: SchematicLayout, point: int) -> Any:
     import drawsvg
 
     group = drawsvg.Group(id=f"net-{point}", class_="net")
@@ -133,7 +133,7 @@ def _cut(name: str, most: int = 12) -> str:
     return name if len(name) <= most else name[: most - 1] + "\u2026"
 
 
-def _section(circuit: Circuit, placed: Layout, number: int) -> Any:
+def _section(circuit: Circuit, placed: SchematicLayout, number: int) -> Any:
     """Half-round loops down the lane; a dot of its own marks the finish."""
     import drawsvg
 
@@ -155,7 +155,7 @@ def _section(circuit: Circuit, placed: Layout, number: int) -> Any:
     return group
 
 
-def _contact(circuit: Circuit, placed: Layout, number: int, *, is_closed: bool) -> Any:
+def _contact(circuit: Circuit, placed: SchematicLayout, number: int, *, is_closed: bool) -> Any:
     import drawsvg
 
     contact = circuit.contacts[number]
