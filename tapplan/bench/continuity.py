@@ -171,13 +171,13 @@ class _Search:
         )
 
 
-def joins(wiring: FoundWiring, relays: Sequence[str], state: DrivenCoils) -> dict[str, str]:
+def joins(wiring: FoundWiring, relays: Sequence[str], coils: DrivenCoils) -> dict[str, str]:
     """For every point that a closed contact touches, the name of the group it is joined to."""
     group: dict[str, str] = {}
     for relay, poles in zip(relays, wiring, strict=False):
         for pole in poles:
             for drives, edge in pole.edges.items():
-                if drives == (relay in state):
+                if drives == (relay in coils):
                     one, two = (group.get(end, end) for end in sorted(edge))
                     members = [point for point, name in group.items() if name == two] + sorted(edge)
                     for point in members:

@@ -98,7 +98,7 @@ class Turns:
         return WholeTurns(nearest, min(max(int(-(-least // 1)), 1), nearest), max(int(most // 1), nearest))
 
 
-def turns(readings: Sequence[Reading], meter: Meter, known: KnownWinding | None) -> Turns | None:
+def turns(readings: Sequence[Reading], meter: Meter, winding: KnownWinding | None) -> Turns | None:
     """Heights from readings of volts on a small source, and turns where a winding of known turns is on the core.
 
     None without any such reading. All readings are scaled to the source of their own condition; sources across
@@ -122,19 +122,19 @@ def turns(readings: Sequence[Reading], meter: Meter, known: KnownWinding | None)
         for one in _distances(ready, meter, placed):
             met = distances[one.ends].meet(one.within) if one.ends in distances else one.within
             distances[one.ends] = met or one.within
-        on_winding = {ends: span for ends, span in distances.items() if known is None or ends != known.ends}
+        on_winding = {ends: span for ends, span in distances.items() if winding is None or ends != winding.ends}
         unclear = _placed(placed, on_winding)
     ordered = tuple(sorted(placed.values(), key=lambda one: one.share))
     unused = tuple(one.told for one in waiting)
-    return Turns(ordered, _per_share(distances, known), unclear, unused)
+    return Turns(ordered, _per_share(distances, winding), unclear, unused)
 
 
-def _per_share(distances: dict[Edge, Span], known: KnownWinding | None) -> Span | None:
+def _per_share(distances: dict[Edge, Span], winding: KnownWinding | None) -> Span | None:
     """Turns of the pair fed, from the volts of a winding of known turns."""
-    span = None if known is None else distances.get(known.ends)
-    if known is None or span is None or span.low <= 0:
+    span = None if winding is None else distances.get(winding.ends)
+    if winding is None or span is None or span.low <= 0:
         return None
-    return Span(known.turns / span.high, known.turns / span.low)
+    return Span(winding.turns / span.high, winding.turns / span.low)
 
 
 def _both_placed(one: Reading, placed: dict[str, Height]) -> bool:
@@ -149,8 +149,8 @@ class _Distance:
     within: Span
 
 
-def _distances(volts: Iterable[Reading], meter: Meter, placed: dict[str, Height]) -> Iterator[_Distance]:
-    for one in volts:
+def _distances(readings: Iterable[Reading], meter: Meter, placed: dict[str, Height]) -> Iterator[_Distance]:
+    for one in readings:
         condition = one.measure.condition
         if condition.fed is None or not condition.volts:
             continue

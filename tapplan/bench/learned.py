@@ -52,12 +52,12 @@ class Learned:
         return tuple(sorted(found))
 
 
-def learned(frame: Design, readings: Sequence[Reading], meter: Meter, known: KnownWinding | None) -> Learned:
+def learned(frame: Design, readings: Sequence[Reading], meter: Meter, winding: KnownWinding | None) -> Learned:
     """The wiring and turns of a board, from readings; its terminals are those of the frame."""
     relays = sorted({relay for one in readings for relay in one.measure.condition.coils or ()})
     ends = frame.terminals
     found = contacts(readings, relays, (ends.line, ends.neutral, ends.output))
-    return Learned(found, turns(readings, meter, known), tuple(relays))
+    return Learned(found, turns(readings, meter, winding), tuple(relays))
 
 
 def stage_of(frame: Design, found: Learned) -> Design:

@@ -139,8 +139,8 @@ class Bench:
             self._rows[key] = self._looked_up(sensed, scale, condition)
         return self._rows[key]
 
-    def _looked_up(self, sensed: Hypothesis, scale: Span | None, condition: Condition) -> tuple[Standing, ...]:
-        table = self._faulty_table(sensed)
+    def _looked_up(self, hypothesis: Hypothesis, scale: Span | None, condition: Condition) -> tuple[Standing, ...]:
+        table = self._faulty_table(hypothesis)
         volts = condition.volts or Fraction(0)
         every: tuple[Standing, ...] = (*(InRow(number) for number in range(len(table.rows))), AWAY)
         if any(row.sensed is None for row in table.rows):
@@ -149,7 +149,7 @@ class Bench:
         noise = max((sensing.noise_v / row.sensed for row in table.rows if row.sensed), default=Fraction(0)) / 2
         low = volts * (1 - sensing.error) * (scale.low if scale else 1) - noise
         high = volts * (1 + sensing.error) * (scale.high if scale else 1) + noise
-        line = self._line(sensed)
+        line = self._line(hypothesis)
         inside = [one for one in inputs_of_interest(line.made) if low < one < high]
         found = [
             line.at(read, condition.course or "rising")

@@ -163,20 +163,20 @@ def nodes(rule: ControlRule) -> tuple[Node, ...]:
 def _row_node(rule: ControlRule, number: int) -> Node:
     holds = [row.kept for row in rule.rows]
     marks = _Marks(holds if rule.input_read else [holds[number]])
-    kept = [marks.codes(hold) for hold in (holds if rule.input_read else [holds[number]])]
+    kept = [marks.spots(hold) for hold in (holds if rule.input_read else [holds[number]])]
     own = kept[number] if rule.input_read else kept[0]
 
-    def answer(code: int) -> Standing:
-        if code in own:
+    def answer(spot: int) -> Standing:
+        if spot in own:
             return InRow(number)
-        onward = range(number + 1, len(holds)) if code >= own.stop else range(number - 1, -1, -1)
+        onward = range(number + 1, len(holds)) if spot >= own.stop else range(number - 1, -1, -1)
         if rule.input_read:
-            found = next((other for other in onward if code in kept[other]), None)
+            found = next((other for other in onward if spot in kept[other]), None)
         else:
             found = next(iter(onward), None)
         return AWAY if found is None else InRow(found)
 
-    return marks.node(InRow(number), rule.rows[number].sensed, [answer(code) for code in marks.places])
+    return marks.node(InRow(number), rule.rows[number].sensed, [answer(spot) for spot in marks.places])
 
 
 def _away_node(rule: ControlRule) -> Node:
@@ -190,11 +190,11 @@ def _away_node(rule: ControlRule) -> Node:
         return Node(AWAY, away, (), (AWAY,))
     switched = [mark for stretch in _stretches(holds.values()) for mark in _switches(rule, holds, stretch)]
     marks = _Marks([*holds.values(), *(Span(mark, mark) for mark in switched)])
-    kept = {n: marks.codes(hold) for n, hold in holds.items()}
+    kept = {n: marks.spots(hold) for n, hold in holds.items()}
 
-    def answer(code: int) -> Standing:
-        holding = [n for n, codes in kept.items() if code in codes]
-        volts = marks.place(code) / away
+    def answer(spot: int) -> Standing:
+        holding = [n for n, spots in kept.items() if spot in spots]
+        volts = marks.place(spot) / away
         nearest = min(
             holding,
             key=lambda n: (abs(rule.rows[n].ratio * volts - rule.nominal), rule.rows[n].ratio, n),
@@ -202,7 +202,7 @@ def _away_node(rule: ControlRule) -> Node:
         )
         return AWAY if nearest is None else InRow(nearest)
 
-    return marks.node(AWAY, away, [answer(code) for code in marks.places])
+    return marks.node(AWAY, away, [answer(spot) for spot in marks.places])
 
 
 def _stretches(holds: Iterable[Span]) -> Iterator[Span]:
@@ -234,25 +234,25 @@ class _Marks:
         self._number = {mark: number for number, mark in enumerate(self._marks)}
         self.places = range(-1, 2 * len(self._marks))
 
-    def codes(self, hold: Span) -> range:
+    def spots(self, hold: Span) -> range:
         """The places that a hold contains."""
         return range(2 * self._number[hold.low], 2 * self._number[hold.high] + 1)
 
-    def place(self, code: int) -> Fraction:
+    def place(self, spot: int) -> Fraction:
         """One reading at a place; between two marks, the middle."""
-        low = self._marks[max(code // 2, 0)]
-        if code % 2 == 0:
+        low = self._marks[max(spot // 2, 0)]
+        if spot % 2 == 0:
             return low
-        beyond = code // 2 + 1
-        if code < 0 or beyond == len(self._marks):
-            return low + (1 if code > 0 else -low / 2)
+        beyond = spot // 2 + 1
+        if spot < 0 or beyond == len(self._marks):
+            return low + (1 if spot > 0 else -low / 2)
         return (low + self._marks[beyond]) / 2
 
     def node(self, standing: Standing, sensed: Fraction | None, answers: Sequence[Standing]) -> Node:
         """The node whose answers are those of the places, in order, like ones joined."""
         kept, cuts = [answers[0]], []
-        for code, answer in zip(self.places[1:], answers[1:], strict=True):
+        for spot, answer in zip(self.places[1:], answers[1:], strict=True):
             if answer != kept[-1]:
                 kept.append(answer)
-                cuts.append(Cut(self._marks[code // 2], above=code % 2 == 1))
+                cuts.append(Cut(self._marks[spot // 2], above=spot % 2 == 1))
         return Node(standing, sensed, tuple(cuts), tuple(kept))

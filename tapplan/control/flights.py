@@ -116,17 +116,17 @@ def longest_gap_in_series(flights: Sequence[RelayFlight]) -> Fraction:
     return max((gap for gap in map(_joined, rows) if gap is not None), default=Fraction(0))
 
 
-def _joined(row: Sequence[RelayFlight]) -> Fraction | None:
+def _joined(flights: Sequence[RelayFlight]) -> Fraction | None:
     """The longest gap of flights that join in this order; None when they cannot."""
-    before = [sum((flight.longest for flight in row[:place]), Fraction(0)) for place in range(len(row))]
+    before = [sum((flight.longest for flight in flights[:place]), Fraction(0)) for place in range(len(flights))]
     reach = before[-1]
-    for late, last in enumerate(row):
-        for early, first in enumerate(row[:late]):
+    for late, last in enumerate(flights):
+        for early, first in enumerate(flights[:late]):
             between = before[late] - before[early]
             if last.opens.low >= first.opens.high + between:
                 return None
             reach = min(reach, last.opens.high - first.opens.low + before[-1] - between)
-    return reach + row[-1].longest
+    return reach + flights[-1].longest
 
 
 def _after(start: Span, lasting: Span) -> Span:

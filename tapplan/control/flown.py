@@ -94,22 +94,22 @@ class Flown:
     def _wrong(self, bad: BadOutcome) -> frozenset[int]:
         return frozenset(number for number, one in enumerate(self.passages) if bad(one.outcome))
 
-    def _stay(self, asked: _Question) -> Fraction:
-        if asked not in self._stays:
-            self._stays[asked] = self._longest(asked)
-        return self._stays[asked]
+    def _stay(self, question: _Question) -> Fraction:
+        if question not in self._stays:
+            self._stays[question] = self._longest(question)
+        return self._stays[question]
 
-    def _longest(self, asked: _Question) -> Fraction:
-        flights = self.given.flights if asked.bounces else self._merged
-        if not flights or not (asked.wrong or asked.before_ms or asked.after_ms):
-            return asked.before_ms + asked.after_ms  # nothing moves, or nothing is bad
+    def _longest(self, question: _Question) -> Fraction:
+        flights = self.given.flights if question.bounces else self._merged
+        if not flights or not (question.wrong or question.before_ms or question.after_ms):
+            return question.before_ms + question.after_ms  # nothing moves, or nothing is bad
         from tapplan.control.stays import longest_stay_in  # numpy, only where relays fly
 
-        after = (FlightStage.BOUNCING, FlightStage.NEW) if asked.bounces else (FlightStage.NEW,)
-        ends = [((FlightStage.OLD,), asked.before_ms), (after, asked.after_ms)]
-        boxes = [self._box(self.passages[number], bounces=asked.bounces) for number in sorted(asked.wrong)]
+        after = (FlightStage.BOUNCING, FlightStage.NEW) if question.bounces else (FlightStage.NEW,)
+        ends = [((FlightStage.OLD,), question.before_ms), (after, question.after_ms)]
+        boxes = [self._box(self.passages[number], bounces=question.bounces) for number in sorted(question.wrong)]
         boxes += [[stages] * len(flights) for stages, counts in ends if counts]
-        within = Span(-asked.before_ms, self.given.settled_ms + asked.after_ms)
+        within = Span(-question.before_ms, self.given.settled_ms + question.after_ms)
         return longest_stay_in(flights, boxes, within).most
 
     @property

@@ -129,9 +129,9 @@ class Answer:
         return dict(zip(APPROACHES, (self.rising, self.falling, self.start), strict=True))
 
 
-def at(line: SlowCourses, volts: Fraction) -> Answer:
+def at(courses: SlowCourses, volts: Fraction) -> Answer:
     """What is in force at a true input, read without error."""
-    rising, falling, start = (line.at(volts, course) for course in APPROACHES)
+    rising, falling, start = (courses.at(volts, course) for course in APPROACHES)
     return Answer(volts, rising, falling, start)
 
 

@@ -185,11 +185,11 @@ class Mixtures:
         found = self._outcome(sum(self._marks[relay, _settled(relay, driven)] for relay in self._circuit.relays))
         return found.ratio if isinstance(found, Gain) else None
 
-    def _outcome(self, closed: int) -> Outcome:
-        if closed not in self._solved:
-            contacts = (number for number in range(len(self._circuit.contacts)) if closed >> number & 1)
-            self._solved[closed] = outcome(self._circuit, frozenset(contacts))
-        return self._solved[closed]
+    def _outcome(self, bits: int) -> Outcome:
+        if bits not in self._solved:
+            contacts = (number for number in range(len(self._circuit.contacts)) if bits >> number & 1)
+            self._solved[bits] = outcome(self._circuit, frozenset(contacts))
+        return self._solved[bits]
 
 
 def _settled(relay: str, driven: frozenset[str]) -> Position:
@@ -275,10 +275,10 @@ class _Ways:
                     flight, after = self._met(moved, number), settled.get(moved | 1 << number, Harm())
                     self._steps[moved, number] = flight.worst(after)
 
-    def _met(self, moved: int, flying: int | None) -> Harm:
+    def _met(self, moved: int, in_flight: int | None) -> Harm:
         mixture = tuple(
             Position.FLIGHT
-            if number == flying
+            if number == in_flight
             else _settled(relay, self._move.new if moved >> number & 1 else self._move.old)
             for number, relay in enumerate(self._movers)
         )
@@ -288,17 +288,17 @@ class _Ways:
         below = min(self._ends) - ratio if ratio is not None and self._ends else none
         return Harm(int(found.outcome.kind is Kind.SHORTED), max(above, none), max(below, none))
 
-    def keep_least(self, measure: Callable[[Harm], int | Fraction]) -> None:
+    def keep_least(self, respect: Callable[[Harm], int | Fraction]) -> None:
         """Leaves only the steps that a way with the least of a measure can take."""
         least: dict[int, int | Fraction] = {0: 0}
         for moved in range(self._last):
             if moved in least:
                 for number in range(len(self._movers)):
                     if (step := self._steps.get((moved, number))) is not None:
-                        worst = max(least[moved], measure(step))
+                        worst = max(least[moved], respect(step))
                         after = moved | 1 << number
                         least[after] = min(least.get(after, worst), worst)
-        self._steps = {key: step for key, step in self._steps.items() if measure(step) <= least[self._last]}
+        self._steps = {key: step for key, step in self._steps.items() if respect(step) <= least[self._last]}
 
     def first(self) -> tuple[str, ...]:
         """Of the ways left, the first in the order of the file."""

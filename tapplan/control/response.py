@@ -166,14 +166,14 @@ class Response:
             carried = leg.stay(bad, waited, goes_on=True) if goes_on else Level()
         return longest
 
-    def _waiting(self, place: int, carried: Level) -> Wait:
-        """The wait before a leg, where it has to be counted from what is `carried` into it.
+    def _waiting(self, place: int, standing_before: Level) -> Wait:
+        """The wait before a leg, where it has to be counted from what is `standing_before` into it.
 
         A row that a detour passes may be entered long before the reading has followed. Where the level begins with
         that row, and not with the step, the rest of the window can pass in it: the window less the first move.
         """
         wait = self.legs[place].wait
-        if not self.detour or place == 0 or carried.windows:
+        if not self.detour or place == 0 or standing_before.windows:
             return wait
         spent = self.legs[place - 1].flown.given.settled_ms
         if wait.window_ms - spent <= wait.blanked_ms:

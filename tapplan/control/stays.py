@@ -48,7 +48,7 @@ def longest_stay(
     if not flights:
         return Stay(Fraction(0), ())
     times = _Times.of(flights, within)
-    return _longest(flights, times, _asked(times, bad, ends=within is not None), most_nodes)
+    return _longest(flights, times, _asked(times, bad, resting=within is not None), most_nodes)
 
 
 def longest_stay_in(
@@ -58,7 +58,7 @@ def longest_stay_in(
     if not flights:
         return Stay(Fraction(0), ())
     times = _Times.of(flights, within)
-    possible = _asking(times, ends=within is not None)
+    possible = _asking(times, resting=within is not None)
     mask = np.zeros_like(possible)
     for box in boxes:
         mask[np.ix_(*box)] = True
@@ -205,9 +205,9 @@ class _Times:
         found: Mask = reduce(np.maximum.outer, entries) <= reduce(np.minimum.outer, leaves)
         return found.astype(np.bool_)
 
-    def touched(self, at: Sequence[int], when: int) -> tuple[_Places, _Places]:
+    def touched(self, timing: Sequence[int], when: int) -> tuple[_Places, _Places]:
         """The first and the last stage that each relay is in at an instant of one timing."""
-        events = [at[_event(relay, 1) : _event(relay, 4)] for relay in range(self.relays)]
+        events = [timing[_event(relay, 1) : _event(relay, 4)] for relay in range(self.relays)]
         return tuple(bisect_left(own, when) for own in events), tuple(bisect_right(own, when) for own in events)
 
 
@@ -228,19 +228,19 @@ def _follows(flights: Sequence[RelayFlight], within: Span) -> Iterator[_Follows]
     yield _Follows(ZERO, END, within)
 
 
-def _asked(times: _Times, bad: BadStages, *, ends: bool) -> Mask:
+def _asked(times: _Times, bad: BadStages, *, resting: bool) -> Mask:
     """Which vectors are bad, with an axis for each relay; one that no timing touches may count as good."""
-    possible = _asking(times, ends=ends)
+    possible = _asking(times, resting=resting)
     mask = np.zeros_like(possible)
     for vector in _vectors(possible):
         mask[vector] = bad(vector)
     return mask
 
 
-def _asking(times: _Times, *, ends: bool) -> Mask:
-    """The vectors that count: those that some timing touches, and, with `ends`, those before and after the move."""
+def _asking(times: _Times, *, resting: bool) -> Mask:
+    """The vectors that count: those some timing touches, and, with `resting`, those before and after the move."""
     possible = times.possible()
-    possible[(FlightStage.OLD,) * times.relays] = possible[(FlightStage.NEW,) * times.relays] = ends
+    possible[(FlightStage.OLD,) * times.relays] = possible[(FlightStage.NEW,) * times.relays] = resting
     return possible
 
 
@@ -276,15 +276,15 @@ class _Search:
                 heappush(waiting, _Case(-branch.bound, depth - 1, next(numbers), matrix, branch.limits))
         return Stay(Fraction(0), ())
 
-    def _course(self, at: Sequence[int]) -> _Course:
+    def _course(self, timing: Sequence[int]) -> _Course:
         """What one timing goes through inside its stay."""
-        inside = sorted({time for time in at[END + 1 :] if at[BEGIN] < time < at[END]})
+        inside = sorted({time for time in timing[END + 1 :] if timing[BEGIN] < time < timing[END]})
         vectors, good = [], []
-        for when in (at[BEGIN], *inside):
-            before, after = self.times.touched(at, when)
+        for when in (timing[BEGIN], *inside):
+            before, after = self.times.touched(timing, when)
             vectors.append(tuple(map(FlightStage, after)))
             # What is left at the stay's own first instant lies outside it.
-            good += self._good(before if when > at[BEGIN] else after, after)
+            good += self._good(before if when > timing[BEGIN] else after, after)
         return _Course(tuple(vectors), good)
 
     def _good(self, low: _Places, high: _Places) -> list[_Places]:
@@ -316,18 +316,18 @@ class _Search:
         return sorted((_WayRound(bound, limit) for bound, limit in bounds if bound > 0), reverse=True)
 
 
-def _part(bad: Mask, low: Sequence[int], high: Sequence[int]) -> Mask:
-    return bad[tuple(slice(first, last + 1) for first, last in zip(low, high, strict=True))]
+def _part(mask: Mask, low: Sequence[int], high: Sequence[int]) -> Mask:
+    return mask[tuple(slice(first, last + 1) for first, last in zip(low, high, strict=True))]
 
 
-def _grown(bad: Mask, vector: _Places) -> _Cube:
+def _grown(mask: Mask, vector: _Places) -> _Cube:
     """A box of good vectors around one that cannot be larger; the larger, the fewer the ways round it."""
     ends = (list(vector), list(vector))
     for relay in range(len(vector)):
         for end, step, last in ((0, -1, FlightStage.OLD), (1, 1, FlightStage.NEW)):
             while ends[end][relay] != last:
                 ends[end][relay] += step
-                if _part(bad, *ends).any():
+                if _part(mask, *ends).any():
                     ends[end][relay] -= step
                     break
     return tuple(map(_Stages, *ends))

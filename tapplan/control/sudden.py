@@ -82,10 +82,10 @@ def _way(made: Decisions, begin: Standing, volts: Fraction) -> tuple[Standing, .
     return () if found.hunting or undefined else found.entered
 
 
-def _outward(ends: Sequence[Fraction], low: Fraction, high: Fraction) -> Span:
+def _outward(changes: Sequence[Fraction], low: Fraction, high: Fraction) -> Span:
     """A stretch of inputs, an open end taken to its mark."""
-    below, above = bisect_right(ends, low), bisect_left(ends, high)
-    return Span(ends[below - 1] if below else low, ends[above] if above < len(ends) else high)
+    below, above = bisect_right(changes, low), bisect_left(changes, high)
+    return Span(changes[below - 1] if below else low, changes[above] if above < len(changes) else high)
 
 
 def _line(made: Decisions, begin: Standing, inputs: Span) -> Span | None:
@@ -144,11 +144,11 @@ def _stopping(made: Decisions, begin: InRow, volts: Fraction, flying: Flying) ->
                 waiting.append(_Stops((*before.rows, stop), before.left_ms - taken))
 
 
-def _passing(made: Decisions, row: InRow, volts: Fraction) -> list[InRow]:
+def _passing(made: Decisions, here: InRow, volts: Fraction) -> list[InRow]:
     """The rows that readings between the end of a row's hold and an input lead to."""
-    kept = made.table.rows[row.number].kept
-    met = made.node(row).met(kept.high, volts) if volts > kept.high else made.node(row).met(volts, kept.low)
-    return [one for one in dict.fromkeys(met) if isinstance(one, InRow) and one != row]
+    kept = made.table.rows[here.number].kept
+    met = made.node(here).met(kept.high, volts) if volts > kept.high else made.node(here).met(volts, kept.low)
+    return [one for one in dict.fromkeys(met) if isinstance(one, InRow) and one != here]
 
 
 def _response(
@@ -158,12 +158,12 @@ def _response(
     for place, (start, end) in enumerate(pairwise(standings)):
         before = legs[-1].flown.given if legs else None
         left = Fraction(0) if before is None else before.decides_ms - before.settled_ms
-        wait = _wait(table, Change(start, end), left, detour=place if detour else None)
+        wait = _wait(table, Change(start, end), left, detour_place=place if detour else None)
         legs.append(Leg(start, end, wait, flying.of(move_between(table, start, end))))
     return Response(table, standings[0], line, tuple(standings[1:]), tuple(legs), detour)
 
 
-def _wait(table: ControlTable, change: Change, blanked: Fraction, *, detour: int | None) -> Wait:
+def _wait(table: ControlTable, change: Change, blanked: Fraction, *, detour_place: int | None) -> Wait:
     """What passes at the longest until a move is commanded, since the step or since the last relay has settled.
 
     A reading taken behind the relays jumps with each move, so every move waits for window and confirmation. An
@@ -172,7 +172,7 @@ def _wait(table: ControlTable, change: Change, blanked: Fraction, *, detour: int
     """
     window = reading_ms(table.design)
     confirm = _confirmation(table, change)
-    windows, confirms = {None: (1, 1), 0: (1, 0)}.get(detour, (0, 1))
+    windows, confirms = {None: (1, 1), 0: (1, 0)}.get(detour_place, (0, 1))
     if blanked >= windows * window:
         return Wait(0, window, confirms, confirm, blanked)
     return Wait(windows, window, confirms, confirm)

@@ -248,8 +248,8 @@ def _judge_return(table: ControlTable, backup: Backup) -> None:
             raise TableError(("backup", "return_v"), _range(backup.return_v), accepted)
 
 
-def _range(ends: Range) -> str:
-    return f"[{_told(ends[0])}, {_told(ends[1])}]"
+def _range(volts: Range) -> str:
+    return f"[{_told(volts[0])}, {_told(volts[1])}]"
 
 
 def _told(volts: Fraction) -> str:
@@ -267,10 +267,10 @@ def with_load(table: ControlTable, load_va: Fraction) -> ControlTable:
     return replace(table, design=design, rows=tuple(under(row) for row in table.rows), serving=None)
 
 
-def _row(design: Design, circuit: Circuit, stated: StatedBand, hold: Span) -> Row:
-    state = stated.state
+def _row(design: Design, circuit: Circuit, band: StatedBand, hold: Span) -> Row:
+    state = band.state
     sensed, under = reading_ratio(design, circuit, state), loaded(design, circuit, state)
-    return Row(stated.band.name, state, hold, hold, sensed, read_of(design, sensed, under), under.ratio)
+    return Row(band.band.name, state, hold, hold, sensed, read_of(design, sensed, under), under.ratio)
 
 
 def _middle(row: Row) -> Fraction:

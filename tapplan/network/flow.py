@@ -59,9 +59,15 @@ class Flow:
     line: Complex
     per_turn: Complex
 
-    def of(self, part: slice) -> Flow:
+    def of(self, places: slice) -> Flow:
         """The answers of some of the states."""
-        return Flow(self.points[part], self.sections[part], self.contacts[part], self.line[part], self.per_turn[part])
+        return Flow(
+            self.points[places],
+            self.sections[places],
+            self.contacts[places],
+            self.line[places],
+            self.per_turn[places],
+        )
 
     def output(self, circuit: Circuit) -> Complex:
         """Volts at the output against neutral: by the line, and (negative) by the load's own current."""

@@ -132,6 +132,6 @@ def _solved(equations: list[Equation], wanted: int) -> Fraction | None:
     return None
 
 
-def _eliminated(other: Equation, row: Equation, unknown: int, factor: Fraction) -> Equation:
+def _eliminated(other: Equation, equation: Equation, unknown: int, factor: Fraction) -> Equation:
     scale = -other[unknown] / factor
-    return _sum(other, {name: scale * value for name, value in row.items()})
+    return _sum(other, {name: scale * value for name, value in equation.items()})

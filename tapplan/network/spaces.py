@@ -50,5 +50,5 @@ def multiple(space: LoopSpace, vector: Vector | Direction, of: Vector | Directio
     return factor if all(a == factor * b for a, b in zip(part, unit, strict=True)) else None
 
 
-def _lead(row: Direction) -> int:
-    return next(column for column, entry in enumerate(row) if entry)
+def _lead(direction: Direction) -> int:
+    return next(column for column, entry in enumerate(direction) if entry)

@@ -46,15 +46,15 @@ def symbolic_ratio(circuit: Circuit, closed: Closed) -> sympy.Expr | None:
     return _several_cores(circuit, closed, _Volts(line, output, per_turn))
 
 
-def _several_cores(circuit: Circuit, closed: Closed, at: _Volts) -> sympy.Expr | None:
-    volts = sympy.Symbol("line volts")
-    equations = [at.line - volts, *_loops(circuit, closed, at.per_turn)]
-    solved = sympy.solve(equations, at.per_turn, dict=True)
+def _several_cores(circuit: Circuit, closed: Closed, volts: _Volts) -> sympy.Expr | None:
+    inlet = sympy.Symbol("line volts")
+    equations = [volts.line - inlet, *_loops(circuit, closed, volts.per_turn)]
+    solved = sympy.solve(equations, volts.per_turn, dict=True)
     if not solved:
         return None
-    ratio = sympy.cancel(at.output.subs(solved[0]) / volts)
-    unfixed = set(at.per_turn) & ratio.free_symbols
-    return None if unfixed or volts in ratio.free_symbols else sympy.factor(ratio)
+    ratio = sympy.cancel(volts.output.subs(solved[0]) / inlet)
+    unfixed = set(volts.per_turn) & ratio.free_symbols
+    return None if unfixed or inlet in ratio.free_symbols else sympy.factor(ratio)
 
 
 def _loops(circuit: Circuit, closed: Closed, per_turn: list[sympy.Symbol]) -> list[sympy.Expr]:

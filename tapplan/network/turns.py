@@ -163,12 +163,12 @@ def shorts_turns(joined: Potentials) -> bool:
     return any(_single_core(row) for row in joined.loops)
 
 
-def _single_core(row: Direction) -> bool:
+def _single_core(direction: Direction) -> bool:
     """Whether a reduced loop row forces one core to zero volts per turn.
 
     Reduced rows suffice: a direction along one core alone is always a row of the reduced form itself.
     """
-    return sum(1 for entry in row if entry) == 1
+    return sum(1 for entry in direction if entry) == 1
 
 
 def _fixed(loops: LoopSpace, line: Vector, output: Vector | None) -> bool:

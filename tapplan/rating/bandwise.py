@@ -141,10 +141,10 @@ def _efficiency(power: float | None, found: Heat) -> float | None:
     return power / (power + found.copper_w + found.core_w)
 
 
-def _rise(iron: Iron | None, copper: float | None, core: float | None) -> float | None:
-    if iron is None or iron.core.thermal_k_per_w is None or copper is None or core is None:
+def _rise(iron: Iron | None, copper_w: float | None, core_w: float | None) -> float | None:
+    if iron is None or iron.core.thermal_k_per_w is None or copper_w is None or core_w is None:
         return None
-    return (copper + core) * float(iron.core.thermal_k_per_w)
+    return (copper_w + core_w) * float(iron.core.thermal_k_per_w)
 
 
 def _coil_w(design: Design, row: Row) -> float | None:

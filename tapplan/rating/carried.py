@@ -53,18 +53,18 @@ class Cases:
         """In which cases the load cannot be carried."""
         return np.isnan(self.output)
 
-    def of(self, part: slice) -> Cases:
+    def of(self, places: slice) -> Cases:
         """Some of the cases."""
         return Cases(
-            self.flow.of(part),
-            self.volts[part],
-            self.opened[part],
-            self.output[part],
-            self.load_a[part],
-            self.sections[part],
-            self.contacts[part],
-            self.source_a[part],
-            self.per_turn[part],
+            self.flow.of(places),
+            self.volts[places],
+            self.opened[places],
+            self.output[places],
+            self.load_a[places],
+            self.sections[places],
+            self.contacts[places],
+            self.source_a[places],
+            self.per_turn[places],
         )
 
 

@@ -18,7 +18,7 @@ from tapplan.rating.fed import Fed, axis, excited_from, settled
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class PointLevel:
     """How high a point stands: its share of the mains volts, and of the feed's."""
 
     mains: Fraction = Fraction(0)
@@ -71,44 +71,44 @@ def gap(circuit: Circuit, contact: Contact, states: Sequence[LastingState]) -> G
     return Gap(most, where, len(fixed) == len(found))
 
 
-def _volts(circuit: Circuit, state: LastingState, open_gap: Across) -> float | None:
-    one, other = (_level(circuit, state, point) for point in open_gap.points)
+def _volts(circuit: Circuit, lasting: LastingState, open_gap: Across) -> float | None:
+    one, other = (_level(circuit, lasting, point) for point in open_gap.points)
     if one is None or other is None:
         return None
-    fed_v = float(state.feed.feed.volts_v[1]) if state.feed is not None else 0.0
-    return abs(float(one.mains - other.mains)) * state.line_v + abs(float(one.feed - other.feed)) * fed_v
+    fed_v = float(lasting.feed.feed.volts_v[1]) if lasting.feed is not None else 0.0
+    return abs(float(one.mains - other.mains)) * lasting.line_v + abs(float(one.feed - other.feed)) * fed_v
 
 
-def _level(circuit: Circuit, state: LastingState, point: int) -> Level | None:
-    found = potentials(circuit, state.closed)
+def _level(circuit: Circuit, lasting: LastingState, point: int) -> PointLevel | None:
+    found = potentials(circuit, lasting.closed)
     turns, line = found.between(circuit.neutral, point), found.between(circuit.neutral, circuit.line)
-    if state.feed is not None:
-        return _while_fed(circuit, state.feed, found, point)
+    if lasting.feed is not None:
+        return _while_fed(circuit, lasting.feed, found, point)
     if line is None:
         return _off_the_winding(circuit, found, frozenset(), point)
     known = settled(circuit, found, excited_from(circuit, found, [n for n, entry in enumerate(line) if entry]))
     share = None if turns is None or holds(known, line) else multiple(known, turns, line)
-    return None if share is None else Level(share)
+    return None if share is None else PointLevel(share)
 
 
-def _off_the_winding(circuit: Circuit, found: Potentials, cores: frozenset[int], point: int) -> Level | None:
+def _off_the_winding(circuit: Circuit, found: Potentials, cores: frozenset[int], point: int) -> PointLevel | None:
     """A point on the line's side is at the mains volts; one on neutral's side at none; only these cores excited."""
     known = settled(circuit, found, cores)
     for end, share in ((circuit.line, Fraction(1)), (circuit.neutral, Fraction(0))):
         turns = found.between(end, point)
         if turns is not None and holds(known, turns):
-            return Level(share)
+            return PointLevel(share)
     return None
 
 
-def _while_fed(circuit: Circuit, fed: Fed, found: Potentials, point: int) -> Level | None:
+def _while_fed(circuit: Circuit, fed: Fed, found: Potentials, point: int) -> PointLevel | None:
     contacts = potentials(circuit, circuit.state(fed.state.energised), windings=False).part
     if not fed.inlet_live and contacts[point] == contacts[circuit.line]:
-        return Level(Fraction(1))
+        return PointLevel(Fraction(1))
     section = next(one for one in circuit.sections if one.name == fed.feed.winding)
     excited = excited_from(circuit, found, [section.core])
     turns = found.between(circuit.neutral, point)
     if turns is None:
         return None if fed.inlet_live else _off_the_winding(circuit, found, excited, point)
     of_core = multiple(settled(circuit, found, excited), turns, axis(circuit, section.core))
-    return None if of_core is None else Level(feed=of_core / section.turns)
+    return None if of_core is None else PointLevel(feed=of_core / section.turns)

@@ -124,9 +124,9 @@ class _Way:
         return self.moved, self.driven, [sorted(code) for code in self.codes]
 
 
-def turns(row: TurnRow, values: tuple[int, ...]) -> int:
+def turns(form: TurnRow, values: tuple[int, ...]) -> int:
     """The turns a row stands for."""
-    return sum(a * b for a, b in zip(row, values, strict=True))
+    return sum(a * b for a, b in zip(form, values, strict=True))
 
 
 def ratio_of(rows: SideRows, values: tuple[int, ...]) -> Fraction | None:

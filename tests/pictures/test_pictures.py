@@ -16,7 +16,7 @@ from tapplan.cli.main import main
 from tapplan.pages.live import live
 from tapplan.pages.report import fault_marks, worst_envelope
 from tapplan.pictures.curve import WIDTH, bandbars, curve, scale_of, ticks
-from tapplan.pictures.schematic import layout, schematic
+from tapplan.pictures.schematic import layout_of, schematic
 from tapplan.pictures.style import inside, rules, svg
 from tests.bench.stages import table
 from tests.examples import ROOT, SHIPPED
@@ -45,7 +45,7 @@ def test_every_part_is_drawn_once_and_contacts_stand_as_in_the_state(path: Path)
 def test_nothing_is_drawn_over_another(path: Path) -> None:
     """A line for each point, an upright for each contact, taps in the order of their turns."""
     circuit = table(path).circuit
-    placed = layout(circuit)
+    placed = layout_of(circuit)
     assert len(set(placed.rows)) == len(placed.rows)
     assert len(set(placed.columns)) == len(placed.columns)
     for one, section in enumerate(circuit.sections):
