@@ -66,7 +66,7 @@ class Unclear:
 
 
 @dataclass(frozen=True, slots=True)
-class Turns:
+class FoundTurns:
     """Points in rising order, and the sections between them; `per_share` is turns of the pair fed, where known.
 
     `unused` are readings on a source across points that nothing else placed.
@@ -98,7 +98,7 @@ class Turns:
         return WholeTurns(nearest, min(max(int(-(-least // 1)), 1), nearest), max(int(most // 1), nearest))
 
 
-def turns(readings: Sequence[Reading], meter: Meter, winding: KnownWinding | None) -> Turns | None:
+def turns(readings: Sequence[Reading], meter: Meter, winding: KnownWinding | None) -> FoundTurns | None:
     """Heights from readings of volts on a small source, and turns where a winding of known turns is on the core.
 
     None without any such reading. All readings are scaled to the source of their own condition; sources across
@@ -126,7 +126,7 @@ def turns(readings: Sequence[Reading], meter: Meter, winding: KnownWinding | Non
         unclear = _placed(placed, on_winding)
     ordered = tuple(sorted(placed.values(), key=lambda one: one.share))
     unused = tuple(one.told for one in waiting)
-    return Turns(ordered, _per_share(distances, winding), unclear, unused)
+    return FoundTurns(ordered, _per_share(distances, winding), unclear, unused)
 
 
 def _per_share(distances: dict[Edge, Span], winding: KnownWinding | None) -> Span | None:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from tapplan.bench.continuity import Contacts, contacts, joins
-from tapplan.bench.heights import KnownWinding, Turns, turns
+from tapplan.bench.heights import FoundTurns, KnownWinding, turns
 from tapplan.bench.isolation import Reading
 from tapplan.bench.meter import Meter
 from tapplan.design.model import Design, Pole, Relay, Winding
@@ -22,7 +22,7 @@ class Learned:
     """What the readings say. `settled`: one wiring, and every turn placed."""
 
     contacts: Contacts
-    turns: Turns | None
+    turns: FoundTurns | None
     relays: tuple[str, ...]
 
     @property

@@ -17,7 +17,7 @@ from tapplan.control.program import Program
 from tapplan.control.standing import AWAY, Standing
 from tapplan.errors import UsageError
 
-Bits = tuple[int, ...]
+CaseBits = tuple[int, ...]
 
 
 class BitWanted(NamedTuple):
@@ -47,7 +47,7 @@ class Equation:
     state: Variable
     terms: tuple[Product, ...]
 
-    def value(self, bits: Bits) -> int:
+    def value(self, bits: CaseBits) -> int:
         """What it gives."""
         return int(any(all(bits[variable] == wanted for variable, wanted in term) for term in self.terms))
 
@@ -63,7 +63,7 @@ class Equations:
     thresholds: tuple[int, ...]
     states: tuple[Variable, ...]
     each: tuple[Equation, ...]
-    rows: tuple[tuple[Bits, Bits], ...]
+    rows: tuple[tuple[CaseBits, CaseBits], ...]
 
 
 def equations(program: Program) -> Equations:
@@ -92,13 +92,13 @@ def equations(program: Program) -> Equations:
     return Equations((*comparators, *states), thresholds, states, each, tuple(rows))
 
 
-def _state(program: Program, standing: Standing) -> Bits:
+def _state(program: Program, standing: Standing) -> CaseBits:
     code = program.coils[program.number(standing)]
     coils = tuple(code >> number & 1 for number in range(len(program.table.circuit.relays)))
     return (*coils, int(standing is AWAY))
 
 
-def minimal(ones: list[Bits], zeros: list[Bits]) -> tuple[Product, ...]:
+def minimal(ones: list[CaseBits], zeros: list[CaseBits]) -> tuple[Product, ...]:
     """The fewest products, then the fewest literals, that are 1 on all `ones` and 0 on all `zeros`."""
     if not ones:
         return ()
@@ -110,11 +110,11 @@ def minimal(ones: list[Bits], zeros: list[Bits]) -> tuple[Product, ...]:
     return tuple(sorted(primes[number] for number in chosen))
 
 
-def _holds(term: Product, bits: Bits) -> bool:
+def _holds(term: Product, bits: CaseBits) -> bool:
     return all(bits[variable] == value for variable, value in term)
 
 
-def _primes(one: Bits, zeros: Iterable[Bits]) -> list[Product]:
+def _primes(one: CaseBits, zeros: Iterable[CaseBits]) -> list[Product]:
     """The smallest sets of literals of `one` that every zero differs from in at least one (Berge's algorithm)."""
     sets: list[frozenset[int]] = [frozenset()]
     for zero in sorted(zeros, key=lambda bits: sum(a != b for a, b in zip(bits, one, strict=True))):

@@ -6,7 +6,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from tapplan.bench.continuity import FoundWiring
-from tapplan.bench.heights import Turns
+from tapplan.bench.heights import FoundTurns
 from tapplan.bench.learned import Learned
 from tapplan.pages.screen import headline, plain_table
 
@@ -74,7 +74,7 @@ def _wiring(relays: tuple[str, ...], wiring: FoundWiring, heading: str) -> Rende
     return table
 
 
-def _turns(turns: Turns | None) -> list[RenderableType]:
+def _turns(turns: FoundTurns | None) -> list[RenderableType]:
     if turns is None:
         return [Text("\nNo volts on a small source were read, so no turns are known.")]
     known = turns.per_share is not None

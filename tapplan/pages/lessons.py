@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tapplan.bench.heights import FoundSection, Turns
+from tapplan.bench.heights import FoundSection, FoundTurns
 from tapplan.bench.learned import Learned
 from tapplan.pages.answers import Json
 
@@ -37,7 +37,7 @@ def learned(found: Learned) -> Json:
     }
 
 
-def _section(turns: Turns, section: FoundSection) -> Json:
+def _section(turns: FoundTurns, section: FoundSection) -> Json:
     whole = turns.whole_turns(section)
     return {
         "ends": [section.low, section.high],

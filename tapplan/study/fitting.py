@@ -9,7 +9,7 @@ from fractions import Fraction
 from tapplan.exact import Span
 from tapplan.study.arrangements import wirings
 from tapplan.study.plans import Plan, best_plan
-from tapplan.study.request import Bound, Request, bound, narrowed, widened
+from tapplan.study.request import PlanBound, Request, bound, narrowed, widened
 from tapplan.study.search import NEAR, Stop, Task, search
 from tapplan.study.wiring import Wiring
 
@@ -49,7 +49,7 @@ class Fitted:
     """
 
     request: Request
-    bound: Bound | None
+    bound: PlanBound | None
     plans: tuple[Plan, ...]
     nearest: Plan | None
     relaxations: tuple[Relaxation, ...]
@@ -90,7 +90,7 @@ def _lawful(request: Request) -> Request:
     return replace(request, arrangements=chains)
 
 
-def _enough_ratios(offered: Iterable[Wiring], least: Bound) -> list[Wiring]:
+def _enough_ratios(offered: Iterable[Wiring], least: PlanBound) -> list[Wiring]:
     """Those wirings that can give as many ratios as any plan needs."""
     return [one for one in offered if len({None if rows.direct else rows for rows in one.states}) >= least.ratios]
 

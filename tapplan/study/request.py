@@ -206,7 +206,7 @@ def used(request: Request, ratios: Ratios) -> Used | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Bound:
+class PlanBound:
     """The least number of ratios any plan needs, and the least number of relays that can give as many."""
 
     ratios: int
@@ -216,7 +216,7 @@ class Bound:
 MOST_RATIOS = 4096
 
 
-def bound(request: Request) -> Bound | None:
+def bound(request: Request) -> PlanBound | None:
     """No plan needs fewer, even with real-valued ratios; None when no number of ratios is enough.
 
     From g1 = lo/Vmin each band reaches U = (1 - e) hi/g, the next begins at U - s, s the least room, and reaches
@@ -234,7 +234,7 @@ def bound(request: Request) -> Bound | None:
             return None
         reach = onward
         ratios += 1
-    return Bound(ratios, (ratios - 1).bit_length())
+    return PlanBound(ratios, (ratios - 1).bit_length())
 
 
 def widened(request: Request, share: Fraction) -> Request:
