@@ -1,9 +1,8 @@
 """How long a stage can stay in a bad way while its relays change over: the exact worst case over every timing.
 
 Each relay of a move opens, touches its other throw, bounces and comes to rest, each within its own span of time and
-free of the others. Timings are bound by differences of two times only: an event follows the one before it within a
-span, and "this before that". Such limits close into a matrix of the most by which any time can follow any other
-(shortest paths, in whole numbers here), and the two ends of a stay are two more times in that matrix.
+free of the others. Timings are bound by differences of two times only (`differences`), the two ends of a stay among
+them.
 
 Every vector of stages that is not bad breaks a stay. So the search starts from what the spans alone allow, with a
 timing that takes it all. Does that meet a good vector on its way? In every timing that vector is over before the
@@ -14,20 +13,17 @@ until then what it allows is a bound from above.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import reduce
 from heapq import heappop, heappush
 from itertools import count
-from math import lcm
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tapplan.arrays import Mask
+from tapplan.control.differences import BEGIN, END, FlightTimes, Limit, Matrix, Places, event, left_under, tightened
 from tapplan.control.flights import BadStages, FlightStage, RelayFlight, StageVector, Stay, meets
 from tapplan.exact import Span
 
@@ -47,7 +43,7 @@ def longest_stay(
     """
     if not flights:
         return Stay(Fraction(0), ())
-    times = _Times.of(flights, within)
+    times = FlightTimes.of(flights, within)
     return _longest(flights, times, _asked(times, bad, resting=within is not None), most_nodes)
 
 
@@ -57,7 +53,7 @@ def longest_stay_in(
     """As `longest_stay`, what is bad given as boxes: for each relay the stages it may be in."""
     if not flights:
         return Stay(Fraction(0), ())
-    times = _Times.of(flights, within)
+    times = FlightTimes.of(flights, within)
     possible = _asking(times, resting=within is not None)
     mask = np.zeros_like(possible)
     for box in boxes:
@@ -65,7 +61,7 @@ def longest_stay_in(
     return _longest(flights, times, mask & possible, most_nodes)
 
 
-def _longest(flights: Sequence[RelayFlight], times: _Times, mask: Mask, most_nodes: int) -> Stay:
+def _longest(flights: Sequence[RelayFlight], times: FlightTimes, mask: Mask, most_nodes: int) -> Stay:
     met = next((vector for vector in _vectors(mask) if meets(flights, vector)), None)
     if met is None:
         return Stay(Fraction(0), ())
@@ -73,26 +69,11 @@ def _longest(flights: Sequence[RelayFlight], times: _Times, mask: Mask, most_nod
     return Stay(found.most, tuple(vector for vector in found.at if mask[vector]) or (met,), found.exact)
 
 
-_Matrix = NDArray[Any]  # int64, or whole numbers of Python when those could run over
-_Places = tuple[int, ...]  # a vector of stages as an index
-
-
-class _Limit(NamedTuple):
-    """Two times by number, and the most by which the second follows the first.
-
-    A NamedTuple, like those below: each search makes, unpacks and compares tens of thousands of them.
-    """
-
-    start: int
-    end: int
-    most: int
-
-
 class _WayRound(NamedTuple):
     """A limit that keeps a good vector out of the stay, and the stay in `steps` that it leaves; in that order."""
 
     bound: int
-    limit: _Limit
+    limit: Limit
 
 
 class _Stages(NamedTuple):
@@ -114,8 +95,8 @@ class _Case(NamedTuple):
     rank: int
     depth: int
     number: int
-    matrix: _Matrix
-    limits: tuple[_Limit, ...] = ()
+    matrix: Matrix
+    limits: tuple[Limit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +104,7 @@ class _Branch:
     """One way round a good vector, without those before it: the limits to enter, the stay in `steps` they allow."""
 
     bound: int
-    limits: tuple[_Limit, ...]
+    limits: tuple[Limit, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,104 +112,10 @@ class _Course:
     """The vectors that a timing has for a time inside its stay, and good ones among all that it touches there."""
 
     vectors: tuple[StageVector, ...]
-    good: list[_Places]
+    good: list[Places]
 
 
-@dataclass(frozen=True, slots=True)
-class _Follows:
-    """One time follows another by so many ms, both by number."""
-
-    start: int
-    end: int
-    by: Span
-
-
-# The times by number: a fixed instant, the two ends of the stay, then three events of each relay.
-ZERO, BEGIN, END = range(3)
-
-
-def _event(relay: int, stage: int) -> int:
-    """The number of the time at which the relay enters a stage later than OLD."""
-    return END + 3 * relay + stage
-
-
-@dataclass(frozen=True, slots=True)
-class _Times:
-    """The times of a move: `matrix[a, b]` is the most by which time b follows time a, with every path taken in.
-
-    Spans are multiples of `steps` in it, `unit` to the ms, so that "before" can be "by at least 1": a shortest path
-    passes each time once and takes fewer than `steps` of these, so rounding up to a multiple undoes them.
-    """
-
-    matrix: _Matrix
-    unit: int
-    steps: int
-    relays: int
-
-    @classmethod
-    def of(cls, flights: Sequence[RelayFlight], within: Span | None = None) -> _Times:
-        """The times of these flights, and a stay within a span, or else between first opening and last rest."""
-        size = _event(len(flights), 1)
-        steps = size + 1
-        follows = list(_follows(flights, within or _moving(flights)))
-        ends = [end for one in follows for end in (one.by.low, one.by.high)]
-        unit = steps * lcm(*(end.denominator for end in ends))
-        far = int(unit * sum(abs(end) for end in ends))
-        matrix: _Matrix = np.full((size, size), far, dtype=np.int64 if far < 2**60 else object)
-        np.fill_diagonal(matrix, 0)
-        for one in follows:
-            matrix[one.start, one.end] = int(one.by.high * unit)
-            matrix[one.end, one.start] = int(-one.by.low * unit)
-        matrix[END, BEGIN] = 0
-        for middle in range(size):
-            matrix = np.minimum(matrix, matrix[:, middle, None] + matrix[None, middle, :])
-        return cls(matrix, unit, steps, len(flights))
-
-    def stay(self, matrix: _Matrix) -> int:
-        """The longest stay that a matrix allows, in `steps`."""
-        return self.rounded(int(matrix[BEGIN, END]))
-
-    def rounded(self, value: int) -> int:
-        """A length in `steps`, without what "before" took from it."""
-        return -(-value // self.steps)
-
-    def ms(self, stay: int) -> Fraction:
-        """A stay in ms."""
-        return Fraction(stay * self.steps, self.unit)
-
-    def possible(self) -> Mask:
-        """For every vector, whether some timing so much as touches it: no relay must leave before another enters."""
-        events = np.arange(END + 1, len(self.matrix)).reshape(self.relays, 3)
-        ever = np.full((self.relays, 1), self.matrix.max(), dtype=self.matrix.dtype)
-        entries = np.hstack([-ever, -self.matrix[events, ZERO]])
-        leaves = np.hstack([self.matrix[ZERO, events], ever])
-        found: Mask = reduce(np.maximum.outer, entries) <= reduce(np.minimum.outer, leaves)
-        return found.astype(np.bool_)
-
-    def touched(self, timing: Sequence[int], when: int) -> tuple[_Places, _Places]:
-        """The first and the last stage that each relay is in at an instant of one timing."""
-        events = [timing[_event(relay, 1) : _event(relay, 4)] for relay in range(self.relays)]
-        return tuple(bisect_left(own, when) for own in events), tuple(bisect_right(own, when) for own in events)
-
-
-def _moving(flights: Sequence[RelayFlight]) -> Span:
-    return Span(min(flight.opens.low for flight in flights), max(flight.settled for flight in flights))
-
-
-def _follows(flights: Sequence[RelayFlight], within: Span) -> Iterator[_Follows]:
-    """What the flights say of two times each."""
-    for relay, flight in enumerate(flights):
-        opens, touches, rests = (
-            _event(relay, stage) for stage in (FlightStage.OPEN, FlightStage.BOUNCING, FlightStage.NEW)
-        )
-        yield _Follows(ZERO, opens, flight.opens)
-        yield _Follows(opens, touches, flight.transfer)
-        yield _Follows(touches, rests, flight.bounce)
-    yield _Follows(ZERO, BEGIN, within)
-    yield _Follows(ZERO, END, within)
-
-
-def _asked(times: _Times, bad: BadStages, *, resting: bool) -> Mask:
+def _asked(times: FlightTimes, bad: BadStages, *, resting: bool) -> Mask:
     """Which vectors are bad, with an axis for each relay; one that no timing touches may count as good."""
     possible = _asking(times, resting=resting)
     mask = np.zeros_like(possible)
@@ -237,7 +124,7 @@ def _asked(times: _Times, bad: BadStages, *, resting: bool) -> Mask:
     return mask
 
 
-def _asking(times: _Times, *, resting: bool) -> Mask:
+def _asking(times: FlightTimes, *, resting: bool) -> Mask:
     """The vectors that count: those some timing touches, and, with `resting`, those before and after the move."""
     possible = times.possible()
     possible[(FlightStage.OLD,) * times.relays] = possible[(FlightStage.NEW,) * times.relays] = resting
@@ -252,9 +139,9 @@ def _vectors(mask: Mask) -> Iterator[StageVector]:
 class _Search:
     """The cases of one question. `escapes` keeps, for a good vector, the limits that keep a box of good ones out."""
 
-    times: _Times
+    times: FlightTimes
     bad: Mask
-    escapes: dict[_Places, tuple[_Limit, ...]] = field(default_factory=dict)
+    escapes: dict[Places, tuple[Limit, ...]] = field(default_factory=dict)
 
     def run(self, most_nodes: int) -> Stay:
         """The longest stay, with all vectors in its course, bad or good."""
@@ -262,7 +149,7 @@ class _Search:
         waiting = [_Case(-self.times.stay(self.times.matrix), 0, next(numbers), self.times.matrix)]
         while waiting and waiting[0][0] < 0:
             rank, depth, _, loose, limits = heappop(waiting)
-            matrix = _tightened(loose, limits)
+            matrix = tightened(loose, limits)
             if matrix is None:
                 continue
             if self.times.stay(matrix) < -rank:  # its turn comes later
@@ -287,7 +174,7 @@ class _Search:
             good += self._good(before if when > timing[BEGIN] else after, after)
         return _Course(tuple(vectors), good)
 
-    def _good(self, low: _Places, high: _Places) -> list[_Places]:
+    def _good(self, low: Places, high: Places) -> list[Places]:
         """A good vector between two, if there is one: relays that change at one instant do so in any order.
 
         _Stages that a relay runs through just then last no time, and break nothing.
@@ -299,20 +186,20 @@ class _Search:
         chosen = np.unravel_index(int(part.argmin()), part.shape)
         return [tuple(end[int(one)] for end, one in zip(ends, chosen, strict=True))]
 
-    def _branches(self, matrix: _Matrix, good: Sequence[_Places]) -> Iterator[_Branch]:
+    def _branches(self, matrix: Matrix, good: Sequence[Places]) -> Iterator[_Branch]:
         """The ways round one of the good vectors, the one whose ways allow least."""
         found = [self._ways(matrix, vector) for vector in good]
         ways = min(found, key=lambda ways: [way.bound for way in ways])
-        done: tuple[_Limit, ...] = ()
+        done: tuple[Limit, ...] = ()
         for bound, limit in ways:
             yield _Branch(bound, (*done, limit))
-            done = (*done, _Limit(limit.end, limit.start, -limit.most - 1))
+            done = (*done, Limit(limit.end, limit.start, -limit.most - 1))
 
-    def _ways(self, matrix: _Matrix, vector: _Places) -> list[_WayRound]:
+    def _ways(self, matrix: Matrix, vector: Places) -> list[_WayRound]:
         """The limits that keep a good vector out of the stay, those that leave most of it first."""
         if vector not in self.escapes:
             self.escapes[vector] = tuple(_escapes(_grown(self.bad, vector)))
-        bounds = ((self.times.rounded(_left(matrix, limit)), limit) for limit in self.escapes[vector])
+        bounds = ((self.times.rounded(left_under(matrix, limit)), limit) for limit in self.escapes[vector])
         return sorted((_WayRound(bound, limit) for bound, limit in bounds if bound > 0), reverse=True)
 
 
@@ -320,7 +207,7 @@ def _part(mask: Mask, low: Sequence[int], high: Sequence[int]) -> Mask:
     return mask[tuple(slice(first, last + 1) for first, last in zip(low, high, strict=True))]
 
 
-def _grown(mask: Mask, vector: _Places) -> _Cube:
+def _grown(mask: Mask, vector: Places) -> _Cube:
     """A box of good vectors around one that cannot be larger; the larger, the fewer the ways round it."""
     ends = (list(vector), list(vector))
     for relay in range(len(vector)):
@@ -333,35 +220,18 @@ def _grown(mask: Mask, vector: _Places) -> _Cube:
     return tuple(map(_Stages, *ends))
 
 
-def _escapes(cube: _Cube) -> Iterator[_Limit]:
+def _escapes(cube: _Cube) -> Iterator[Limit]:
     """What keeps a box of vectors out of the stay: over before, only after, run through, left before all entered."""
-    leaving = [(relay, _event(relay, last + 1)) for relay, (_, last) in enumerate(cube) if last < FlightStage.NEW]
-    entering = [(relay, _event(relay, first)) for relay, (first, _) in enumerate(cube) if first > FlightStage.OLD]
+    leaving = [(relay, event(relay, last + 1)) for relay, (_, last) in enumerate(cube) if last < FlightStage.NEW]
+    entering = [(relay, event(relay, first)) for relay, (first, _) in enumerate(cube) if first > FlightStage.OLD]
     for _, leave in leaving:
-        yield _Limit(BEGIN, leave, 0)
+        yield Limit(BEGIN, leave, 0)
     for _, enter in entering:
-        yield _Limit(enter, END, 0)
+        yield Limit(enter, END, 0)
     for relay, (first, last) in enumerate(cube):
         if first > FlightStage.OLD and last < FlightStage.NEW:
-            yield _Limit(_event(relay, first), _event(relay, last + 1), 0)
+            yield Limit(event(relay, first), event(relay, last + 1), 0)
     for one, leave in leaving:
         for other, enter in entering:
             if one != other:
-                yield _Limit(enter, leave, -1)
-
-
-def _left(matrix: _Matrix, limit: _Limit) -> int:
-    """The longest stay that is left under one more limit; 0 when no timing is."""
-    start, end, most = limit
-    if matrix[end, start] + most < 0:
-        return 0
-    return int(min(matrix[BEGIN, END], matrix[BEGIN, start] + most + matrix[end, END]))
-
-
-def _tightened(matrix: _Matrix, limits: Sequence[_Limit]) -> _Matrix | None:
-    """The matrix under more limits; None when they leave no timing."""
-    for start, end, most in limits:
-        if matrix[end, start] + most < 0:
-            return None
-        matrix = np.minimum(matrix, matrix[:, start, None] + most + matrix[None, end, :])
-    return matrix
+                yield Limit(enter, leave, -1)

@@ -164,7 +164,7 @@ class Permitted:
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Limit:
+class LoadLimit:
     """The load ampere at which something is reached, and what."""
 
     amperes: float
@@ -235,34 +235,34 @@ def _turn(design: Design) -> complex:
     return complex(cosine, -sqrt(1 - cosine**2))
 
 
-def _wire_limits(design: Design, end: _End, sections: Sequence[SectionRating]) -> list[Limit]:
+def _wire_limits(design: Design, end: _End, sections: Sequence[SectionRating]) -> list[LoadLimit]:
     shares = end.section_shares
     density = float(design.copper.density)
     return [
-        Limit(density * one.wire.mm2 / float(shares[number]), f"winding {one.name}")
+        LoadLimit(density * one.wire.mm2 / float(shares[number]), f"winding {one.name}")
         for number, one in enumerate(sections)
         if not one.chosen and one.wire is not None and shares[number] > 1e-6
     ]
 
 
-def _contact_limits(design: Design, end: _End) -> list[Limit]:
+def _contact_limits(design: Design, end: _End) -> list[LoadLimit]:
     shares = end.contact_shares
     limits = []
     for number, contact in enumerate(end.carried.circuit.contacts):
         rated = design.relays[contact.relay].contact_a
         if rated is not None and shares[number] > 1e-6:
-            limits.append(Limit(float(rated) / float(shares[number]), f"contact {contact.label}"))
+            limits.append(LoadLimit(float(rated) / float(shares[number]), f"contact {contact.label}"))
     return limits
 
 
-def _window_limit(low: float, opened: float, drop: complex) -> Limit | None:
+def _window_limit(low: float, opened: float, drop: complex) -> LoadLimit | None:
     """The current that pulls the output down to the window's lower end; nought where it is not reached without load.
 
     V0 = V + z I, z = Z e^(-ja) against V, at |V| = low: |z|^2 I^2 + 2 low Re(z) I + low^2 - V0^2 = 0.
     """
     if opened <= low:
-        return Limit(0.0, "the window's lower end")
+        return LoadLimit(0.0, "the window's lower end")
     if abs(drop) < 1e-5:
         return None
     root = sqrt((low * drop.real) ** 2 + abs(drop) ** 2 * (opened**2 - low**2))
-    return Limit((root - low * drop.real) / abs(drop) ** 2, "the window's lower end")
+    return LoadLimit((root - low * drop.real) / abs(drop) ** 2, "the window's lower end")

@@ -10,7 +10,8 @@ from tapplan.exact import Span
 from tapplan.study.arrangements import wirings
 from tapplan.study.plans import Plan, best_plan
 from tapplan.study.request import PlanBound, Request, bound, narrowed, widened
-from tapplan.study.search import NEAR, Stop, Task, search
+from tapplan.study.search import NEAR, Stop, search
+from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
 
 TRIES = 6  # halvings of a relaxation
