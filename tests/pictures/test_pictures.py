@@ -78,7 +78,7 @@ def test_faults_are_marked_where_they_stand() -> None:
     """The table under review: what leaves the window is crossed at its witness's input and output, by its code."""
     reviewed = review(table(next(path for path in SHIPPED if path.stem == "hostel-review")).design)
     marks = fault_marks(findings_in(reviewed))
-    assert "out-of-window" in {code for _, _, code in marks}
+    assert "out-of-window" in {mark.code for mark in marks}
     root = parsed(svg(curve(reviewed.table, [], marks=marks), "curve"))
     assert len([one for one in root.iter(f"{SVG}path") if one.get("class") == "cross"]) == 2 * len(marks)
     assert "out-of-window" in {one.text for one in root.iter(f"{SVG}text")}
