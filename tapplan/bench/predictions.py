@@ -5,10 +5,11 @@ What a hypothesis does not fix is `ANY`, as on a shorted winding or behind a win
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
-from tapplan.bench.defects import Defect, Hypothesis, driven, faulty_circuit, pulled
+from tapplan.bench.defects import Defect, Hypothesis, driven
+from tapplan.bench.faulty import FaultyStage, FaultyStages, edits
 from tapplan.bench.fed import FedCircuit
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
@@ -20,10 +21,9 @@ from tapplan.control.serving import reading_ratio
 from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import ControlTable, Row
 from tapplan.exact import Span
-from tapplan.network.circuit import Across, Circuit, Closed
-from tapplan.network.faults import Fault, closed_under
+from tapplan.network.circuit import Across, Circuit
 from tapplan.network.states import State
-from tapplan.network.turns import Potentials, outcome, potentials
+from tapplan.network.turns import Potentials, outcome
 
 WORN: dict[str, str] = {"nc-worn": "nc-open", "no-worn": "no-open"}
 
@@ -38,22 +38,13 @@ CLOSED: Prediction = (Span(Fraction(0), CLOSED_OHM),)
 SPREAD = Fraction(1, 5)  # of a resistance: temperature, wire and alloy
 
 
-@dataclass(frozen=True, slots=True)
-class _FaultyStage:
-    """A circuit with what is wrong in it, and the contacts that are closed."""
-
-    circuit: Circuit
-    closed: Closed
-
-
 class Bench:
     """Predictions for one design; what many hypotheses share is worked out once."""
 
     def __init__(self, table: ControlTable) -> None:
         self.table = table
         self.circuit = table.circuit
-        self._circuits: dict[tuple[object, ...], Circuit] = {}
-        self._joined: dict[tuple[object, ...], Potentials] = {}
+        self._stages = FaultyStages(table.circuit)
         self._tables: dict[tuple[object, ...], ControlTable] = {}
         self._lines: dict[tuple[object, ...], SlowCourses] = {}
         self._rows: dict[tuple[object, ...], tuple[Standing, ...]] = {}
@@ -102,10 +93,10 @@ class Bench:
 
     def highest(self, hypothesis: Hypothesis, condition: Condition, coils: frozenset[str]) -> Fraction:
         """The most volts between any two points with these coils driven, as fed; no more than fed where shorted."""
-        stage = self._stage(hypothesis, coils)
+        stage = self._stages.of(hypothesis, coils)
         volts = condition.volts or Fraction(0)
         fed = FedCircuit(
-            stage.circuit, self._potentials(hypothesis, stage), self._fed(stage.circuit, condition), volts
+            stage.circuit, self._stages.potentials(hypothesis, stage), self._fed(stage.circuit, condition), volts
         )
         return volts if fed.shorted else max(volts, fed.highest())
 
@@ -179,20 +170,20 @@ class Bench:
         away = self.table.away
         if away.sensed is None:
             return away
-        stage = self._stage(hypothesis, driven(hypothesis, frozenset(away.state.energised)))
+        stage = self._stages.of(hypothesis, driven(hypothesis, frozenset(away.state.energised)))
         state = State(away.state.energised, outcome(stage.circuit, stage.closed))
         sensed = self._reading(stage, state)
         return Away(state, sensed, None if sensed is None else Span(sensed, sensed))
 
     def _faulty_row(self, hypothesis: Hypothesis, row: Row) -> Row:
         coils = driven(hypothesis, frozenset(row.energised))
-        stage = self._stage(hypothesis, coils)
+        stage = self._stages.of(hypothesis, coils)
         state = State(row.energised, outcome(stage.circuit, stage.closed))
         sensed = self._reading(stage, state)
         read = None if sensed is None else Span(sensed, sensed)
         return Row(row.name, state, row.hold, row.kept, sensed, read, row.full)
 
-    def _reading(self, stage: _FaultyStage, state: State) -> Fraction | None:
+    def _reading(self, stage: FaultyStage, state: State) -> Fraction | None:
         design = self.table.design
         if isinstance(design.sensing.at, str):
             return reading_ratio(design, stage.circuit, state)
@@ -203,21 +194,12 @@ class Bench:
         ratio = sensed_ratio(stage.circuit, stage.closed, state.outcome)
         return ratio if ratio is not None and ratio > 0 else None
 
-    def _stage(self, hypothesis: Hypothesis, coils: frozenset[str]) -> _FaultyStage:
-        """The faulty circuit and the contacts closed in it when these coils get their voltage."""
-        key = _edits(hypothesis)
-        if key not in self._circuits:
-            self._circuits[key] = faulty_circuit(self.circuit, hypothesis)
-        circuit = self._circuits[key]
-        hits = [defect.contact for defect in hypothesis if defect.contact is not None]
-        return _FaultyStage(circuit, closed_under(circuit, hits, pulled(hypothesis, coils)))
-
     def _in_circuit(self, hypothesis: Hypothesis, measure: Measure, coils: frozenset[str]) -> Prediction:
         """Volts, ohms or lamp with these coils driven."""
-        stage = self._stage(hypothesis, coils)
+        stage = self._stages.of(hypothesis, coils)
         condition = measure.condition
         key = (
-            _edits(hypothesis),
+            edits(hypothesis),
             stage.closed,
             measure.what,
             measure.at,
@@ -226,14 +208,8 @@ class Bench:
             condition.fed,
         )
         if key not in self._of_circuit:
-            self._of_circuit[key] = self._shown(stage, self._potentials(hypothesis, stage), measure)
+            self._of_circuit[key] = self._shown(stage, self._stages.potentials(hypothesis, stage), measure)
         return self._of_circuit[key]
-
-    def _potentials(self, hypothesis: Hypothesis, stage: _FaultyStage) -> Potentials:
-        key = (_edits(hypothesis), stage.closed)
-        if key not in self._joined:
-            self._joined[key] = potentials(stage.circuit, stage.closed)
-        return self._joined[key]
 
     def _fed(self, circuit: Circuit, condition: Condition) -> Across:
         """The points that are fed: those the condition names, else the inlet."""
@@ -246,7 +222,7 @@ class Bench:
         high, low = names
         return Across(self.place(circuit, high), self.place(circuit, low))
 
-    def _shown(self, stage: _FaultyStage, joined: Potentials, measure: Measure) -> Prediction:
+    def _shown(self, stage: FaultyStage, joined: Potentials, measure: Measure) -> Prediction:
         circuit, condition = stage.circuit, measure.condition
         if measure.what == "ohms":
             return _ohm(stage, self._across(circuit, measure.at))
@@ -309,11 +285,6 @@ class Bench:
         return either((found, exactly(NEVER))) if unheard else found
 
 
-def _edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
-    """Its faults of windings and leads, which change the circuit."""
-    return tuple(one.contact for one in hypothesis if one.contact is not None and one.contact.relay is None)
-
-
 _HIDDEN_DRIVES = frozenset({"coil-shorted", "driver-dead", "driver-shorted", "drives-swapped", "missing"})
 
 
@@ -344,7 +315,7 @@ def _click(hypothesis: Hypothesis, measure: Measure) -> Prediction:
     return EITHER if own else YES
 
 
-def _ohm(stage: _FaultyStage, across: Across) -> Prediction:
+def _ohm(stage: FaultyStage, across: Across) -> Prediction:
     """Ohms between two points; where turns are shorted, any part of a winding's resistance may be gone with them."""
     found = between_ohm(stage.circuit, stage.closed, across)
     if found is None:
