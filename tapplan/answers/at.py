@@ -11,7 +11,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import coils, more, names, path, ratio, said, volts, word
 from tapplan.answers.forms import Json, as_json
-from tapplan.control.lookup import COURSES, InForce, Reached, at, in_force, line_of, outside, row_in
+from tapplan.control.lookup import APPROACHES, InForce, Reached, at, in_force, line_of, outside, row_in
 from tapplan.control.table import ControlTable
 from tapplan.network.states import way_of
 
@@ -189,7 +189,7 @@ def _courses(table: ControlTable, reached: Reached) -> list[CourseRow]:
         shown.append(
             CourseRow(
                 input_v=None if shown else reached.input_v,
-                when="always" if len(one.when) == len(COURSES) else ", ".join(one.when),
+                when="always" if len(one.when) == len(APPROACHES) else ", ".join(one.when),
                 band=f"outside: {_outside(table, one.why)}" if found is None else found.band,
                 energised=None if found is None else found.energised,
                 output_v=None if found is None else found.output_v,

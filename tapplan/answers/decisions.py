@@ -94,8 +94,8 @@ def _coils(table: ControlTable, one: Node) -> tuple[str, ...]:
 
 def _orders(table: ControlTable, made: Decisions) -> list[OrderRow]:
     mixtures, rows = Mixtures(table.circuit), []
-    for start, end in transitions(made):
-        given = commands(table, mixtures, move_between(table, start, end))
+    for one in transitions(made):
+        given = commands(table, mixtures, move_between(table, one.start, one.end))
         if given.ordered:
-            rows.append(OrderRow(old=made.named(start), new=made.named(end), order=tuple(given.order)))
+            rows.append(OrderRow(old=made.named(one.start), new=made.named(one.end), order=tuple(given.order)))
     return rows

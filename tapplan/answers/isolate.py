@@ -11,9 +11,9 @@ from tapplan.answers.answer import Answer
 from tapplan.answers.columns import measured, more, names, number, said, word
 from tapplan.answers.words import CAUTION
 from tapplan.bench.defects import HEALTHY, MENDS, Hypothesis
-from tapplan.bench.isolation import Group, Isolation, Next, Reading, Verdict
+from tapplan.bench.isolation import AlikeFaults, Diagnosis, Isolation, Next, Reading
 from tapplan.bench.measures import EFFORT, Measure
-from tapplan.bench.tree import Leaf, Node, Tree, nodes, tree
+from tapplan.bench.tree import Branch, Fork, Tree, forks, tree
 from tapplan.bench.values import Prediction
 from tapplan.bench.words import (
     asked,
@@ -261,7 +261,7 @@ class Grown(Answer):
 
 def isolated(isolation: Isolation, title: str) -> Isolated:
     """What the readings of an isolation say."""
-    found = isolation.verdict()
+    found = isolation.diagnosis()
     return Isolated(
         title=title,
         readings=tuple(_reading(one, place, found.conflict) for place, one in enumerate(isolation.readings)),
@@ -281,10 +281,10 @@ def with_empty(found: Isolated, cells: int | None) -> Isolated:
 
 def grown(isolation: Isolation, title: str) -> Grown:
     """The decision tree from the readings of an isolation on."""
-    return Grown(title=title, tree=_tree(tree(isolation)), healthy=_healthy(isolation.verdict()))
+    return Grown(title=title, tree=_tree(tree(isolation)), healthy=_healthy(isolation.diagnosis()))
 
 
-def _healthy(found: Verdict) -> bool:
+def _healthy(found: Diagnosis) -> bool:
     """Whether a healthy stage explains the readings."""
     return any(HEALTHY in group.members for group in found.groups)
 
@@ -319,7 +319,7 @@ def _reading(one: Reading, place: int, conflict: Sequence[int]) -> ReadingRow:
     )
 
 
-def _group(one: Group) -> GroupRow:
+def _group(one: AlikeFaults) -> GroupRow:
     mend = tuple(dict.fromkeys(MENDS[defect.fault] for each in one.members for defect in each))
     return GroupRow(
         share=one.share,
@@ -347,12 +347,12 @@ def _next(one: Next) -> NextRow:
         most_v=one.volts,
         outcomes=tuple(
             OutcomeRow(
-                readings=readings_told(measure, spans),
-                spans=_spans(spans),
-                fits=_candidates(left),
-                left=_listed(_candidates(sorted(left, key=lambda one: one != HEALTHY))),
+                readings=readings_told(measure, leaving.readings),
+                spans=_spans(leaving.readings),
+                fits=_candidates(leaving.hypotheses),
+                left=_listed(_candidates(sorted(leaving.hypotheses, key=lambda each: each != HEALTHY))),
             )
-            for spans, left in one.leaves
+            for leaving in one.leaves
         ),
         worth=_worth(one),
     )
@@ -367,27 +367,27 @@ def _worth(one: Next) -> str:
 
 
 def _tree(found: Tree) -> TreeRows:
-    steps = sorted(nodes(found.root), key=lambda one: one.number)
+    steps = sorted(forks(found.root), key=lambda one: one.number)
     below = found.root
     begins = (
-        Beginning(step=below.number) if isinstance(below, Node) else Beginning(left=_candidates(below.hypotheses))
+        Beginning(step=below.number) if isinstance(below, Fork) else Beginning(left=_candidates(below.hypotheses))
     )
     return TreeRows(mean=found.mean, worst=found.worst, begins=begins, steps=tuple(_step(one) for one in steps))
 
 
-def _step(node: Node) -> TreeStep:
+def _step(node: Fork) -> TreeStep:
     return TreeStep(
         step=node.number,
         condition=condition_told(node.measure.condition),
         measure=measure_told(node.measure),
         asked=asked(node.measure),
-        outcomes=tuple(_branch(node.measure, spans, below) for spans, below in node.branches),
+        outcomes=tuple(_branch(node.measure, one) for one in node.branches),
     )
 
 
-def _branch(measure: Measure, spans: Prediction, below: Node | Leaf) -> BranchRow:
-    readings, ends_ = readings_told(measure, spans), _spans(spans)
-    if isinstance(below, Node):
-        return BranchRow(readings=readings, spans=ends_, step=below.number, then=f"go to {below.number}")
+def _branch(measure: Measure, one: Branch) -> BranchRow:
+    told, spans, below = readings_told(measure, one.readings), _spans(one.readings), one.below
+    if isinstance(below, Fork):
+        return BranchRow(readings=told, spans=spans, step=below.number, then=f"go to {below.number}")
     left = _candidates(below.hypotheses)
-    return BranchRow(readings=readings, spans=ends_, left=left, then="; ".join(map(_told, left)))
+    return BranchRow(readings=told, spans=spans, left=left, then="; ".join(map(_told, left)))

@@ -11,7 +11,7 @@ from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ends, more, names, number, said, word, yes
 from tapplan.answers.words import CAUTION
 from tapplan.bench.continuity import Contacts, FoundWiring
-from tapplan.bench.heights import Turns
+from tapplan.bench.heights import FoundSection, FoundTurns, WholeTurns
 from tapplan.bench.learned import Learned
 from tapplan.exact import Span
 
@@ -48,7 +48,7 @@ class SettlingRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SectionFound:
+class SectionRow:
     """A section between two points, as a share of the pair fed, and in turns where a winding of known turns tells."""
 
     ends: Annotated[tuple[str, str], names()]
@@ -63,7 +63,7 @@ class SectionFound:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Unclear:
+class UnclearRow:
     """A point whose side is open, and the pair whose volts would tell."""
 
     point: Annotated[str, word()]
@@ -71,7 +71,7 @@ class Unclear:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Unprobed:
+class UnprobedRow:
     """Two points that were never measured with a relay driven, or at rest."""
 
     relay: Annotated[str, word()]
@@ -100,9 +100,9 @@ class Lesson(Answer):
     wires: Annotated[tuple[tuple[str, ...], ...], more()]
     wirings: Annotated[tuple[Mapping[str, tuple[PoleRow, ...]], ...], more()]
     settling: Annotated[SettlingRow | None, more()]
-    sections: Annotated[tuple[SectionFound, ...], more()]
-    unclear: Annotated[tuple[Unclear, ...], more()]
-    unprobed: Annotated[tuple[Unprobed, ...], more()]
+    sections: Annotated[tuple[SectionRow, ...], more()]
+    unclear: Annotated[tuple[UnclearRow, ...], more()]
+    unprobed: Annotated[tuple[UnprobedRow, ...], more()]
     clashes: Annotated[tuple[tuple[str, str], ...], more()]
     unused: Annotated[tuple[str, ...], names()]
     settled: Annotated[bool, yes()]
@@ -169,10 +169,11 @@ def lesson(found: Learned, title: str) -> Lesson:
         wirings=tuple(_wiring(found.relays, one) for one in contacts.wirings),
         settling=_settling(contacts),
         sections=() if turns is None else tuple(_sections(turns)),
-        unclear=() if turns is None else tuple(Unclear(point=point, measure=pair) for point, pair in turns.unclear),
+        unclear=()
+        if turns is None
+        else tuple(UnclearRow(point=one.point, measure=(one.point, one.other)) for one in turns.unclear),
         unprobed=tuple(
-            Unprobed(relay=relay, driven=drives, between=(com, other))
-            for relay, drives, com, other in contacts.unprobed
+            UnprobedRow(relay=one.relay, driven=one.driven, between=(one.one, one.other)) for one in contacts.unprobed
         ),
         clashes=found.clashes,
         unused=() if turns is None else turns.unused,
@@ -208,22 +209,20 @@ def _settling(contacts: Contacts) -> SettlingRow | None:
     return SettlingRow(coils=tuple(sorted(one.coils)), between=one.ends, joined_in=one.joined, of=one.of)
 
 
-def _sections(turns: Turns) -> list[SectionFound]:
-    known = turns.per_share is not None
-    rows = []
-    for low, high, share, span in turns.sections():
-        whole = turns.whole_turns(share, span)
-        rows.append(
-            SectionFound(
-                ends=(low, high),
-                low=low,
-                high=high,
-                share=share,
-                share_within=span,
-                share_told=f"{float(share):.4f} ({float(span.low):.4f} to {float(span.high):.4f})",
-                turns=None if whole is None else whole[0],
-                turns_within=None if whole is None else (whole[1], whole[2]),
-                turns_told=None if not known else "" if whole is None else f"{whole[0]} ({whole[1]} to {whole[2]})",
-            )
-        )
-    return rows
+def _sections(turns: FoundTurns) -> list[SectionRow]:
+    return [_section(one, turns.whole_turns(one)) for one in turns.sections()]
+
+
+def _section(one: FoundSection, whole: WholeTurns | None) -> SectionRow:
+    low, high = float(one.within.low), float(one.within.high)
+    return SectionRow(
+        ends=(one.low, one.high),
+        low=one.low,
+        high=one.high,
+        share=one.share,
+        share_within=one.within,
+        share_told=f"{float(one.share):.4f} ({low:.4f} to {high:.4f})",
+        turns=None if whole is None else whole.nearest,
+        turns_within=None if whole is None else (whole.least, whole.most),
+        turns_told=None if whole is None else f"{whole.nearest} ({whole.least} to {whole.most})",
+    )

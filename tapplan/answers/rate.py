@@ -19,7 +19,8 @@ from tapplan.rating.bandwise import BandRating, Permitted
 from tapplan.rating.contacts import Bridge, ContactRating, worst_bridges, years
 from tapplan.rating.fed import Fed
 from tapplan.rating.rated import FeedRating, Ratings, ratings
-from tapplan.rating.windings import At, SectionRating
+from tapplan.rating.service import At
+from tapplan.rating.windings import SectionRating
 
 Ends = tuple[float | None, float | None]
 
@@ -64,7 +65,7 @@ class HeatRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SectionRow:
+class WindingRow:
     """A winding at its worst, and where that is; the wire it has, or the next size for its current."""
 
     name: Annotated[str, word("winding")]
@@ -249,7 +250,7 @@ class Rated(Answer):
     title: str
     bands: Annotated[tuple[BandRatingRow, ...], more()]
     heat: tuple[HeatRow, ...]
-    sections: Annotated[tuple[SectionRow, ...], more()]
+    sections: Annotated[tuple[WindingRow, ...], more()]
     contacts: Annotated[tuple[ContactRow, ...], more()]
     bridges: Annotated[tuple[BridgeRow, ...], more()]
     permitted: Annotated[tuple[PermittedRow, ...], more()]
@@ -346,8 +347,8 @@ def _place(at: At | None) -> str:
     return "-" if at is None else f"{at.name}, {words.figure(at.volts, 1)} V"
 
 
-def _section(one: SectionRating) -> SectionRow:
-    return SectionRow(
+def _section(one: SectionRating) -> WindingRow:
+    return WindingRow(
         name=one.name,
         turns=one.turns,
         current_a=one.amperes,

@@ -11,7 +11,7 @@ from tapplan.answers.columns import coils, ends, more, names, number, said, word
 from tapplan.answers.words import CAUTION
 from tapplan.bench.measures import YES_NO
 from tapplan.bench.meter import Meter
-from tapplan.bench.sheet import Coils, Line, Sheet, sheet
+from tapplan.bench.sheet import Coils, Sheet, SheetLine, sheet
 from tapplan.bench.words import asked, condition_told, measure_told, readings_told
 from tapplan.control.table import ControlTable
 from tapplan.design.fingerprint import fingerprint
@@ -125,7 +125,7 @@ def _coils(one: Coils) -> CoilsRow:
     return CoilsRow(band=one.name, input_v=one.inputs, energised=one.energised, output_v=one.output)
 
 
-def _line(line: Line) -> LineRow:
+def _line(line: SheetLine) -> LineRow:
     told = asked(line.measure)
     return LineRow(
         step=line.step,
@@ -141,7 +141,7 @@ def _line(line: Line) -> LineRow:
     )
 
 
-def _limits(line: Line) -> tuple[str, str]:
+def _limits(line: SheetLine) -> tuple[str, str]:
     if line.measure.what in YES_NO or len(line.passes) != 1 or line.passes[0].high > ENDLESS:
         return "", ""
     return f"{float(line.passes[0].low):.4g}", f"{float(line.passes[0].high):.4g}"

@@ -18,8 +18,8 @@ JOINED_OHM = Fraction(1)  # a contact and its leads; more is a winding
 MOST_WIRINGS = 400
 MOST_STEPS = 200_000
 
-Edge = frozenset[str]
-State = frozenset[str]
+Edge = frozenset[str]  # two points
+DrivenCoils = frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +31,10 @@ class FoundPole:
     no: str | None
 
     @property
-    def edges(self) -> tuple[tuple[bool, Edge], ...]:
-        """The pairs joined, each with whether the coil is driven then."""
-        found: list[tuple[bool, Edge]] = []
-        for drives, end in ((False, self.nc), (True, self.no)):
-            if end is not None:
-                found.append((drives, frozenset({self.com, end})))
-        return tuple(found)
+    def edges(self) -> dict[bool, Edge]:
+        """The pairs joined, by whether the coil is driven then."""
+        throws = {False: self.nc, True: self.no}
+        return {drives: frozenset({self.com, end}) for drives, end in throws.items() if end is not None}
 
 
 FoundWiring = tuple[tuple[FoundPole, ...], ...]  # by relay
@@ -47,10 +44,20 @@ FoundWiring = tuple[tuple[FoundPole, ...], ...]  # by relay
 class Settling:
     """A reading that would tell wirings apart: with these coils driven, are the two points joined?"""
 
-    coils: State
+    coils: DrivenCoils
     ends: tuple[str, str]
     joined: int
     of: int
+
+
+@dataclass(frozen=True, slots=True)
+class Unprobed:
+    """Two points that were never measured with a relay's coil driven, or at rest."""
+
+    relay: str
+    driven: bool
+    one: str
+    other: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +65,7 @@ class Contacts:
     """Every wiring with the fewest contacts that explains the readings; none where one or two poles a relay do not.
 
     `wires` are points joined however the relays stand, the name kept first. `whole`: all wirings were looked at.
-    `unprobed` are throws that were not looked for everywhere: a relay, whether its coil is driven, and two points
-    that were never measured so.
+    `unprobed` are throws that were not looked for everywhere.
     """
 
     relays: tuple[str, ...]
@@ -67,12 +73,12 @@ class Contacts:
     wirings: tuple[FoundWiring, ...]
     settling: Settling | None
     whole: bool
-    unprobed: tuple[tuple[str, bool, str, str], ...] = ()
+    unprobed: tuple[Unprobed, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class _Fact:
-    coils: State
+    coils: DrivenCoils
     pair: Edge
     joined: bool
 
@@ -87,7 +93,8 @@ def contacts(readings: Sequence[Reading], relays: Sequence[str], kept: Sequence[
         for one in readings
         if one.measure.what == "ohms" and one.value is not None
     ]
-    wires, facts = _without_wires(seen, relays, kept)
+    board = _without_wires(seen, relays, kept)
+    wires, facts = board.wires, board.facts
     for poles in (1, 2):
         search = _Search(facts, relays, poles)
         found = sorted(dict.fromkeys(search.wirings()), key=_size)
@@ -99,10 +106,15 @@ def contacts(readings: Sequence[Reading], relays: Sequence[str], kept: Sequence[
     return Contacts(tuple(relays), wires, (), None, whole=True)
 
 
-def _without_wires(
-    seen: list[_Fact], relays: Sequence[str], kept: Sequence[str]
-) -> tuple[tuple[tuple[str, ...], ...], list[_Fact]]:
+@dataclass(frozen=True, slots=True)
+class _Board:
     """The groups of points that are joined whatever every relay does, and the facts with one name for each."""
+
+    wires: tuple[tuple[str, ...], ...]
+    facts: list[_Fact]
+
+
+def _without_wires(seen: list[_Fact], relays: Sequence[str], kept: Sequence[str]) -> _Board:
     pairs = {fact.pair for fact in seen} - {fact.pair for fact in seen if not fact.joined}
     name: dict[str, str] = {}
     for pair in sorted(pairs, key=sorted):
@@ -115,7 +127,7 @@ def _without_wires(
         for one in sorted(set(name.values()))
     )
     facts = [_Fact(one.coils, frozenset(name.get(end, end) for end in one.pair), one.joined) for one in seen]
-    return groups, [fact for fact in facts if len(fact.pair) == 2]
+    return _Board(groups, [fact for fact in facts if len(fact.pair) == 2])
 
 
 def _size(wiring: FoundWiring) -> int:
@@ -159,13 +171,13 @@ class _Search:
         )
 
 
-def joins(wiring: FoundWiring, relays: Sequence[str], state: State) -> dict[str, str]:
+def joins(wiring: FoundWiring, relays: Sequence[str], coils: DrivenCoils) -> dict[str, str]:
     """For every point that a closed contact touches, the name of the group it is joined to."""
     group: dict[str, str] = {}
     for relay, poles in zip(relays, wiring, strict=False):
         for pole in poles:
-            for drives, edge in pole.edges:
-                if drives == (relay in state):
+            for drives, edge in pole.edges.items():
+                if drives == (relay in coils):
                     one, two = (group.get(end, end) for end in sorted(edge))
                     members = [point for point, name in group.items() if name == two] + sorted(edge)
                     for point in members:
@@ -203,19 +215,19 @@ def _options(poles: list[FoundPole], most: int) -> Iterator[tuple[FoundPole, ...
         yield from combinations(poles, count)
 
 
-def _unprobed(wiring: FoundWiring, relays: Sequence[str], facts: list[_Fact]) -> Iterator[tuple[str, bool, str, str]]:
+def _unprobed(wiring: FoundWiring, relays: Sequence[str], facts: list[_Fact]) -> Iterator[Unprobed]:
     """For each throw that was not found, the points at which it was not looked for with the relay standing so."""
     points = sorted({point for fact in facts for point in fact.pair})
     for relay, poles in zip(relays, wiring, strict=True):
         for pole in poles:
             for drives in (False, True):
-                if any(here == drives for here, _ in pole.edges):
+                if drives in pole.edges:
                     continue
                 seen = {fact.pair for fact in facts if (relay in fact.coils) == drives}
-                ends = {end for _, edge in pole.edges for end in edge}  # either may be the common
+                ends = {end for edge in pole.edges.values() for end in edge}  # either may be the common
                 for end, other in product(sorted(ends), points):
                     if other not in ends and frozenset({end, other}) not in seen:
-                        yield relay, drives, end, other
+                        yield Unprobed(relay, drives, end, other)
 
 
 def _settling(wirings: list[FoundWiring], relays: Sequence[str], facts: list[_Fact]) -> Settling | None:

@@ -7,7 +7,7 @@ outcome it allows the same share.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from tapplan.arrays import Mask
 from tapplan.bench.defects import PRIORS, Hypothesis
 from tapplan.bench.measures import YES_NO, Measure
 from tapplan.bench.meter import Meter
@@ -22,7 +23,6 @@ from tapplan.bench.predictions import Bench
 from tapplan.bench.values import Prediction
 from tapplan.exact import Span
 
-Mask = NDArray[np.bool_]
 Weights = NDArray[np.float64]
 PAIR_RARITY = 100  # a pair is as likely as the product of its defects' priors over this; common practice, no source
 
@@ -49,6 +49,24 @@ class Entry:
         return np.asarray(self.outcomes.allowed / self.outcomes.allowed.sum(axis=1, keepdims=True), dtype=np.float64)
 
 
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """How to reason: the meter, how often each defect is met, and whether two defects at once are thought of."""
+
+    meter: Meter = field(default_factory=Meter)
+    priors: dict[str, Fraction] = field(default_factory=dict)
+    two: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Stacked:
+    """The outcomes of all entries side by side: shares (hypotheses, outcomes), where each entry begins, bits left."""
+
+    shares: Weights
+    begins: NDArray[np.intp]
+    within: Weights
+
+
 class Dictionary:
     """Hypotheses, their weights before any reading, and an entry for each measurement."""
 
@@ -57,31 +75,29 @@ class Dictionary:
         bench: Bench,
         hypotheses: Sequence[Hypothesis],
         measures: Iterable[Measure],
-        how: tuple[Meter, dict[str, Fraction]],
+        setup: Setup,
     ) -> None:
-        meter, priors = how
         self.hypotheses = tuple(hypotheses)
-        self.entries = [_entry(bench, self.hypotheses, measure, meter) for measure in measures]
+        self.entries = [_entry(bench, self.hypotheses, measure, setup.meter) for measure in measures]
         self.efforts = np.array([entry.measure.effort for entry in self.entries], dtype=np.float64)
-        self.prior = weights(self.hypotheses, priors)
+        self.prior = weights(self.hypotheses, setup.priors)
 
     @cached_property
-    def _stacked(self) -> tuple[Weights, NDArray[np.intp], Weights]:
-        """Shares of all outcomes side by side (hypotheses, outcomes), where each entry begins, bits left of each."""
+    def _stacked(self) -> _Stacked:
         each = [entry.shares()[entry.classes] for entry in self.entries]
         begins = np.cumsum([0, *(shares.shape[1] for shares in each[:-1])])
         stacked = np.concatenate(each, axis=1)
-        return stacked, begins, np.add.reduceat(_bits(stacked), begins, axis=1)
+        return _Stacked(stacked, begins, np.add.reduceat(_bits(stacked), begins, axis=1))
 
     def gains(self, weight: Weights) -> Weights:
         """The information of each entry's measurement in bits, with these weights of the hypotheses.
 
         That is the mutual information of outcome and hypothesis, H(outcome) - H(outcome | hypothesis).
         """
-        stacked, begins, within = self._stacked
+        stacked = self._stacked
         share = weight / weight.sum()
-        uncertain = np.add.reduceat(_bits(share @ stacked), begins)
-        return np.asarray(np.maximum(uncertain - share @ within, 0), dtype=np.float64)
+        uncertain = np.add.reduceat(_bits(share @ stacked.shares), stacked.begins)
+        return np.asarray(np.maximum(uncertain - share @ stacked.within, 0), dtype=np.float64)
 
 
 def _bits(share: Weights) -> Weights:

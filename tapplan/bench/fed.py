@@ -6,25 +6,24 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tapplan.bench.values import ANY, NO, Prediction, exactly
-from tapplan.network.circuit import Circuit
+from tapplan.network.circuit import Across, Circuit
 from tapplan.network.spaces import Vector, holds, multiple
 from tapplan.network.turns import Potentials
 
 
 @dataclass(frozen=True, slots=True)
-class Fed:
-    """A circuit with these contacts closed and `volts` between two of its points, the first above the second."""
+class FedCircuit:
+    """A circuit with these contacts closed and `volts` across two of its points."""
 
     circuit: Circuit
     joined: Potentials
-    high: int
-    low: int
+    across: Across
     volts: Fraction
 
     @property
     def turns(self) -> Vector | None:
         """Turns from the lower to the higher point fed."""
-        return self.joined.between(self.low, self.high)
+        return self.joined.between(self.across.low, self.across.high)
 
     @property
     def shorted(self) -> bool:
@@ -49,27 +48,26 @@ class Fed:
         fed = self.turns
         if fed is None:
             return Fraction(0)
-        most: dict[int, tuple[Fraction, Fraction]] = {}
+        shares: dict[int, list[Fraction]] = {}  # by part, of the turns fed, from its root
         for point, part in enumerate(self.joined.part):
             root = self.joined.part.index(part)
             rise = self.joined.between(root, point)
             share = None if rise is None else multiple(self.joined.loops, rise, fed)
             if share is not None:
-                low, high = most.get(part, (Fraction(0), Fraction(0)))
-                most[part] = min(low, share), max(high, share)
-        return self.volts * max((high - low for low, high in most.values()), default=Fraction(0))
+                shares.setdefault(part, [Fraction(0)]).append(share)
+        return self.volts * max((max(each) - min(each) for each in shares.values()), default=Fraction(0))
 
     def _by_ties(self, high: int, low: int, *, loaded: bool) -> Prediction:
         """Where nothing is excited: contacts alone can tie a point to one that is fed."""
         levels = [self._level(high), self._level(low)]
         if levels[0] is not None and levels[1] is not None:
             return exactly(abs(levels[0] - levels[1]))
-        live = {self.joined.part[self.high], self.joined.part[self.low]}
+        live = {self.joined.part[self.across.high], self.joined.part[self.across.low]}
         apart = self.joined.part[high] not in live or self.joined.part[low] not in live
         return NO if apart and (loaded or self.joined.between(low, high) is not None) else ANY
 
     def _level(self, point: int) -> Fraction | None:
-        for end, volts in ((self.low, Fraction(0)), (self.high, self.volts)):
+        for end, volts in ((self.across.low, Fraction(0)), (self.across.high, self.volts)):
             turns = self.joined.between(end, point)
             if turns is not None and holds(self.joined.loops, turns):
                 return volts

@@ -9,17 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
 
 import numpy as np
 
+from tapplan.arrays import Mask
 from tapplan.bench.defects import HEALTHY, Hypothesis, defects, pairs
-from tapplan.bench.dictionary import Dictionary, Entry, Mask, Weights, weights
+from tapplan.bench.dictionary import Dictionary, Entry, Setup, Weights, weights
 from tapplan.bench.measures import LOW_SOURCES, TOUCH_V, Condition, Measure, forced_states, measures
-from tapplan.bench.meter import Meter, likely
+from tapplan.bench.meter import likely
 from tapplan.bench.predictions import Bench
 from tapplan.bench.values import MOST, Prediction
 from tapplan.control.table import ControlTable
@@ -39,16 +40,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Setup:
-    """How to reason: the meter, how often each defect is met, and whether two defects at once are thought of."""
-
-    meter: Meter = field(default_factory=Meter)
-    priors: dict[str, Fraction] = field(default_factory=dict)
-    two: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
+class AlikeFaults:
     """Hypotheses that no measurement on the list can tell apart, and how likely they are together."""
 
     members: tuple[Hypothesis, ...]
@@ -56,7 +48,7 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class DoubtedReading:
     """A reading which, if it were wrong, would let other hypotheses in: by its place, and which."""
 
     place: int
@@ -64,12 +56,20 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
+class Leaving:
+    """Readings, and the hypotheses that they leave."""
+
+    readings: Prediction
+    hypotheses: tuple[Hypothesis, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Next:
-    """A measurement to make: its information, which readings fit what, and the most volts it can bring about."""
+    """A measurement to make: its information, what its readings leave, and the most volts it can bring about."""
 
     entry: Entry
     bits: float
-    leaves: tuple[tuple[Prediction, tuple[Hypothesis, ...]], ...]
+    leaves: tuple[Leaving, ...]
     volts: Fraction | None = None
 
 
@@ -82,12 +82,20 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class Chosen:
+    """The best measurement, None where none tells anything, and how many better ones were barred as not safe yet."""
+
+    choice: Choice | None
+    barred: int
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
     """What the readings say: groups by likelihood, a conflict (places of readings) or doubts, and what is next."""
 
-    groups: tuple[Group, ...]
+    groups: tuple[AlikeFaults, ...]
     conflict: tuple[int, ...]
-    doubts: tuple[Doubt, ...]
+    doubts: tuple[DoubtedReading, ...]
     next: Next | None
     barred: int
 
@@ -135,28 +143,28 @@ class Isolation:
     @cached_property
     def whole(self) -> Dictionary:
         """The dictionary of all hypotheses; with pairs it is large."""
-        return Dictionary(self.bench, self.hypotheses, self.measures, (self.setup.meter, self.setup.priors))
+        return Dictionary(self.bench, self.hypotheses, self.measures, self.setup)
 
-    def verdict(self) -> Verdict:
+    def diagnosis(self) -> Diagnosis:
         """What the readings so far say."""
         alive = self.alive
         if not alive.any():
-            return Verdict((), self._conflict(), (), None, 0)
+            return Diagnosis((), self._conflict(), (), None, 0)
         numbers = np.flatnonzero(alive)
         numbers = numbers[np.argsort(-self.weight[numbers], kind="stable")]
         every = [self.hypotheses[number] for number in numbers]
         left, rest = every[:HEAVIEST], every[HEAVIEST:]
-        small = Dictionary(self.bench, left, self.measures, (self.setup.meter, self.setup.priors))
+        small = Dictionary(self.bench, left, self.measures, self.setup)
         whole = self.weight[numbers] / self.weight[numbers].sum()
         asked = {reading.measure for reading in self.readings}
         lost = {reading.measure for reading in self.readings if reading.value is None}
         possible = np.where(alive, self.weight, 0)
-        chosen, barred = next_of(small, whole[: len(left)], asked, self.unsafe, possible)
+        chosen = next_of(small, whole[: len(left)], asked, self.unsafe, possible)
         usable = [entry for entry in small.entries if entry.measure not in lost]
-        following = None if chosen is None else self._following(small, chosen, every)
-        alone = [Group((one,), float(share)) for one, share in zip(rest, whole[len(left) :], strict=True)]
+        following = None if chosen.choice is None else self._following(small, chosen.choice, every)
+        alone = [AlikeFaults((one,), float(share)) for one, share in zip(rest, whole[len(left) :], strict=True)]
         groups = (*_groups(small, whole[: len(left)], usable), *alone)
-        return Verdict(groups, (), self._doubts(), following, barred)
+        return Diagnosis(groups, (), self._doubts(), following, chosen.barred)
 
     def _following(self, small: Dictionary, chosen: Choice, every: Sequence[Hypothesis]) -> Next:
         volts = _most(self.bench, every, chosen.entry.measure)
@@ -176,7 +184,7 @@ class Isolation:
                 kept = fewer
         return tuple(kept)
 
-    def _doubts(self) -> tuple[Doubt, ...]:
+    def _doubts(self) -> tuple[DoubtedReading, ...]:
         alive = self.alive
         found = []
         for place, fitting in enumerate(self._fitting):
@@ -186,7 +194,7 @@ class Isolation:
             without = np.logical_and.reduce(others) if others else np.ones(len(alive), dtype=bool)
             more = without & ~alive
             if others and more.any():
-                found.append(Doubt(place, tuple(self.hypotheses[number] for number in np.flatnonzero(more))))
+                found.append(DoubtedReading(place, tuple(self.hypotheses[number] for number in np.flatnonzero(more))))
         return tuple(found)
 
 
@@ -218,8 +226,8 @@ def next_of(
     asked: AbstractSet[Measure],
     unsafe: Unsafe,
     every: Weights | None = None,
-) -> tuple[Choice | None, int]:
-    """The measurement with the most information per effort, and how many were barred as not safe yet.
+) -> Chosen:
+    """The measurement with the most information per effort that is safe.
 
     On the line nothing is measured while a hypothesis that is left would short the mains there. `every`: the weights
     of all hypotheses that `unsafe` knows, where the dictionary holds only the heaviest.
@@ -233,8 +241,8 @@ def next_of(
         if unsafe.now(entry.measure.condition, weight if every is None else every):
             barred += 1
             continue
-        return Choice(entry, float(bits[number])), barred
-    return None, barred
+        return Chosen(Choice(entry, float(bits[number])), barred)
+    return Chosen(None, barred)
 
 
 class Unsafe:
@@ -287,16 +295,16 @@ def _most(bench: Bench, hypotheses: Sequence[Hypothesis], measure: Measure) -> F
     return max(highest(bench, hypothesis, measure.condition) for hypothesis in hypotheses)
 
 
-def _leaves(small: Dictionary, entry: Entry) -> list[tuple[Prediction, tuple[Hypothesis, ...]]]:
+def _leaves(small: Dictionary, entry: Entry) -> list[Leaving]:
     """The readings that each kind of hypothesis allows, in rising order, what allows anything last."""
     found = []
     for number, readings in enumerate(entry.readings):
         members = tuple(small.hypotheses[place] for place in np.flatnonzero(entry.classes == number))
-        found.append((readings, members))
-    return sorted(found, key=lambda one: (one[0][0].low == 0 and one[0][-1].high >= MOST, one[0]))
+        found.append(Leaving(readings, members))
+    return sorted(found, key=lambda one: (one.readings[0].low == 0 and one.readings[-1].high >= MOST, one.readings))
 
 
-def _groups(small: Dictionary, weight: Weights, usable: Sequence[Entry]) -> tuple[Group, ...]:
+def _groups(small: Dictionary, weight: Weights, usable: Sequence[Entry]) -> tuple[AlikeFaults, ...]:
     """The hypotheses left, those together that no measurement can tell apart for sure or by chance."""
     columns = [entry.classes for entry in usable if len(entry.readings) > 1]
     keys = list(zip(*columns, strict=True)) if columns else [()] * len(small.hypotheses)
@@ -304,7 +312,7 @@ def _groups(small: Dictionary, weight: Weights, usable: Sequence[Entry]) -> tupl
     for number, key in enumerate(keys):
         members.setdefault(tuple(key), []).append(number)
     found = [
-        Group(tuple(small.hypotheses[number] for number in numbers), float(weight[numbers].sum()))
+        AlikeFaults(tuple(small.hypotheses[number] for number in numbers), float(weight[numbers].sum()))
         for numbers in members.values()
     ]
     return tuple(sorted(found, key=lambda group: -group.share))

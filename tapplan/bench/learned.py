@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from tapplan.bench.continuity import Contacts, contacts, joins
-from tapplan.bench.heights import Turns, turns
+from tapplan.bench.heights import FoundTurns, KnownWinding, turns
 from tapplan.bench.isolation import Reading
 from tapplan.bench.meter import Meter
 from tapplan.design.model import Design, Pole, Relay, Winding
@@ -22,7 +22,7 @@ class Learned:
     """What the readings say. `settled`: one wiring, and every turn placed."""
 
     contacts: Contacts
-    turns: Turns | None
+    turns: FoundTurns | None
     relays: tuple[str, ...]
 
     @property
@@ -52,24 +52,22 @@ class Learned:
         return tuple(sorted(found))
 
 
-def learned(
-    frame: Design, readings: Sequence[Reading], how: tuple[Meter, tuple[str, str, Fraction] | None]
-) -> Learned:
+def learned(frame: Design, readings: Sequence[Reading], meter: Meter, winding: KnownWinding | None) -> Learned:
     """The wiring and turns of a board, from readings; its terminals are those of the frame."""
     relays = sorted({relay for one in readings for relay in one.measure.condition.coils or ()})
     ends = frame.terminals
     found = contacts(readings, relays, (ends.line, ends.neutral, ends.output))
-    return Learned(found, turns(readings, *how), tuple(relays))
+    return Learned(found, turns(readings, meter, winding), tuple(relays))
 
 
 def stage_of(frame: Design, found: Learned) -> Design:
     """The frame with the first wiring and the nearest turns in it, ready to be written."""
     named = {point: group[0] for group in found.contacts.wires for point in group}
     windings = []
-    for number, (low, high, share, span) in enumerate(found.turns.sections() if found.turns else (), 1):
-        whole = found.turns.whole_turns(share, span) if found.turns else None
-        count = Fraction(whole[0] if whole else max(round(share * RELATIVE), 1))
-        ends = (named.get(low, low), named.get(high, high))
+    for number, section in enumerate(found.turns.sections() if found.turns else (), 1):
+        whole = found.turns.whole_turns(section) if found.turns else None
+        count = Fraction(whole.nearest if whole else max(round(section.share * RELATIVE), 1))
+        ends = (named.get(section.low, section.low), named.get(section.high, section.high))
         windings.append(Winding(name=f"section {number}", ends=ends, turns=count))
     wiring = found.contacts.wirings[0]
     relays = tuple(

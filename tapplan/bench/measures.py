@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
-from tapplan.control.lookup import Course
+from tapplan.control.lookup import Approach
 from tapplan.control.table import ControlTable
 from tapplan.network.circuit import Circuit
 
@@ -49,7 +49,7 @@ class Condition:
     coils: frozenset[str] | None = None
     fed: tuple[str, str] | None = None
     volts: Fraction | None = None
-    course: Course | Literal["start"] | None = None
+    course: Approach | Literal["start"] | None = None
 
 
 @dataclass(frozen=True, slots=True)

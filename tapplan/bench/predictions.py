@@ -8,21 +8,22 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from tapplan.bench.defects import Defect, Hypothesis, driven, faulty_circuit, pulled
-from tapplan.bench.fed import Fed
+from tapplan.bench.defects import Defect, Hypothesis, driven
+from tapplan.bench.faulty import FaultyStage, FaultyStages, edits
+from tapplan.bench.fed import FedCircuit
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
 from tapplan.bench.values import ANY, EITHER, MOST, NEVER, NO, OPEN, YES, Prediction, either, exactly
+from tapplan.control.away import Away
 from tapplan.control.decisions import decisions
-from tapplan.control.lookup import Line, inputs_of_interest
+from tapplan.control.lookup import SlowCourses, inputs_of_interest
 from tapplan.control.serving import reading_ratio
 from tapplan.control.standing import AWAY, InRow, Standing
-from tapplan.control.table import Away, ControlTable, Row
+from tapplan.control.table import ControlTable, Row
 from tapplan.exact import Span
-from tapplan.network.circuit import Circuit, Closed
-from tapplan.network.faults import Fault, closed_under
+from tapplan.network.circuit import Across, Circuit
 from tapplan.network.states import State
-from tapplan.network.turns import Potentials, outcome, potentials
+from tapplan.network.turns import Potentials, outcome
 
 WORN: dict[str, str] = {"nc-worn": "nc-open", "no-worn": "no-open"}
 
@@ -43,10 +44,9 @@ class Bench:
     def __init__(self, table: ControlTable) -> None:
         self.table = table
         self.circuit = table.circuit
-        self._circuits: dict[tuple[object, ...], Circuit] = {}
-        self._joined: dict[tuple[object, ...], Potentials] = {}
+        self._stages = FaultyStages(table.circuit)
         self._tables: dict[tuple[object, ...], ControlTable] = {}
-        self._lines: dict[tuple[object, ...], Line] = {}
+        self._lines: dict[tuple[object, ...], SlowCourses] = {}
         self._rows: dict[tuple[object, ...], tuple[Standing, ...]] = {}
         self._of_circuit: dict[tuple[object, ...], Prediction] = {}
 
@@ -93,10 +93,11 @@ class Bench:
 
     def highest(self, hypothesis: Hypothesis, condition: Condition, coils: frozenset[str]) -> Fraction:
         """The most volts between any two points with these coils driven, as fed; no more than fed where shorted."""
-        circuit, closed = self._standing(hypothesis, coils)
-        line, neutral = self._ends_fed(circuit, condition)
+        stage = self._stages.of(hypothesis, coils)
         volts = condition.volts or Fraction(0)
-        fed = Fed(circuit, self._potentials(hypothesis, circuit, closed), line, neutral, volts)
+        fed = FedCircuit(
+            stage.circuit, self._stages.potentials(hypothesis, stage), self._fed(stage.circuit, condition), volts
+        )
         return volts if fed.shorted else max(volts, fed.highest())
 
     def _drives(self, hypothesis: Hypothesis, condition: Condition) -> set[frozenset[str]]:
@@ -129,8 +130,8 @@ class Bench:
             self._rows[key] = self._looked_up(sensed, scale, condition)
         return self._rows[key]
 
-    def _looked_up(self, sensed: Hypothesis, scale: Span | None, condition: Condition) -> tuple[Standing, ...]:
-        table = self._faulty_table(sensed)
+    def _looked_up(self, hypothesis: Hypothesis, scale: Span | None, condition: Condition) -> tuple[Standing, ...]:
+        table = self._faulty_table(hypothesis)
         volts = condition.volts or Fraction(0)
         every: tuple[Standing, ...] = (*(InRow(number) for number in range(len(table.rows))), AWAY)
         if any(row.sensed is None for row in table.rows):
@@ -139,7 +140,7 @@ class Bench:
         noise = max((sensing.noise_v / row.sensed for row in table.rows if row.sensed), default=Fraction(0)) / 2
         low = volts * (1 - sensing.error) * (scale.low if scale else 1) - noise
         high = volts * (1 + sensing.error) * (scale.high if scale else 1) + noise
-        line = self._line(sensed)
+        line = self._line(hypothesis)
         inside = [one for one in inputs_of_interest(line.made) if low < one < high]
         found = [
             line.at(read, condition.course or "rising")
@@ -149,10 +150,10 @@ class Bench:
             return every
         return tuple(one for one in every if one in {settled.standing for settled in found})
 
-    def _line(self, hypothesis: Hypothesis) -> Line:
+    def _line(self, hypothesis: Hypothesis) -> SlowCourses:
         """Slow courses of the line on the table that the faulty stage makes of the reading."""
         if hypothesis not in self._lines:
-            self._lines[hypothesis] = Line(decisions(self._faulty_table(hypothesis)))
+            self._lines[hypothesis] = SlowCourses(decisions(self._faulty_table(hypothesis)))
         return self._lines[hypothesis]
 
     def _faulty_table(self, hypothesis: Hypothesis) -> ControlTable:
@@ -169,73 +170,68 @@ class Bench:
         away = self.table.away
         if away.sensed is None:
             return away
-        circuit, closed = self._standing(hypothesis, driven(hypothesis, frozenset(away.state.energised)))
-        state = State(away.state.energised, outcome(circuit, closed))
-        sensed = self._reading(circuit, closed, state)
+        stage = self._stages.of(hypothesis, driven(hypothesis, frozenset(away.state.energised)))
+        state = State(away.state.energised, outcome(stage.circuit, stage.closed))
+        sensed = self._reading(stage, state)
         return Away(state, sensed, None if sensed is None else Span(sensed, sensed))
 
     def _faulty_row(self, hypothesis: Hypothesis, row: Row) -> Row:
         coils = driven(hypothesis, frozenset(row.energised))
-        circuit, closed = self._standing(hypothesis, coils)
-        state = State(row.energised, outcome(circuit, closed))
-        sensed = self._reading(circuit, closed, state)
+        stage = self._stages.of(hypothesis, coils)
+        state = State(row.energised, outcome(stage.circuit, stage.closed))
+        sensed = self._reading(stage, state)
         read = None if sensed is None else Span(sensed, sensed)
         return Row(row.name, state, row.hold, row.kept, sensed, read, row.full)
 
-    def _reading(self, circuit: Circuit, closed: Closed, state: State) -> Fraction | None:
+    def _reading(self, stage: FaultyStage, state: State) -> Fraction | None:
         design = self.table.design
         if isinstance(design.sensing.at, str):
-            return reading_ratio(design, circuit, state)
+            return reading_ratio(design, stage.circuit, state)
         from tapplan.network.turns import Gain, sensed_ratio
 
-        ratio = sensed_ratio(circuit, closed, state.outcome) if isinstance(state.outcome, Gain) else None
+        if not isinstance(state.outcome, Gain):
+            return None
+        ratio = sensed_ratio(stage.circuit, stage.closed, state.outcome)
         return ratio if ratio is not None and ratio > 0 else None
-
-    def _standing(self, hypothesis: Hypothesis, coils: frozenset[str]) -> tuple[Circuit, Closed]:
-        """The faulty circuit and the contacts closed in it when these coils get their voltage."""
-        key = _edits(hypothesis)
-        if key not in self._circuits:
-            self._circuits[key] = faulty_circuit(self.circuit, hypothesis)
-        circuit = self._circuits[key]
-        hits = [defect.contact for defect in hypothesis if defect.contact is not None]
-        return circuit, closed_under(circuit, hits, pulled(hypothesis, coils))
 
     def _in_circuit(self, hypothesis: Hypothesis, measure: Measure, coils: frozenset[str]) -> Prediction:
         """Volts, ohms or lamp with these coils driven."""
-        circuit, closed = self._standing(hypothesis, coils)
+        stage = self._stages.of(hypothesis, coils)
         condition = measure.condition
-        key = (_edits(hypothesis), closed, measure.what, measure.at, condition.power, condition.volts, condition.fed)
+        key = (
+            edits(hypothesis),
+            stage.closed,
+            measure.what,
+            measure.at,
+            condition.power,
+            condition.volts,
+            condition.fed,
+        )
         if key not in self._of_circuit:
-            joined = self._potentials(hypothesis, circuit, closed)
-            self._of_circuit[key] = self._shown(circuit, (closed, joined), measure)
+            self._of_circuit[key] = self._shown(stage, self._stages.potentials(hypothesis, stage), measure)
         return self._of_circuit[key]
 
-    def _potentials(self, hypothesis: Hypothesis, circuit: Circuit, closed: Closed) -> Potentials:
-        key = (_edits(hypothesis), closed)
-        if key not in self._joined:
-            self._joined[key] = potentials(circuit, closed)
-        return self._joined[key]
-
-    def _ends_fed(self, circuit: Circuit, condition: Condition) -> tuple[int, int]:
+    def _fed(self, circuit: Circuit, condition: Condition) -> Across:
+        """The points that are fed: those the condition names, else the inlet."""
         if condition.fed is None:
-            return circuit.line, circuit.neutral
-        high, low = condition.fed
-        return self.place(circuit, high), self.place(circuit, low)
+            return Across(circuit.line, circuit.neutral)
+        return self._across(circuit, condition.fed)
 
-    def _shown(self, circuit: Circuit, state: tuple[Closed, Potentials], measure: Measure) -> Prediction:
-        closed, joined = state
+    def _across(self, circuit: Circuit, names: tuple[str, ...]) -> Across:
+        """The two points of these names."""
+        high, low = names
+        return Across(self.place(circuit, high), self.place(circuit, low))
+
+    def _shown(self, stage: FaultyStage, joined: Potentials, measure: Measure) -> Prediction:
+        circuit, condition = stage.circuit, measure.condition
         if measure.what == "ohms":
-            ends = [self.place(circuit, name) for name in measure.at]
-            burnt = any(section.start == section.finish for section in circuit.sections)
-            return _ohm(circuit, closed, (ends[0], ends[1]), burnt=burnt)
-        condition = measure.condition
-        line, neutral = self._ends_fed(circuit, condition)
-        fed = Fed(circuit, joined, line, neutral, condition.volts or Fraction(0))
+            return _ohm(stage, self._across(circuit, measure.at))
+        fed = FedCircuit(circuit, joined, self._fed(circuit, condition), condition.volts or Fraction(0))
         if measure.what == "lamp":
             return _yes(fed.shorted)
-        high, low = (self.place(circuit, name) for name in measure.at)
-        lamp = {high, low} == {circuit.output, circuit.neutral}
-        return fed.between(high, low, loaded=lamp)
+        asked = self._across(circuit, measure.at)
+        lamp = {asked.high, asked.low} == {circuit.output, circuit.neutral}
+        return fed.between(asked.high, asked.low, loaded=lamp)
 
     def place(self, circuit: Circuit, name: str) -> int:
         """The point a name stands for: a terminal, `lug P` a winding's end, `K1.no` a relay's pin, or a tap."""
@@ -289,11 +285,6 @@ class Bench:
         return either((found, exactly(NEVER))) if unheard else found
 
 
-def _edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
-    """Its faults of windings and leads, which change the circuit."""
-    return tuple(one.contact for one in hypothesis if one.contact is not None and one.contact.relay is None)
-
-
 _HIDDEN_DRIVES = frozenset({"coil-shorted", "driver-dead", "driver-shorted", "drives-swapped", "missing"})
 
 
@@ -324,13 +315,14 @@ def _click(hypothesis: Hypothesis, measure: Measure) -> Prediction:
     return EITHER if own else YES
 
 
-def _ohm(circuit: Circuit, closed: Closed, ends: tuple[int, int], *, burnt: bool) -> Prediction:
-    """`burnt`: turns are shorted, which may take any part of a winding's resistance with them."""
-    found = between_ohm(circuit, closed, ends)
+def _ohm(stage: FaultyStage, across: Across) -> Prediction:
+    """Ohms between two points; where turns are shorted, any part of a winding's resistance may be gone with them."""
+    found = between_ohm(stage.circuit, stage.closed, across)
     if found is None:
         return OPEN
     if not found.windings:
         return CLOSED
     if found.ohm is None:
         return (Span(Fraction(0), WINDING_OHM),)
+    burnt = any(section.start == section.finish for section in stage.circuit.sections)
     return (Span(Fraction(0) if burnt else (1 - SPREAD) * found.ohm, (1 + SPREAD) * found.ohm + CLOSED_OHM),)

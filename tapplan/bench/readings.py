@@ -1,9 +1,7 @@
-"""Readings as people give them, one in words or a filled sheet: understood, or refused with what is accepted."""
+"""A reading as people give it, in words: understood, or refused with what is accepted."""
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
@@ -12,13 +10,11 @@ from fractions import Fraction
 from tapplan.bench.isolation import Reading
 from tapplan.bench.measures import ALLOWED, YES_NO, Condition, Measure, What
 from tapplan.bench.values import MOST, NEVER
-from tapplan.control.lookup import Course
+from tapplan.control.lookup import Approach
 from tapplan.control.table import ControlTable
-from tapplan.design.file import read_text
-from tapplan.design.fingerprint import fingerprint
 from tapplan.design.numbers import read_number
 from tapplan.design.objection import nearest
-from tapplan.errors import DesignError, Problem, UsageError
+from tapplan.errors import UsageError
 
 GRAMMAR = (
     "CONDITION: QUANTITY = VALUE, such as 'line 203 V rising: output = 231', "
@@ -46,16 +42,7 @@ UNITS = {
 OPEN_WORDS = ("open", "ol", "o.l", "o.l.", "infinite", "inf", "\u221e")
 UNKNOWN_WORDS = ("unknown", "?", "-")
 YES_WORDS, NO_WORDS = ("yes", "y", "bright", "on", "true"), ("no", "n", "dark", "off", "false")
-COLUMNS = ("condition", "measure", "reading")
 MOST_VOLTS = Fraction(1000)
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """A filled sheet: its readings, each with its line in the file, and how many cells were left empty."""
-
-    readings: tuple[tuple[int, Reading], ...]
-    empty: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +141,7 @@ def _condition(words: _Words) -> Condition:
     raise words.error(f'"{power}" as the condition', "off, low or line first")
 
 
-def _course(word: str | None) -> Course | None:
+def _course(word: str | None) -> Approach | None:
     return word  # type: ignore[return-value]  # one of the words it was compared with
 
 
@@ -325,87 +312,3 @@ def quantity(text: str, unit: str) -> Fraction | None:
     except InvalidOperation:
         return None
     return None if value is None else value * found[1]
-
-
-def load_sheet(path: str, table: ControlTable, *, any_revision: bool = False) -> Sheet:
-    """The readings of a filled sheet, as `bench` writes it in CSV, commas or semicolons between the cells.
-
-    Raises:
-        DesignError: the file is no such sheet, is of another revision of the design, or a cell means nothing; every
-            problem is told at once.
-    """
-    rows = _cells(path, "a sheet that `tapplan bench` wrote, filled in, that can be read")
-    if len(rows) < 2 or not rows[0][1] or rows[0][1][0] != "fingerprint":
-        raise DesignError(
-            path, (Problem("", "no fingerprint in the first line", "a sheet that `tapplan bench` wrote"),)
-        )
-    own, theirs = fingerprint(table.design), rows[0][1][1] if len(rows[0][1]) > 1 else ""
-    if own != theirs and not any_revision:
-        accepted = f"a sheet of this design, {own}, or --any-revision"
-        raise DesignError(path, (Problem("fingerprint", f"{theirs or 'none'}, another revision", accepted, 1),))
-    head = rows[1][1]
-    if not set(COLUMNS) <= set(head):
-        problem = Problem(
-            "", "no columns condition, measure and reading", "the columns of the sheet kept", rows[1][0]
-        )
-        raise DesignError(path, (problem,))
-    return _readings(path, Names.of(table), (head, rows[2:]))
-
-
-def load_plain(path: str, names: Names) -> Sheet:
-    """Readings of a board without a drawing: a first line with condition, measure, reading, then one each line.
-
-    Raises:
-        DesignError: as `load_sheet`.
-    """
-    rows = _cells(path, "a file of readings that can be read")
-    if not rows or not set(COLUMNS) <= set(rows[0][1]):
-        found = "no first line with condition, measure and reading"
-        raise DesignError(path, (Problem("", found, "these three columns, then one reading a line", 1),))
-    return _readings(path, names, (rows[0][1], rows[1:]))
-
-
-def _readings(path: str, names: Names, cells: tuple[list[str], list[tuple[int, list[str]]]]) -> Sheet:
-    head, rows = cells
-    at = {name: head.index(name) for name in COLUMNS}
-    found, problems, empty = [], [], 0
-    for line, row in rows:
-        if not any(cell.strip() for cell in row):
-            continue
-        condition, measure, value = (_plain(row[at[name]]) if at[name] < len(row) else "" for name in at)
-        if not value:
-            empty += 1
-            continue
-        try:
-            found.append((line, reading_of(f"{condition}: {measure} = {value}", names)))
-        except ReadingError as error:
-            problems.append(Problem("reading", error.found, error.accepted, line))
-    if problems:
-        raise DesignError(path, tuple(problems))
-    return Sheet(tuple(found), empty)
-
-
-def _cells(path: str, accepted: str) -> list[tuple[int, list[str]]]:
-    """The cells of a file, each row with its line; lines may end as on any system.
-
-    Raises:
-        DesignError: the file cannot be read, or a cell has no end.
-    """
-    text = read_text(path, accepted).replace("\r", "\n")
-    first = re.sub(r'"[^"]*"', "", text.partition("\n")[0])
-    after = re.match(r"\ufeff?fingerprint([,;])", first)  # a title may hold any mark
-    mark = after.group(1) if after else ";" if first.count(";") > first.count(",") else ","
-    reader = csv.reader(io.StringIO(text), delimiter=mark)
-    try:
-        return [(reader.line_num, row) for row in reader if row]
-    except csv.Error as error:
-        problem = Problem(
-            "", f"a row that cannot be read ({error})", "cells between commas or semicolons", reader.line_num
-        )
-        raise DesignError(path, (problem,)) from None
-
-
-def _plain(cell: str) -> str:
-    """A cell without the apostrophe that keeps a spreadsheet from reading it as a formula."""
-    text = cell.strip()
-    return text[1:] if text[:2] in ("'=", "'+", "'-", "'@") else text

@@ -2,45 +2,57 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tapplan.network.circuit import Circuit, Closed
+from tapplan.network.circuit import Across, Circuit, Closed, Contact, Section
 
 CONTACT_OHM = 1e-4  # stands in for a contact of which nothing is stated
 FINE = 10**6
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class CurrentPath:
     """A way for direct current. `windings`: it leads through windings; `ohm` then, None where one is not known."""
 
     windings: bool
     ohm: Fraction | None
 
 
-def between_ohm(circuit: Circuit, closed: Closed, ends: tuple[int, int]) -> Way | None:
+@dataclass(frozen=True, slots=True)
+class _Resistor:
+    """A contact or a winding between two points."""
+
+    one: int
+    other: int
+    ohm: float
+
+
+def between_ohm(circuit: Circuit, closed: Closed, across: Across) -> CurrentPath | None:
     """The way between two points, or None where there is none."""
-    start, finish = ends
-    contacts = [(circuit.contacts[n].com, circuit.contacts[n].end, float(circuit.contacts[n].ohm)) for n in closed]
-    if finish in _reached(start, [(a, b) for a, b, _ in contacts]):
-        return Way(windings=False, ohm=None)
-    wound = [(one.start, one.finish, one.resistance_ohm) for one in circuit.sections if one.start != one.finish]
-    near = _reached(start, [(a, b) for a, b, _ in contacts] + [(a, b) for a, b, _ in wound])
-    if finish not in near:
+    contacts = [circuit.contacts[number] for number in closed]
+    if across.low in _reached(across.high, contacts, ()):
+        return CurrentPath(windings=False, ohm=None)
+    near = _reached(across.high, contacts, circuit.sections)
+    if across.low not in near:
         return None
-    if any(ohm is None for a, _, ohm in wound if a in near):
-        return Way(windings=True, ohm=None)
-    edges = [(a, b, max(ohm, CONTACT_OHM)) for a, b, ohm in contacts if a in near]
-    edges += [(a, b, max(float(ohm or 0), CONTACT_OHM)) for a, b, ohm in wound if a in near]
-    return Way(windings=True, ohm=_effective(edges, sorted(near), ends))
+    path = [_Resistor(one.com, one.end, float(one.ohm)) for one in contacts if one.com in near]
+    for section in circuit.sections:
+        if section.start in near and section.start != section.finish:
+            if section.resistance_ohm is None:
+                return CurrentPath(windings=True, ohm=None)
+            path.append(_Resistor(section.start, section.finish, float(section.resistance_ohm)))
+    return CurrentPath(windings=True, ohm=_effective(path, sorted(near), across))
 
 
-def _reached(start: int, joints: list[tuple[int, int]]) -> set[int]:
+def _reached(start: int, contacts: Sequence[Contact], sections: Sequence[Section]) -> set[int]:
+    """The points that these join to one."""
+    ends = [(one.com, one.end) for one in contacts] + [(one.start, one.finish) for one in sections]
     found, waiting = {start}, [start]
     while waiting:
         here = waiting.pop()
-        for a, b in joints:
+        for a, b in ends:
             there = b if a == here else a if b == here else None
             if there is not None and there not in found:
                 found.add(there)
@@ -48,19 +60,20 @@ def _reached(start: int, joints: list[tuple[int, int]]) -> set[int]:
     return found
 
 
-def _effective(edges: list[tuple[int, int, float]], points: list[int], ends: tuple[int, int]) -> Fraction:
-    """Volts between the ends when one ampere goes in at one and out at the other (Kirchhoff's laws)."""
+def _effective(resistors: list[_Resistor], points: list[int], across: Across) -> Fraction:
+    """Volts across two points when one ampere goes in at one and out at the other (Kirchhoff's laws)."""
     import numpy as np
 
     place = {point: number for number, point in enumerate(points)}
     matrix = np.zeros((len(points), len(points)))
-    for a, b, ohm in edges:
-        i, j = place[a], place[b]
-        matrix[i, i] += 1 / ohm
-        matrix[j, j] += 1 / ohm
-        matrix[i, j] -= 1 / ohm
-        matrix[j, i] -= 1 / ohm
-    start, finish = place[ends[0]], place[ends[1]]
+    for one in resistors:
+        i, j = place[one.one], place[one.other]
+        siemens = 1 / max(one.ohm, CONTACT_OHM)
+        matrix[i, i] += siemens
+        matrix[j, j] += siemens
+        matrix[i, j] -= siemens
+        matrix[j, i] -= siemens
+    start, finish = place[across.high], place[across.low]
     kept = [number for number in range(len(points)) if number != finish]
     current = np.zeros(len(points))
     current[start] = 1

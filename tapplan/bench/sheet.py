@@ -16,7 +16,7 @@ from tapplan.exact import Span
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class SheetLine:
     """One line of the sheet: the step's number, what to measure, the readings that pass, and what to watch for."""
 
     step: int
@@ -31,7 +31,7 @@ class Part:
 
     heading: str
     before: str
-    lines: tuple[Line, ...]
+    lines: tuple[SheetLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def sheet(table: ControlTable, meter: Meter) -> Sheet:
             if _part(measure) == key:
                 step += 1
                 passes = meter.widened(measure, bench.predicted(HEALTHY, measure))
-                lines.append(Line(step, measure, passes, _watch(table, measure)))
+                lines.append(SheetLine(step, measure, passes, _watch(table, measure)))
         if lines:
             parts.append(Part(HEADINGS[key], BEFORE[key], tuple(lines)))
     return Sheet(table, source, most, tuple(_coils(table)), tuple(parts))

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tapplan.arrays import Mask
 from tapplan.bench.defects import Hypothesis
-from tapplan.bench.dictionary import Entry, Mask, Weights
+from tapplan.bench.dictionary import Entry, Weights
 from tapplan.bench.isolation import Isolation, next_of
 from tapplan.bench.measures import Measure
 from tapplan.bench.values import Prediction
@@ -32,19 +33,27 @@ class Leaf:
 
 
 @dataclass(frozen=True, slots=True)
-class Node:
+class Branch:
+    """Readings of a measurement, and what follows them."""
+
+    readings: Prediction
+    below: Fork | Leaf
+
+
+@dataclass(frozen=True, slots=True)
+class Fork:
     """A measurement and what follows each outcome. The `number` counts from 1 in the order of reading."""
 
     number: int
     measure: Measure
-    branches: tuple[tuple[Prediction, Node | Leaf], ...]
+    branches: tuple[Branch, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Tree:
     """The root, and how many measurements it takes on average and at worst."""
 
-    root: Node | Leaf
+    root: Fork | Leaf
     mean: float
     worst: int
 
@@ -59,6 +68,14 @@ def tree(isolation: Isolation) -> Tree:
     return Tree(root, sum(length * share for length, share in found.items()) / whole, max(found))
 
 
+@dataclass(frozen=True, slots=True)
+class _Reached:
+    """A place in the tree, and the weights of the hypotheses that come to it."""
+
+    here: Fork | Leaf
+    weight: Weights
+
+
 class _Grower:
     def __init__(self, isolation: Isolation) -> None:
         self._dictionary = isolation.whole
@@ -69,9 +86,9 @@ class _Grower:
         self._entries: dict[int, Entry] = {}
         self._classes = np.array([entry.classes for entry in self._dictionary.entries])
         self._measures = [entry.measure for entry in self._dictionary.entries]
-        self._known: dict[tuple[bytes, frozenset[Measure]], Node | Leaf] = {}
+        self._known: dict[tuple[bytes, frozenset[Measure]], Fork | Leaf] = {}
 
-    def grown(self, weight: Weights, asked: frozenset[Measure]) -> Node | Leaf:
+    def grown(self, weight: Weights, asked: frozenset[Measure]) -> Fork | Leaf:
         """What follows where the hypotheses have these weights."""
         often = np.divide(weight, self._first, out=np.zeros_like(weight), where=self._first > 0)
         alive = often >= LEAST_SHARE * min(1, often.max() * FADING)
@@ -86,11 +103,11 @@ class _Grower:
         left = self._classes[:, alive]
         return frozenset(self._measures[number] for number in np.flatnonzero((left != left[:, :1]).any(axis=1)))
 
-    def _new(self, weight: Weights, asked: frozenset[Measure]) -> Node | Leaf:
+    def _new(self, weight: Weights, asked: frozenset[Measure]) -> Fork | Leaf:
         alive = np.flatnonzero(weight)
         chosen = None
         if len(alive) > 1:
-            chosen, _ = next_of(self._dictionary, weight, asked, self._unsafe)
+            chosen = next_of(self._dictionary, weight, asked, self._unsafe).choice
         if chosen is None:
             return Leaf(tuple(self._dictionary.hypotheses[number] for number in alive))
         self._numbers += 1
@@ -101,42 +118,44 @@ class _Grower:
         for outcome in order:
             onward = weight * shares[entry.classes, outcome]
             if onward.any():
-                branches.append((entry.outcomes.spans[outcome], self.grown(onward, asked | {entry.measure})))
-        return Node(number, entry.measure, tuple(branches))
+                branches.append(Branch(entry.outcomes.spans[outcome], self.grown(onward, asked | {entry.measure})))
+        return Fork(number, entry.measure, tuple(branches))
 
-    def lengths(self, root: Node | Leaf, weight: Weights) -> dict[int, float]:
+    def lengths(self, root: Fork | Leaf, weight: Weights) -> dict[int, float]:
         """How likely it is to end after so many measurements."""
         found: dict[int, float] = {}
-        front: dict[int, tuple[Node | Leaf, Weights]] = {id(root): (root, weight)}
+        front = {id(root): _Reached(root, weight)}
         length = 0
         while front:
-            onward: dict[int, tuple[Node | Leaf, Weights]] = {}
-            for here, share in front.values():
-                if isinstance(here, Leaf):
-                    found[length] = found.get(length, 0) + float(share.sum())
+            onward: dict[int, _Reached] = {}
+            for one in front.values():
+                if isinstance(one.here, Leaf):
+                    found[length] = found.get(length, 0) + float(one.weight.sum())
                     continue
-                for below, part in self._divided(here, share):
-                    before = onward.get(id(below))
-                    onward[id(below)] = (below, part if before is None else before[1] + part)
+                for part in self._divided(one.here, one.weight):
+                    before = onward.get(id(part.here))
+                    onward[id(part.here)] = (
+                        part if before is None else _Reached(part.here, before.weight + part.weight)
+                    )
             front, length = onward, length + 1
         return found
 
-    def _divided(self, node: Node, weight: Weights) -> Iterator[tuple[Node | Leaf, Weights]]:
+    def _divided(self, fork: Fork, weight: Weights) -> Iterator[_Reached]:
         """The weights that go down each branch."""
-        entry = self._entries[node.number]
+        entry = self._entries[fork.number]
         shares = entry.shares()
         places = {spans: number for number, spans in enumerate(entry.outcomes.spans)}
-        for spans, below in node.branches:
-            yield below, weight * shares[entry.classes, places[spans]]
+        for branch in fork.branches:
+            yield _Reached(branch.below, weight * shares[entry.classes, places[branch.readings]])
 
 
-def nodes(root: Node | Leaf) -> Iterator[Node]:
+def forks(root: Fork | Leaf) -> Iterator[Fork]:
     """Every measurement of a tree once, in the order of reading."""
     seen: set[int] = set()
     waiting = [root]
     while waiting:
         here = waiting.pop()
-        if isinstance(here, Node) and here.number not in seen:
+        if isinstance(here, Fork) and here.number not in seen:
             seen.add(here.number)
             yield here
-            waiting += [below for _, below in reversed(here.branches)]
+            waiting += [branch.below for branch in reversed(here.branches)]

@@ -11,7 +11,7 @@ from tapplan.checks.review import Review
 from tapplan.control.misreading import MISREADINGS, Misreading, rows_then
 from tapplan.control.table import Row
 from tapplan.exact import Span
-from tapplan.network.faults import Fault, broken, single_faults
+from tapplan.network.faults import Fault, closed_under, edited, single_faults
 from tapplan.network.states import state_of
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
 
@@ -82,9 +82,10 @@ def _misread(review: Review, fault: Misreading, row: Row) -> FaultRow:
     driven = backup.energised if backup is not None else row.energised
     away = state_of(review.circuit, driven).outcome
     outputs = [
-        (Span(min(ends), max(ends)), then)
-        for then, inputs in rows_then(review.table, fault, row)
-        if then.ratio is not None and (ends := [then.ratio * inputs.low, then.ratio * inputs.high])
+        (Span(min(ends), max(ends)), then.row)
+        for then in rows_then(review.table, fault, row)
+        if then.row.ratio is not None
+        and (ends := [then.row.ratio * then.inputs.low, then.row.ratio * then.inputs.high])
     ]
     if not outputs:
         return FaultRow(fault, row, driven, away, None, review.window, away=backup is not None)
@@ -95,7 +96,7 @@ def _misread(review: Review, fault: Misreading, row: Row) -> FaultRow:
 
 
 def _faulted(review: Review, fault: Fault, row: Row) -> FaultRow:
-    found = outcome(*broken(review.circuit, fault, row.energised))
+    found = outcome(edited(review.circuit, fault), closed_under(review.circuit, (fault,), row.energised))
     inside = row.input_hold.meet(review.mains) if row.input_hold else None
     output = None
     if isinstance(found, Gain) and inside is not None:

@@ -111,7 +111,7 @@ def _short(value: Fraction | None) -> str:
 # --- promises ---
 
 Applies = Callable[[Design], bool]
-Measure = Callable[[Review], tuple[Fraction, str] | None]
+TraitMeasure = Callable[[Review], tuple[Fraction, str] | None]
 
 
 def _always(_: Design) -> bool:
@@ -197,7 +197,7 @@ def _return_margin(review: Review) -> tuple[Fraction, str] | None:
     return min((needed.low - given.low, "return_v, low side"), (given.high - needed.high, "return_v, high side"))
 
 
-MEASURES: dict[str, Measure] = {
+MEASURES: dict[str, TraitMeasure] = {
     "out-of-window": _window_margin,
     "chatter": _overlap_margin,
     "dead-zone": _hold_margin,

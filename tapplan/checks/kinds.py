@@ -8,9 +8,9 @@ from fractions import Fraction
 from tapplan.checks.finding import Finding, Severity, Witness, relays, volts
 from tapplan.checks.review import Review
 from tapplan.design.model import Feed
-from tapplan.network.states import Census, State, state_of
+from tapplan.network.states import Census, State, in_file_order, state_of
 from tapplan.network.turns import Kind, NoGain
-from tapplan.rating.fed import fed, in_order, stated_state
+from tapplan.rating.fed import fed, stated_state
 
 UNUSABLE: dict[Kind, str] = {
     Kind.SHORTED: "closed contacts bridge turns or tie the line to neutral",
@@ -46,7 +46,7 @@ def _while_fed(review: Review, feed: Feed, used: set[tuple[str, ...]]) -> Iterat
     stated = stated_state(review.design, feed)
     if stated is None:
         return
-    one = fed(review.design, review.circuit, feed, in_order(review.circuit, stated))
+    one = fed(review.design, review.circuit, feed, in_file_order(review.circuit, stated))
     if one.fault is Kind.SHORTED:
         used.add(one.state.energised)
         yield _used(f'feed "{feed.name}"', one.state, None)

@@ -11,8 +11,9 @@ from tapplan.control.automaton import Automaton, automaton
 from tapplan.control.decisions import Decisions, decisions
 from tapplan.control.flown import Flying
 from tapplan.control.moves import Mixtures, Move, moves
-from tapplan.control.response import Response, responses
+from tapplan.control.response import Response
 from tapplan.control.serving import Served, all_served
+from tapplan.control.sudden import responses
 from tapplan.control.table import ControlTable, control_table
 from tapplan.control.timing import reading_ms
 from tapplan.design.model import Design

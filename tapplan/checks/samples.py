@@ -13,13 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tapplan.arrays import Floats
 from tapplan.checks.review import Review
 from tapplan.control.table import ControlTable, Row
 
 _SLICE = 1_000_000  # samples at a time, to bound the memory
 _ROUNDING = 1e-9  # what binary floats may differ from the exact bound, relative
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

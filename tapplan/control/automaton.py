@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from tapplan.control.decisions import Decisions, Node
 from tapplan.control.source import Source, source_of
@@ -19,27 +20,45 @@ from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.exact import Opening, Span
 
 
+class EmfCut(NamedTuple):
+    """The EMF at which a reading meets a mark, and whether the next answer begins only above it.
+
+    A NamedTuple, since every step of every cell searches a row of them in order.
+    """
+
+    emf: Fraction
+    above: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A part of the EMF axis in which every comparison has one answer, and one EMF inside it."""
+
+    opening: Opening
+    emf: Fraction
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """What the controller decides in one standing, by the source's EMF.
 
     `lowered` and `raised` are, for each cut of its node, the EMFs at which the highest and the lowest of the readings
-    possible there meets the mark, each with whether the next answer begins only above it.
+    possible there meets the mark.
     """
 
     standing: Standing
     answers: tuple[Standing, ...]
-    lowered: tuple[tuple[Fraction, bool], ...]
-    raised: tuple[tuple[Fraction, bool], ...]
+    lowered: tuple[EmfCut, ...]
+    raised: tuple[EmfCut, ...]
 
     def possible(self, emf: Fraction) -> frozenset[Standing]:
         """The standings that one decision at this EMF can lead to, whatever the reading's noise does."""
         return frozenset(self.answers[_passed(self.raised, emf) : _passed(self.lowered, emf) + 1])
 
 
-def _passed(ends: tuple[tuple[Fraction, bool], ...], emf: Fraction) -> int:
+def _passed(cuts: tuple[EmfCut, ...], emf: Fraction) -> int:
     """How many cuts lie behind: met, where the answer begins at the mark, else passed."""
-    return bisect_left(ends, (emf, True))
+    return bisect_left(cuts, EmfCut(emf, above=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,16 +96,16 @@ class Automaton:
     @property
     def cuts(self) -> list[Fraction]:
         """The EMFs at which anything can change, in rising order."""
-        return sorted({emf for step in self.steps for ends in (step.lowered, step.raised) for emf, _ in ends})
+        return sorted({cut.emf for step in self.steps for cuts in (step.lowered, step.raised) for cut in cuts})
 
-    def cells(self) -> Iterator[tuple[Opening, Fraction]]:
-        """Every cell of the EMF axis, rising, from the first cut to beyond the last, with one EMF inside it."""
+    def cells(self) -> Iterator[Cell]:
+        """Every cell of the EMF axis, rising, from the first cut to the last."""
         cuts = self.cuts
         for low, high in pairwise(cuts):
-            yield Opening(low, low, True, True), low
-            yield Opening(low, high), (low + high) / 2
+            yield Cell(Opening(low, low, True, True), low)
+            yield Cell(Opening(low, high), (low + high) / 2)
         if cuts:
-            yield Opening(cuts[-1], cuts[-1], True, True), cuts[-1]
+            yield Cell(Opening(cuts[-1], cuts[-1], True, True), cuts[-1])
 
     def follows(self, standing: Standing, emf: Fraction) -> Standing:
         """The standing after one decision at a steady EMF; for an automaton without noise and ripple."""
@@ -115,13 +134,13 @@ class Automaton:
         """Every set of standings that can follow one another without end, with the EMFs, neighbours joined."""
         found: list[Cycle] = []
         open_now: dict[tuple[Standing, ...], Opening] = {}
-        for cell, emf in self.cells():
-            here = self._knots(emf)
+        for cell in self.cells():
+            here = self._knots(cell.emf)
             for knot in [knot for knot in open_now if knot not in here]:
                 found.append(Cycle(knot, open_now.pop(knot)))
             for knot in here:
-                before = open_now.get(knot, cell)
-                open_now[knot] = Opening(before.low, cell.high, before.shut_low, cell.shut_high)
+                before = open_now.get(knot, cell.opening)
+                open_now[knot] = Opening(before.low, cell.opening.high, before.shut_low, cell.opening.shut_high)
         found += [Cycle(knot, span) for knot, span in open_now.items()]
         return sorted(found, key=lambda cycle: (cycle.emf, [self._number(one) for one in cycle.standings]))
 
@@ -176,25 +195,32 @@ def automaton(
     that a mark is met at the mark over 1 + error.
     """
     behind = source if source is not None else source_of(made.table.design)
-    return Automaton(tuple(_step(made, node, behind, (noisy, 1 + error)) for node in made.nodes), behind)
+    return Automaton(tuple(_step(made, node, behind, _Sight(noisy, 1 + error)) for node in made.nodes), behind)
 
 
-def _step(made: Decisions, node: Node, source: Source, read: tuple[bool, Fraction]) -> Step:
-    noisy, scale = read
+@dataclass(frozen=True, slots=True)
+class _Sight:
+    """How the inlet is read: with its noise and ripple or without, and by which factor off."""
+
+    noisy: bool
+    scale: Fraction
+
+
+def _step(made: Decisions, node: Node, source: Source, sight: _Sight) -> Step:
     if node.sensed is None:
         return Step(node.standing, (AWAY,), (), ())
-    share = _share(made, node) if noisy else Span(node.sensed, node.sensed)
-    half = made.table.blur.half_noise if noisy else Fraction(0)
+    share = _share(made, node) if sight.noisy else Span(node.sensed, node.sensed)
+    half = made.table.blur.half_noise if sight.noisy else Fraction(0)
     ratio = made.table.rows[node.standing.number].ratio if isinstance(node.standing, InRow) else None
 
     def met(mark: Fraction, shift: Fraction, q: Fraction) -> Fraction:
-        return source.emf((mark + shift) / (scale * q), ratio)
+        return source.emf((mark + shift) / (sight.scale * q), ratio)
 
     return Step(
         node.standing,
         node.answers,
-        tuple((met(cut.mark, -half, share.high), cut.above) for cut in node.cuts),
-        tuple((met(cut.mark, half, share.low), cut.above) for cut in node.cuts),
+        tuple(EmfCut(met(cut.mark, -half, share.high), cut.above) for cut in node.cuts),
+        tuple(EmfCut(met(cut.mark, half, share.low), cut.above) for cut in node.cuts),
     )
 
 

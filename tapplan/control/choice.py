@@ -1,4 +1,4 @@
-"""Which states to use: the fewest that serve the range, then the roomiest, then those with the fewest moves."""
+"""Which states to use, and their names: the fewest that serve, then the roomiest, then with the fewest moves."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from fractions import Fraction
 
 from tapplan.control.serving import Served
 from tapplan.control.thresholds import noise_between, room
+from tapplan.design.model import Design
 from tapplan.exact import Span
+from tapplan.network.turns import Kind
 
 MOST_RUNGS = 200
 
@@ -40,6 +42,46 @@ def rungs(candidates: Iterable[Served]) -> list[Rung]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class ChosenBands:
+    """The bands to use, by rising input; `demanded`: they meet every demand."""
+
+    bands: list[Served]
+    demanded: bool
+
+
+def chosen(design: Design, steps: Sequence[Rung]) -> ChosenBands:
+    """The bands to use; where none meet every demand, the demands are dropped one by one."""
+    wanted = design.sensing.hysteresis_v
+    for demand in (
+        Demand(wanted),
+        Demand(Fraction(0)),
+        Demand(Fraction(0), beat_noise=False),
+    ):
+        bands = ladder(steps, design.mains.span, demand)
+        if bands is not None:
+            return ChosenBands(bands, demand.hysteresis == wanted and demand.beat_noise)
+    return ChosenBands(patchwork(steps, design.mains.span), False)
+
+
+def names(bands: Sequence[Served]) -> list[str]:
+    """Names by what the bands do, counted from the mildest: boost 2, boost 1, direct, buck 1, buck 2."""
+    boosts = sum(one.state.kind is Kind.BOOST for one in bands)
+    bucks = sum(one.state.kind is Kind.BUCK for one in bands)
+    found, boost, buck, plain = [], boosts, 0, 0
+    for one in bands:
+        if one.state.kind is Kind.BOOST:
+            found.append("boost" if boosts == 1 else f"boost {boost}")
+            boost -= 1
+        elif one.state.kind is Kind.BUCK:
+            buck += 1
+            found.append("buck" if bucks == 1 else f"buck {buck}")
+        else:
+            plain += 1
+            found.append(one.state.kind.value if plain == 1 else f"{one.state.kind.value} {plain}")
+    return found
+
+
 def ladder(steps: Sequence[Rung], span: Span, demand: Demand) -> list[Served] | None:
     """The best bands that serve the whole span as demanded, by rising input; None when none do.
 
@@ -56,8 +98,8 @@ def ladder(steps: Sequence[Rung], span: Span, demand: Demand) -> list[Served] | 
     if len(layers) == 1:
         return [_fewest_coils([served for n in starts if n in ends for served in steps[n]])]
     roomiest = max(layers[-1][n] for n in ends if n in layers[-1])
-    allowed = _on_a_best_way(steps, layers, ends, (demand, roomiest))
-    return _fewest_moves(steps, allowed, (demand, roomiest))
+    bar = Bar(demand, roomiest)
+    return _fewest_moves(steps, _on_a_best_way(steps, layers, ends, bar), bar)
 
 
 def _thinned(steps: Sequence[Rung], span: Span, demand: Demand) -> Sequence[Rung]:
@@ -104,20 +146,38 @@ def _layers(steps: Sequence[Rung], starts: list[int], ends: set[int], demand: De
     return layers
 
 
-_Way = tuple[int, int, list[Served]]  # relays moved so far, coils driven so far, the bands
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Bands one after the other, by rising input: the relays moved between them in all, the coils driven in all."""
 
-Bar = tuple[Demand, Fraction]  # a demand, and the smallest room that counts as best
+    moved: int
+    coils: int
+    bands: list[Served]
+
+    @property
+    def cost(self) -> tuple[int, int]:
+        return self.moved, self.coils
+
+    def to(self, band: Served) -> _Way:
+        return _Way(self.moved + _moves(self.bands[-1], band), self.coils + _coils(band), [*self.bands, band])
 
 
-def _passes(low: Served, high: Served, bar: Bar) -> bool:
-    demand, roomiest = bar
-    between = demand.room(low, high)
-    return between is not None and between >= roomiest and high.ratio < low.ratio
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A demand, and the smallest room that counts as best."""
+
+    demand: Demand
+    roomiest: Fraction
+
+    def passes(self, low: Served, high: Served) -> bool:
+        """Whether two bands can be neighbours on a way of the best room."""
+        between = self.demand.room(low, high)
+        return between is not None and between >= self.roomiest and high.ratio < low.ratio
 
 
 def _on_a_best_way(steps: Sequence[Rung], layers: list[Layer], ends: set[int], bar: Bar) -> list[list[int]]:
     """Layer by layer the rungs that a way of the best room passes through."""
-    allowed = [[n for n in layers[-1] if n in ends and layers[-1][n] >= bar[1]]]
+    allowed = [[n for n in layers[-1] if n in ends and layers[-1][n] >= bar.roomiest]]
     for layer in reversed(layers[:-1]):
         above = allowed[0]
         allowed.insert(
@@ -125,7 +185,7 @@ def _on_a_best_way(steps: Sequence[Rung], layers: list[Layer], ends: set[int], b
             [
                 n
                 for n, so_far in layer.items()
-                if so_far >= bar[1] and any(_passes(steps[n][0], steps[m][0], bar) for m in above)
+                if so_far >= bar.roomiest and any(bar.passes(steps[n][0], steps[m][0]) for m in above)
             ],
         )
     return allowed
@@ -133,21 +193,16 @@ def _on_a_best_way(steps: Sequence[Rung], layers: list[Layer], ends: set[int], b
 
 def _fewest_moves(steps: Sequence[Rung], allowed: list[list[int]], bar: Bar) -> list[Served]:
     """The way through the allowed rungs that moves the fewest relays; ties as `ladder` says."""
-    ways: list[_Way] = [(0, _coils(served), [served]) for n in allowed[0] for served in steps[n]]
+    ways = [_Way(0, _coils(served), [served]) for n in allowed[0] for served in steps[n]]
     for layer in allowed[1:]:
         longer: list[_Way] = []
         for n in layer:
             for served in steps[n]:
-                reached = [
-                    (moved + _moves(way[-1], served), coils + _coils(served), way)
-                    for moved, coils, way in ways
-                    if _passes(way[-1], served, bar)
-                ]
+                reached = [way.to(served) for way in ways if bar.passes(way.bands[-1], served)]
                 if reached:
-                    moved, coils, way = min(reached, key=lambda one: one[:2])
-                    longer.append((moved, coils, [*way, served]))
+                    longer.append(min(reached, key=lambda way: way.cost))
         ways = longer
-    return min(ways, key=lambda one: one[:2])[2]
+    return min(ways, key=lambda way: way.cost).bands
 
 
 def _moves(one: Served, other: Served) -> int:

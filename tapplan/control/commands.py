@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from tapplan.control.flights import Flight
+from tapplan.control.flights import RelayFlight
 from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, safest_order
 from tapplan.control.standing import AWAY, REST, InRow, Standing
 from tapplan.control.table import ControlTable
@@ -23,7 +23,7 @@ class Commands:
 
     move: Move
     groups: tuple[tuple[str, ...], ...]
-    flights: tuple[Flight, ...]
+    flights: tuple[RelayFlight, ...]
     blank_ms: Fraction
     settled_ms: Fraction = field(init=False)
 
@@ -65,7 +65,7 @@ def commands(table: ControlTable, mixtures: Mixtures, move: Move) -> Commands:
         settling = max(travels[relay].most for relay in group)
         now += settling if sequence.pause_ms is None else sequence.pause_ms
     flights = tuple(
-        Flight(begins[relay], travels[relay].delay, travels[relay].transfer, travels[relay].bounce)
+        RelayFlight(begins[relay], travels[relay].delay, travels[relay].transfer, travels[relay].bounce)
         for relay in move.movers
     )
     return Commands(move, groups, flights, sequence.blank_ms)

@@ -65,7 +65,7 @@ class CountedHold:
     high: int
 
 
-def counted_holds(table: ControlTable, reading: Converter) -> list[CountedHold]:
+def counted_holds(table: ControlTable, counting: Converter) -> list[CountedHold]:
     """Every row's hold in counts: ends between bands rounded inward, the two outermost outward.
 
     Inward is safe for the window; outward is safe for the readings of promised inputs at the ends of the range,
@@ -75,39 +75,39 @@ def counted_holds(table: ControlTable, reading: Converter) -> list[CountedHold]:
     return [
         CountedHold(
             row,
-            floor(row.kept.low * reading.per_volt) if number == 0 else reading.lower(row.kept.low),
-            ceil(row.kept.high * reading.per_volt) if number == last else reading.upper(row.kept.high),
+            floor(row.kept.low * counting.per_volt) if number == 0 else counting.lower(row.kept.low),
+            ceil(row.kept.high * counting.per_volt) if number == last else counting.upper(row.kept.high),
         )
         for number, row in enumerate(table.rows)
     ]
 
 
-def counted_table(table: ControlTable, reading: Converter) -> ControlTable:
+def counted_table(table: ControlTable, counting: Converter) -> ControlTable:
     """The same table with its thresholds, the backup's return among them, at whole counts.
 
     A row that rounding leaves nothing is dropped.
     """
     rows = tuple(
-        replace(counted.row, kept=Span(counted.low / reading.per_volt, counted.high / reading.per_volt))
-        for counted in counted_holds(table, reading)
+        replace(counted.row, kept=Span(counted.low / counting.per_volt, counted.high / counting.per_volt))
+        for counted in counted_holds(table, counting)
         if counted.low <= counted.high
     )
-    return replace(table, rows=rows, design=_counted_return(table.design, reading))
+    return replace(table, rows=rows, design=_counted_return(table.design, counting))
 
 
-def _counted_return(design: Design, reading: Converter) -> Design:
+def _counted_return(design: Design, counting: Converter) -> Design:
     """The design with its return from the backup at whole counts, rounded inward: later back is the safe side."""
     backup = design.backup
     if backup is None:
         return design
-    low, high = reading.lower(backup.return_v[0]), reading.upper(backup.return_v[1])
+    low, high = counting.lower(backup.return_v[0]), counting.upper(backup.return_v[1])
     if low >= high:
         return design
-    back = (Fraction(low) / reading.per_volt, Fraction(high) / reading.per_volt)
+    back = (Fraction(low) / counting.per_volt, Fraction(high) / counting.per_volt)
     return replace(design, backup=replace(backup, return_v=back))
 
 
-def counts_between(below: CountedHold, above: CountedHold, reading: Converter) -> Fraction:
+def counts_between(below: CountedHold, above: CountedHold, counting: Converter) -> Fraction:
     """Counts of hysteresis left between two neighbours: where readings jump, the fewer of the two rows' counts."""
     one = Fraction(1)
     q_below = below.row.read.high if below.row.read is not None else one

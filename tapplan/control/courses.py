@@ -14,7 +14,7 @@ Course = tuple[Fraction, ...]  # inputs as read: first the switch-on, then each 
 
 
 def shortest_course(
-    made: Decisions, row: int, last: Fraction, within: Span, *, switched_on: bool = True
+    made: Decisions, number: int, last: Fraction, within: Span, *, switched_on: bool = True
 ) -> Course | None:
     """Inputs, the first at switch-on, after which a row is in force at the input `last`.
 
@@ -22,7 +22,7 @@ def shortest_course(
     not, and is taken elsewhere than at the input, it is none that a stage just switched on can have (`switched_on`
     False). None when no such course exists.
     """
-    wanted = InRow(row)
+    wanted = InRow(number)
     if follows(made, wanted, Place(last)) != wanted:
         return None
     if switched_on and follows(made, AWAY, Place(last)) == wanted:

@@ -16,7 +16,7 @@ vectors only search an array. The rule itself:
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -127,7 +127,7 @@ class RuleRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class ControlRule:
     """All that a decision depends on; `away` is reading over input volts then, `returns` the backup's return."""
 
     rows: tuple[RuleRow, ...]
@@ -142,10 +142,10 @@ def decisions(table: ControlTable) -> Decisions:
     return Decisions(table, nodes(rule_of(table)))
 
 
-def rule_of(table: ControlTable) -> Rule:
+def rule_of(table: ControlTable) -> ControlRule:
     """What the rule needs of a table; a row without a ratio counts as giving nothing."""
     backup = table.design.backup
-    return Rule(
+    return ControlRule(
         tuple(RuleRow(row.ratio or Fraction(0), row.sensed, row.kept) for row in table.rows),
         table.design.sensing.at == "input",
         table.away.sensed,
@@ -154,48 +154,47 @@ def rule_of(table: ControlTable) -> Rule:
     )
 
 
-def nodes(rule: Rule) -> tuple[Node, ...]:
+def nodes(rule: ControlRule) -> tuple[Node, ...]:
     """A node for each row, and last the one for being away; work grows with the rows cubed at most."""
     rows = [_row_node(rule, number) for number in range(len(rule.rows))]
     return (*rows, _away_node(rule))
 
 
-def _row_node(rule: Rule, number: int) -> Node:
+def _row_node(rule: ControlRule, number: int) -> Node:
     holds = [row.kept for row in rule.rows]
     marks = _Marks(holds if rule.input_read else [holds[number]])
-    kept = [marks.codes(hold) for hold in (holds if rule.input_read else [holds[number]])]
+    kept = [marks.spots(hold) for hold in (holds if rule.input_read else [holds[number]])]
     own = kept[number] if rule.input_read else kept[0]
 
-    def answer(code: int) -> Standing:
-        if own[0] <= code <= own[1]:
+    def answer(spot: int) -> Standing:
+        if spot in own:
             return InRow(number)
-        onward = range(number + 1, len(holds)) if code > own[1] else range(number - 1, -1, -1)
+        onward = range(number + 1, len(holds)) if spot >= own.stop else range(number - 1, -1, -1)
         if rule.input_read:
-            found = next((other for other in onward if kept[other][0] <= code <= kept[other][1]), None)
+            found = next((other for other in onward if spot in kept[other]), None)
         else:
             found = next(iter(onward), None)
         return AWAY if found is None else InRow(found)
 
-    return marks.node(InRow(number), rule.rows[number].sensed, [answer(code) for code in marks.places])
+    return marks.node(InRow(number), rule.rows[number].sensed, [answer(spot) for spot in marks.places])
 
 
-def _away_node(rule: Rule) -> Node:
+def _away_node(rule: ControlRule) -> Node:
     away = rule.away
     if away is None:
         return Node(AWAY, None, (), (AWAY,))
-    seen = [(n, row.kept.scaled(away / row.sensed)) for n, row in enumerate(rule.rows) if row.sensed is not None]
-    back = [(n, hold if rule.returns is None else hold.meet(rule.returns)) for n, hold in seen]
-    there = [(n, hold) for n, hold in back if hold is not None]
-    if not there:
+    seen = {n: row.kept.scaled(away / row.sensed) for n, row in enumerate(rule.rows) if row.sensed is not None}
+    back = {n: hold if rule.returns is None else hold.meet(rule.returns) for n, hold in seen.items()}
+    holds = {n: hold for n, hold in back.items() if hold is not None}
+    if not holds:
         return Node(AWAY, away, (), (AWAY,))
-    holds = [hold for _, hold in there]
-    switched = [mark for low, high in _stretches(holds) for mark in _switches(rule, there, Span(low, high))]
-    marks = _Marks([*holds, *(Span(mark, mark) for mark in switched)])
-    kept = [(n, marks.codes(hold)) for n, hold in there]
+    switched = [mark for stretch in _stretches(holds.values()) for mark in _switches(rule, holds, stretch)]
+    marks = _Marks([*holds.values(), *(Span(mark, mark) for mark in switched)])
+    kept = {n: marks.spots(hold) for n, hold in holds.items()}
 
-    def answer(code: int) -> Standing:
-        holding = [n for n, (low, high) in kept if low <= code <= high]
-        volts = marks.place(code) / away
+    def answer(spot: int) -> Standing:
+        holding = [n for n, spots in kept.items() if spot in spots]
+        volts = marks.place(spot) / away
         nearest = min(
             holding,
             key=lambda n: (abs(rule.rows[n].ratio * volts - rule.nominal), rule.rows[n].ratio, n),
@@ -203,19 +202,23 @@ def _away_node(rule: Rule) -> Node:
         )
         return AWAY if nearest is None else InRow(nearest)
 
-    return marks.node(AWAY, away, [answer(code) for code in marks.places])
+    return marks.node(AWAY, away, [answer(spot) for spot in marks.places])
 
 
-def _stretches(holds: Sequence[Span]) -> Iterator[tuple[Fraction, Fraction]]:
-    yield from pairwise(sorted({end for hold in holds for end in (hold.low, hold.high)}))
+def _stretches(holds: Iterable[Span]) -> Iterator[Span]:
+    """From each end of a hold to the next end of any."""
+    for low, high in pairwise(sorted({end for hold in holds for end in (hold.low, hold.high)})):
+        yield Span(low, high)
 
 
-def _switches(rule: Rule, there: Sequence[tuple[int, Span]], stretch: Span) -> Iterator[Fraction]:
+def _switches(rule: ControlRule, holds: Mapping[int, Span], stretch: Span) -> Iterator[Fraction]:
     """Readings inside a stretch at which the output nearest nominal changes over from one ratio to the next.
 
     |gV - N| is least for the ratio nearest N/V; so only neighbours by ratio hand over, at V = 2N/(g + g').
     """
-    ratios = {rule.rows[n].ratio for n, hold in there if hold.low <= stretch.low and stretch.high <= hold.high}
+    ratios = {
+        rule.rows[n].ratio for n, hold in holds.items() if hold.low <= stretch.low and stretch.high <= hold.high
+    }
     for low, high in pairwise(sorted(ratios)):
         if low + high > 0:
             mark = 2 * rule.nominal / (low + high) * (rule.away or 1)
@@ -231,25 +234,25 @@ class _Marks:
         self._number = {mark: number for number, mark in enumerate(self._marks)}
         self.places = range(-1, 2 * len(self._marks))
 
-    def codes(self, hold: Span) -> tuple[int, int]:
-        """The first and the last place that a hold contains."""
-        return 2 * self._number[hold.low], 2 * self._number[hold.high]
+    def spots(self, hold: Span) -> range:
+        """The places that a hold contains."""
+        return range(2 * self._number[hold.low], 2 * self._number[hold.high] + 1)
 
-    def place(self, code: int) -> Fraction:
+    def place(self, spot: int) -> Fraction:
         """One reading at a place; between two marks, the middle."""
-        low = self._marks[max(code // 2, 0)]
-        if code % 2 == 0:
+        low = self._marks[max(spot // 2, 0)]
+        if spot % 2 == 0:
             return low
-        beyond = code // 2 + 1
-        if code < 0 or beyond == len(self._marks):
-            return low + (1 if code > 0 else -low / 2)
+        beyond = spot // 2 + 1
+        if spot < 0 or beyond == len(self._marks):
+            return low + (1 if spot > 0 else -low / 2)
         return (low + self._marks[beyond]) / 2
 
     def node(self, standing: Standing, sensed: Fraction | None, answers: Sequence[Standing]) -> Node:
         """The node whose answers are those of the places, in order, like ones joined."""
         kept, cuts = [answers[0]], []
-        for code, answer in zip(self.places[1:], answers[1:], strict=True):
+        for spot, answer in zip(self.places[1:], answers[1:], strict=True):
             if answer != kept[-1]:
                 kept.append(answer)
-                cuts.append(Cut(self._marks[code // 2], above=code % 2 == 1))
+                cuts.append(Cut(self._marks[spot // 2], above=spot % 2 == 1))
         return Node(standing, sensed, tuple(cuts), tuple(kept))

@@ -57,12 +57,12 @@ def all_loaded(design: Design, circuit: Circuit, states: Sequence[State]) -> lis
     return _by_flow(design, circuit, states, leaks=leaks)
 
 
-def _exact(circuit: Circuit, state: State, load: Fraction) -> Loaded:
+def _exact(circuit: Circuit, state: State, ohm: Fraction) -> Loaded:
     if state.ratio is None:
         return Loaded(None)
     closed = circuit.state(state.energised)
-    sensed = loaded_sensed(circuit, closed, load) if circuit.sensed is not None else None
-    return Loaded(loaded_ratio(circuit, closed, load) or state.ratio, sensed)
+    sensed = loaded_sensed(circuit, closed, ohm) if circuit.sensed is not None else None
+    return Loaded(loaded_ratio(circuit, closed, ohm) or state.ratio, sensed)
 
 
 def _by_flow(design: Design, circuit: Circuit, states: Sequence[State], *, leaks: bool) -> list[Loaded]:
@@ -87,8 +87,7 @@ def _by_flow(design: Design, circuit: Circuit, states: Sequence[State], *, leaks
     current = load_current(load, opened, behind)
     outputs = np.abs(opened - behind * current) / low
     if circuit.sensed is not None:
-        high_point, low_point = circuit.sensed
-        pair = flow.points[:, :, high_point] - flow.points[:, :, low_point]
+        pair = flow.points[:, :, circuit.sensed.high] - flow.points[:, :, circuit.sensed.low]
         read = [float(one) for one in np.abs(pair[:, 0] * low + pair[:, 1] * current) / low]
     else:
         read = []

@@ -11,14 +11,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from tapplan.control.program import Program
 from tapplan.control.standing import AWAY, Standing
 from tapplan.errors import UsageError
 
-Bits = tuple[int, ...]
-Term = tuple[tuple[int, int], ...]  # (variable, value it must have), rising
+CaseBits = tuple[int, ...]
+
+
+class BitWanted(NamedTuple):
+    """The value that one variable must have. A NamedTuple: unpacked and compared for every product and every case."""
+
+    variable: int
+    value: int
+
+
+Product = tuple[BitWanted, ...]  # by rising variable
 MOST_PRIMES = 4000
 MOST_STEPS = 200_000
 
@@ -36,9 +45,9 @@ class Equation:
     """One next-state bit as a sum of products over `Equations.variables`."""
 
     state: Variable
-    terms: tuple[Term, ...]
+    terms: tuple[Product, ...]
 
-    def value(self, bits: Bits) -> int:
+    def value(self, bits: CaseBits) -> int:
         """What it gives."""
         return int(any(all(bits[variable] == wanted for variable, wanted in term) for term in self.terms))
 
@@ -54,7 +63,7 @@ class Equations:
     thresholds: tuple[int, ...]
     states: tuple[Variable, ...]
     each: tuple[Equation, ...]
-    rows: tuple[tuple[Bits, Bits], ...]
+    rows: tuple[tuple[CaseBits, CaseBits], ...]
 
 
 def equations(program: Program) -> Equations:
@@ -83,13 +92,13 @@ def equations(program: Program) -> Equations:
     return Equations((*comparators, *states), thresholds, states, each, tuple(rows))
 
 
-def _state(program: Program, standing: Standing) -> Bits:
+def _state(program: Program, standing: Standing) -> CaseBits:
     code = program.coils[program.number(standing)]
     coils = tuple(code >> number & 1 for number in range(len(program.table.circuit.relays)))
     return (*coils, int(standing is AWAY))
 
 
-def minimal(ones: list[Bits], zeros: list[Bits]) -> tuple[Term, ...]:
+def minimal(ones: list[CaseBits], zeros: list[CaseBits]) -> tuple[Product, ...]:
     """The fewest products, then the fewest literals, that are 1 on all `ones` and 0 on all `zeros`."""
     if not ones:
         return ()
@@ -101,11 +110,11 @@ def minimal(ones: list[Bits], zeros: list[Bits]) -> tuple[Term, ...]:
     return tuple(sorted(primes[number] for number in chosen))
 
 
-def _holds(term: Term, bits: Bits) -> bool:
+def _holds(term: Product, bits: CaseBits) -> bool:
     return all(bits[variable] == value for variable, value in term)
 
 
-def _primes(one: Bits, zeros: Iterable[Bits]) -> list[Term]:
+def _primes(one: CaseBits, zeros: Iterable[CaseBits]) -> list[Product]:
     """The smallest sets of literals of `one` that every zero differs from in at least one (Berge's algorithm)."""
     sets: list[frozenset[int]] = [frozenset()]
     for zero in sorted(zeros, key=lambda bits: sum(a != b for a, b in zip(bits, one, strict=True))):
@@ -115,7 +124,7 @@ def _primes(one: Bits, zeros: Iterable[Bits]) -> list[Term]:
         smaller = [new for new in grown if not any(old <= new for old in hitting)]
         least = [new for new in smaller if not any(other < new for other in smaller)]
         sets = sorted([*hitting, *least], key=lambda found: (len(found), sorted(found)))[:MOST_PRIMES]
-    return [tuple((n, one[n]) for n in sorted(found)) for found in sets]
+    return [tuple(BitWanted(n, one[n]) for n in sorted(found)) for found in sets]
 
 
 def _cover(covered: list[frozenset[int]], sizes: list[int], count: int) -> list[int]:

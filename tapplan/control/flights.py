@@ -18,7 +18,7 @@ from itertools import permutations
 from tapplan.exact import Span
 
 
-class Stage(IntEnum):
+class FlightStage(IntEnum):
     """How far a relay has come: on its old throw, on neither, on neither or the new throw, on the new throw."""
 
     OLD = 0
@@ -27,12 +27,12 @@ class Stage(IntEnum):
     NEW = 3
 
 
-Vector = tuple[Stage, ...]  # one stage for each relay, in the order of the flights
-Bad = Callable[[Vector], bool]
+StageVector = tuple[FlightStage, ...]  # one stage for each relay, in the order of the flights
+BadStages = Callable[[StageVector], bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Flight:
+class RelayFlight:
     """One relay's part in a move; all times in ms, `commanded` after the first command of the move.
 
     `delay` runs from the command to the old throw's opening, `transfer` on to the first touch of the other throw,
@@ -83,11 +83,11 @@ class Stay:
     """
 
     most: Fraction
-    at: tuple[Vector, ...]
+    at: tuple[StageVector, ...]
     exact: bool = True
 
 
-def meets(flights: Sequence[Flight], vector: Vector) -> bool:
+def meets(flights: Sequence[RelayFlight], vector: StageVector) -> bool:
     """Whether some timing has the relays in these stages all at once, and not by a coincidence of two instants.
 
     That is for a positive time: a stage that takes no time in any timing is not met.
@@ -104,7 +104,7 @@ def meets(flights: Sequence[Flight], vector: Vector) -> bool:
     )
 
 
-def longest_gap_in_series(flights: Sequence[Flight]) -> Fraction:
+def longest_gap_in_series(flights: Sequence[RelayFlight]) -> Fraction:
     """The longest time in ms for which a path through a contact of every relay can be open, in closed form.
 
     In a row of flights that join, each begins before the one before it is over. Say it opens within [A, Z] and takes
@@ -116,31 +116,31 @@ def longest_gap_in_series(flights: Sequence[Flight]) -> Fraction:
     return max((gap for gap in map(_joined, rows) if gap is not None), default=Fraction(0))
 
 
-def _joined(row: Sequence[Flight]) -> Fraction | None:
+def _joined(flights: Sequence[RelayFlight]) -> Fraction | None:
     """The longest gap of flights that join in this order; None when they cannot."""
-    before = [sum((flight.longest for flight in row[:place]), Fraction(0)) for place in range(len(row))]
+    before = [sum((flight.longest for flight in flights[:place]), Fraction(0)) for place in range(len(flights))]
     reach = before[-1]
-    for late, last in enumerate(row):
-        for early, first in enumerate(row[:late]):
+    for late, last in enumerate(flights):
+        for early, first in enumerate(flights[:late]):
             between = before[late] - before[early]
             if last.opens.low >= first.opens.high + between:
                 return None
             reach = min(reach, last.opens.high - first.opens.low + before[-1] - between)
-    return reach + row[-1].longest
+    return reach + flights[-1].longest
 
 
 def _after(start: Span, lasting: Span) -> Span:
     return Span(start.low + lasting.low, start.high + lasting.high)
 
 
-def _presence(flight: Flight, stage: Stage) -> tuple[Fraction | None, Fraction | None]:
+def _presence(flight: RelayFlight, stage: FlightStage) -> tuple[Fraction | None, Fraction | None]:
     """The earliest entry into a stage and the latest exit from it; None for what has no beginning or no end."""
     events = (flight.opens, flight.touches, flight.rests)
-    first = None if stage is Stage.OLD else events[stage - 1].low
-    return first, None if stage is Stage.NEW else events[stage].high
+    first = None if stage is FlightStage.OLD else events[stage - 1].low
+    return first, None if stage is FlightStage.NEW else events[stage].high
 
 
-def _passed_at_once(flight: Flight, stage: Stage) -> bool:
+def _passed_at_once(flight: RelayFlight, stage: FlightStage) -> bool:
     """Whether the stage takes no time in any timing."""
-    lasting = {Stage.OPEN: flight.transfer, Stage.BOUNCING: flight.bounce}.get(stage)
+    lasting = {FlightStage.OPEN: flight.transfer, FlightStage.BOUNCING: flight.bounce}.get(stage)
     return lasting is not None and lasting.high == 0

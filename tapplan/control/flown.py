@@ -8,14 +8,15 @@ from fractions import Fraction
 from functools import cached_property
 
 from tapplan.control.commands import Commands, commands
-from tapplan.control.flights import Flight, Stage
+from tapplan.control.flights import FlightStage, RelayFlight
 from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, Passage
+from tapplan.control.standing import Change
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.network.circuit import Position
 from tapplan.network.turns import Outcome
 
-Bad = Callable[[Outcome], bool]
+BadOutcome = Callable[[Outcome], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,25 +61,29 @@ class Flown:
 
     def _met(self, passage: Passage) -> bool:
         """Whether all its relays can be so at once; a contact that bounces is open, or on its new throw."""
-        present = [self._present(self._flights[relay], position, relay) for relay, position in passage.positions]
+        present = [
+            self._present(self._flights[relay], position, relay) for relay, position in passage.positions.items()
+        ]
         if None in present:
             return False
         spans = [one for one in present if one is not None]
-        return not spans or max(low for low, _ in spans) < min(high for _, high in spans)
+        return not spans or max(one.low for one in spans) < min(one.high for one in spans)
 
-    def _present(self, flight: Flight, position: Position, relay: str) -> tuple[Fraction, Fraction] | None:
+    def _present(self, flight: RelayFlight, position: Position, relay: str) -> Span | None:
         """From when to when a relay can be in a position; None for a flight that takes no time."""
         if position is Position.FLIGHT:
-            return (flight.opens.low, flight.rests.high) if flight.longest else None
+            return Span(flight.opens.low, flight.rests.high) if flight.longest else None
         if (position is Position.DRIVEN) == (relay in self.move.new):
-            return flight.touches.low, self._after
-        return Fraction(-1), flight.opens.high
+            return Span(flight.touches.low, self._after)
+        return Span(Fraction(-1), flight.opens.high)
 
-    def open_ms(self, bad: Bad) -> Fraction:
+    def open_ms(self, bad: BadOutcome) -> Fraction:
         """How long the stage can stay in what is bad, a bouncing contact counted as open; 0 where it never is."""
         return self._stay(_Question(self._wrong(bad), bounces=False))
 
-    def level_ms(self, bad: Bad, before_ms: Fraction = Fraction(0), after_ms: Fraction = Fraction(0)) -> Fraction:
+    def level_ms(
+        self, bad: BadOutcome, before_ms: Fraction = Fraction(0), after_ms: Fraction = Fraction(0)
+    ) -> Fraction:
         """How long it can stay in what is bad, a bouncing contact counted as open or on its new throw.
 
         Where the state before the move is as bad, it has stood so for `before_ms` when the first command comes; where
@@ -86,49 +91,49 @@ class Flown:
         """
         return self._stay(_Question(self._wrong(bad), True, before_ms, after_ms))
 
-    def _wrong(self, bad: Bad) -> frozenset[int]:
+    def _wrong(self, bad: BadOutcome) -> frozenset[int]:
         return frozenset(number for number, one in enumerate(self.passages) if bad(one.outcome))
 
-    def _stay(self, asked: _Question) -> Fraction:
-        if asked not in self._stays:
-            self._stays[asked] = self._longest(asked)
-        return self._stays[asked]
+    def _stay(self, question: _Question) -> Fraction:
+        if question not in self._stays:
+            self._stays[question] = self._longest(question)
+        return self._stays[question]
 
-    def _longest(self, asked: _Question) -> Fraction:
-        flights = self.given.flights if asked.bounces else self._merged
-        if not flights or not (asked.wrong or asked.before_ms or asked.after_ms):
-            return asked.before_ms + asked.after_ms  # nothing moves, or nothing is bad
+    def _longest(self, question: _Question) -> Fraction:
+        flights = self.given.flights if question.bounces else self._merged
+        if not flights or not (question.wrong or question.before_ms or question.after_ms):
+            return question.before_ms + question.after_ms  # nothing moves, or nothing is bad
         from tapplan.control.stays import longest_stay_in  # numpy, only where relays fly
 
-        after = (Stage.BOUNCING, Stage.NEW) if asked.bounces else (Stage.NEW,)
-        ends = [((Stage.OLD,), asked.before_ms), (after, asked.after_ms)]
-        boxes = [self._box(self.passages[number], bounces=asked.bounces) for number in sorted(asked.wrong)]
+        after = (FlightStage.BOUNCING, FlightStage.NEW) if question.bounces else (FlightStage.NEW,)
+        ends = [((FlightStage.OLD,), question.before_ms), (after, question.after_ms)]
+        boxes = [self._box(self.passages[number], bounces=question.bounces) for number in sorted(question.wrong)]
         boxes += [[stages] * len(flights) for stages, counts in ends if counts]
-        within = Span(-asked.before_ms, self.given.settled_ms + asked.after_ms)
+        within = Span(-question.before_ms, self.given.settled_ms + question.after_ms)
         return longest_stay_in(flights, boxes, within).most
 
     @property
-    def _merged(self) -> tuple[Flight, ...]:
+    def _merged(self) -> tuple[RelayFlight, ...]:
         """The flights, a bounce counted as part of the transfer."""
         return tuple(
-            Flight(one.commanded, one.delay, _sum(one.transfer, one.bounce), _NONE) for one in self.given.flights
+            RelayFlight(one.commanded, one.delay, _sum(one.transfer, one.bounce), _NONE) for one in self.given.flights
         )
 
-    def _box(self, passage: Passage, *, bounces: bool) -> list[tuple[Stage, ...]]:
+    def _box(self, passage: Passage, *, bounces: bool) -> list[tuple[FlightStage, ...]]:
         """The stages of each mover in which a passage is met, or may be; a mover that does not matter in any."""
-        stands = dict(passage.positions)
+        stands = passage.positions
         return [
-            tuple(Stage) if position is None else self._stages(relay, position, bounces=bounces)
+            tuple(FlightStage) if position is None else self._stages(relay, position, bounces=bounces)
             for relay in self.move.movers
             for position in [stands.get(relay)]
         ]
 
-    def _stages(self, relay: str, position: Position, *, bounces: bool) -> tuple[Stage, ...]:
+    def _stages(self, relay: str, position: Position, *, bounces: bool) -> tuple[FlightStage, ...]:
         if position is Position.FLIGHT:
-            return (Stage.OPEN, Stage.BOUNCING)
+            return (FlightStage.OPEN, FlightStage.BOUNCING)
         if (position is Position.DRIVEN) == (relay in self.move.new):
-            return (Stage.BOUNCING, Stage.NEW) if bounces else (Stage.NEW,)
-        return (Stage.OLD,)
+            return (FlightStage.BOUNCING, FlightStage.NEW) if bounces else (FlightStage.NEW,)
+        return (FlightStage.OLD,)
 
 
 _NONE = Span(Fraction(0), Fraction(0))
@@ -143,11 +148,11 @@ class Flying:
 
     def __init__(self, table: ControlTable, mixtures: Mixtures) -> None:
         self._table, self._mixtures = table, mixtures
-        self._known: dict[tuple[object, object], Flown] = {}
+        self._known: dict[Change, Flown] = {}
 
     def of(self, move: Move) -> Flown:
         """A move with its commands."""
-        key = (move.start, move.end)
+        key = Change(move.start, move.end)
         if key not in self._known:
             self._known[key] = Flown(self._mixtures, commands(self._table, self._mixtures, move))
         return self._known[key]

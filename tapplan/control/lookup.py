@@ -17,8 +17,8 @@ from tapplan.control.decisions import Decisions, decisions
 from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import ControlTable, Row
 
-Course = Literal["rising", "falling", "start"]
-COURSES: tuple[Course, ...] = ("rising", "falling", "start")
+Approach = Literal["rising", "falling", "start"]
+APPROACHES: tuple[Approach, ...] = ("rising", "falling", "start")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def follows(made: Decisions, standing: Standing, place: Place) -> Standing:
     return AWAY if node.sensed is None else node.answer(place.volts * node.sensed, place.side)
 
 
-class Line:
+class SlowCourses:
     """Slow courses of the line through one table, each followed once for all inputs."""
 
     def __init__(self, made: Decisions) -> None:
@@ -70,7 +70,7 @@ class Line:
         """The inputs, in rising order, at which a decision can change."""
         return marks(self.made)
 
-    def at(self, volts: Fraction, course: Course) -> Settled:
+    def at(self, volts: Fraction, course: Approach) -> Settled:
         """The standing at an input, by the way the line came to it."""
         if course == "start":
             return settled(self.made, AWAY, Place(volts))
@@ -124,20 +124,20 @@ class Reached:
     start: Settled
 
     @property
-    def courses(self) -> tuple[tuple[Course, Settled], ...]:
-        """The three courses with what each leads to."""
-        return tuple(zip(COURSES, (self.rising, self.falling, self.start), strict=True))
+    def courses(self) -> dict[Approach, Settled]:
+        """What each of the three approaches leads to."""
+        return dict(zip(APPROACHES, (self.rising, self.falling, self.start), strict=True))
 
 
-def at(line: Line, volts: Fraction) -> Reached:
+def at(courses: SlowCourses, volts: Fraction) -> Reached:
     """What is in force at a true input, read without error."""
-    rising, falling, start = (line.at(volts, course) for course in COURSES)
+    rising, falling, start = (courses.at(volts, course) for course in APPROACHES)
     return Reached(volts, rising, falling, start)
 
 
-def line_of(table: ControlTable) -> Line:
+def line_of(table: ControlTable) -> SlowCourses:
     """The slow courses of a table."""
-    return Line(decisions(table))
+    return SlowCourses(decisions(table))
 
 
 def row_in(table: ControlTable, found: Settled) -> Row | None:
@@ -155,13 +155,13 @@ class InForce:
 
     row: Row | None
     why: Outside | None
-    when: tuple[Course, ...]
+    when: tuple[Approach, ...]
 
 
 def in_force(table: ControlTable, answer: Reached) -> list[InForce]:
     """What is in force at an input, each row once with its courses, by rising input; what lies outside last."""
-    found: dict[tuple[int, Outside | None], list[Course]] = {}
-    for course, one in answer.courses:
+    found: dict[tuple[int, Outside | None], list[Approach]] = {}
+    for course, one in answer.courses.items():
         row = row_in(table, one)
         key = (len(table.rows), outside(table, one)) if row is None else (table.rows.index(row), None)
         found.setdefault(key, []).append(course)

@@ -32,8 +32,16 @@ _FACTORS: dict[MisreadingName, Fraction] = {
 }
 
 
-def rows_then(table: ControlTable, fault: Misreading, row: Row) -> list[tuple[Row, Span]]:
-    """The rows that can be in force while the line is where `row` should be, each with the true inputs concerned.
+@dataclass(frozen=True, slots=True)
+class RowThen:
+    """A row that can be in force while a reading is wrong, and the true inputs at which it can."""
+
+    row: Row
+    inputs: Span
+
+
+def rows_then(table: ControlTable, fault: Misreading, row: Row) -> list[RowThen]:
+    """The rows that can be in force while the line is where `row` should be.
 
     A frozen reading keeps the row over the whole mains range. Beyond the outermost rows a controller with a backup
     leaves the mains (no entry); without one, it is taken to stay in the outermost row, the worst it can do.
@@ -43,22 +51,21 @@ def rows_then(table: ControlTable, fault: Misreading, row: Row) -> list[tuple[Ro
     if inside is None:
         return []
     if fault.fault == "frozen":
-        return [(row, mains)]
+        return [RowThen(row, mains)]
     factor = _FACTORS[fault.fault]
     read = Span(factor * inside.low, factor * inside.high)
     held = [(one, kept.meet(read)) for one in table.rows if (kept := one.input_hold) is not None]
-    found = [(one, span.scaled(1 / factor)) for one, span in held if span is not None and factor]
-    return found if table.design.backup is not None else [*found, *_beyond(table, (factor, inside))]
+    found = [RowThen(one, span.scaled(1 / factor)) for one, span in held if span is not None and factor]
+    return found if table.design.backup is not None else [*found, *_beyond(table, factor, inside)]
 
 
-def _beyond(table: ControlTable, reading: tuple[Fraction, Span]) -> list[tuple[Row, Span]]:
-    """The outermost rows, for the true inputs that are read as lying beyond them."""
-    factor, inside = reading
+def _beyond(table: ControlTable, factor: Fraction, inside: Span) -> list[RowThen]:
+    """The outermost rows, for the true inputs that are read, off by a factor, as lying beyond them."""
     rows = [(row, hold) for row in table.rows if (hold := row.input_hold) is not None]
     found = []
     if factor * inside.low < rows[0][1].low:
         high = min(inside.high, rows[0][1].low / factor) if factor else inside.high
-        found.append((rows[0][0], Span(inside.low, high)))
+        found.append(RowThen(rows[0][0], Span(inside.low, high)))
     if factor * inside.high > rows[-1][1].high:
-        found.append((rows[-1][0], Span(max(inside.low, rows[-1][1].high / factor), inside.high)))
+        found.append(RowThen(rows[-1][0], Span(max(inside.low, rows[-1][1].high / factor), inside.high)))
     return found

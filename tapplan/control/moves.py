@@ -6,13 +6,13 @@ each relay that moves, old position, in flight, and new position can meet in any
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import permutations
 
 from tapplan.control.decisions import Decisions
-from tapplan.control.standing import AWAY, REST, InRow, Standing
+from tapplan.control.standing import AWAY, REST, Change, InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Position
@@ -58,9 +58,9 @@ class Passage:
     count: int = 1
 
     @property
-    def positions(self) -> tuple[tuple[str, Position], ...]:
-        """The movers, each with its position."""
-        return tuple(zip(self.movers, self.mixture, strict=True))
+    def positions(self) -> dict[str, Position]:
+        """The position of each mover."""
+        return dict(zip(self.movers, self.mixture, strict=True))
 
     @property
     def ratio(self) -> Fraction | None:
@@ -70,13 +70,12 @@ class Passage:
     @property
     def flying(self) -> tuple[str, ...]:
         """The relays in flight."""
-        pairs = zip(self.movers, self.mixture, strict=True)
-        return tuple(relay for relay, position in pairs if position is Position.FLIGHT)
+        return tuple(relay for relay, position in self.positions.items() if position is Position.FLIGHT)
 
     def told(self) -> str:
         """The mixture in words."""
         words = {Position.REST: "at rest", Position.DRIVEN: "driven", Position.FLIGHT: "in flight"}
-        return ", ".join(f"{relay} {words[position]}" for relay, position in self.positions)
+        return ", ".join(f"{relay} {words[position]}" for relay, position in self.positions.items())
 
 
 def moves(made: Decisions) -> list[Move]:
@@ -86,18 +85,18 @@ def moves(made: Decisions) -> list[Move]:
     """
     promised = made.table.design.backup is not None
     commanded = (
-        move_between(made.table, start, end) for start, end in transitions(made) if promised or end is not AWAY
+        move_between(made.table, one.start, one.end) for one in transitions(made) if promised or one.end is not AWAY
     )
     dropped = (move_between(made.table, InRow(number), REST) for number in range(len(made.table.rows)))
     return [move for move in (*commanded, *dropped) if move.movers]
 
 
-def transitions(made: Decisions) -> Iterator[tuple[Standing, Standing]]:
+def transitions(made: Decisions) -> Iterator[Change]:
     """Every change of standing that some reading brings about."""
     for node in made.nodes:
         for answer in dict.fromkeys(node.answers):
             if answer != node.standing:
-                yield node.standing, answer
+                yield Change(node.standing, answer)
 
 
 def energised_in(table: ControlTable, standing: Standing) -> frozenset[str]:
@@ -186,11 +185,11 @@ class Mixtures:
         found = self._outcome(sum(self._marks[relay, _settled(relay, driven)] for relay in self._circuit.relays))
         return found.ratio if isinstance(found, Gain) else None
 
-    def _outcome(self, closed: int) -> Outcome:
-        if closed not in self._solved:
-            contacts = (number for number in range(len(self._circuit.contacts)) if closed >> number & 1)
-            self._solved[closed] = outcome(self._circuit, frozenset(contacts))
-        return self._solved[closed]
+    def _outcome(self, bits: int) -> Outcome:
+        if bits not in self._solved:
+            contacts = (number for number in range(len(self._circuit.contacts)) if bits >> number & 1)
+            self._solved[bits] = outcome(self._circuit, frozenset(contacts))
+        return self._solved[bits]
 
 
 def _settled(relay: str, driven: frozenset[str]) -> Position:
@@ -242,12 +241,23 @@ def safest_order(mixtures: Mixtures, move: Move) -> Order:
     work grows with n 2^n, not with n!.
     """
     ways = _Ways(mixtures, move)
-    for measure in range(3):
-        ways.keep_least(measure)
+    ways.keep_least(lambda harm: harm.shorts)
+    ways.keep_least(lambda harm: harm.above)
+    ways.keep_least(lambda harm: harm.below)
     return order_of(mixtures, move, ways.first())
 
 
-Harm = tuple[int, Fraction, Fraction]  # shorts, how far above both ends' ratios, how far below
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """What is met on the way: whether it shorts, how far it rises above both ends' ratios, how far it dips below."""
+
+    shorts: int = 0
+    above: Fraction = Fraction(0)
+    below: Fraction = Fraction(0)
+
+    def worst(self, other: Harm) -> Harm:
+        """The worse of the two in each respect."""
+        return Harm(max(self.shorts, other.shorts), max(self.above, other.above), max(self.below, other.below))
 
 
 class _Ways:
@@ -262,17 +272,13 @@ class _Ways:
         for moved in range(self._last):
             for number in range(len(move.movers)):
                 if not moved >> number & 1:
-                    flight, after = self._met(moved, number), settled.get(moved | 1 << number, _HARMLESS)
-                    self._steps[moved, number] = (
-                        max(flight[0], after[0]),
-                        max(flight[1], after[1]),
-                        max(flight[2], after[2]),
-                    )
+                    flight, after = self._met(moved, number), settled.get(moved | 1 << number, Harm())
+                    self._steps[moved, number] = flight.worst(after)
 
-    def _met(self, moved: int, flying: int | None) -> Harm:
+    def _met(self, moved: int, in_flight: int | None) -> Harm:
         mixture = tuple(
             Position.FLIGHT
-            if number == flying
+            if number == in_flight
             else _settled(relay, self._move.new if moved >> number & 1 else self._move.old)
             for number, relay in enumerate(self._movers)
         )
@@ -280,19 +286,19 @@ class _Ways:
         ratio, none = found.ratio, Fraction(0)
         above = ratio - max(self._ends) if ratio is not None and self._ends else none
         below = min(self._ends) - ratio if ratio is not None and self._ends else none
-        return int(found.outcome.kind is Kind.SHORTED), max(above, none), max(below, none)
+        return Harm(int(found.outcome.kind is Kind.SHORTED), max(above, none), max(below, none))
 
-    def keep_least(self, measure: int) -> None:
+    def keep_least(self, respect: Callable[[Harm], int | Fraction]) -> None:
         """Leaves only the steps that a way with the least of a measure can take."""
         least: dict[int, int | Fraction] = {0: 0}
         for moved in range(self._last):
             if moved in least:
                 for number in range(len(self._movers)):
                     if (step := self._steps.get((moved, number))) is not None:
-                        worst = max(least[moved], step[measure])
+                        worst = max(least[moved], respect(step))
                         after = moved | 1 << number
                         least[after] = min(least.get(after, worst), worst)
-        self._steps = {key: step for key, step in self._steps.items() if step[measure] <= least[self._last]}
+        self._steps = {key: step for key, step in self._steps.items() if respect(step) <= least[self._last]}
 
     def first(self) -> tuple[str, ...]:
         """Of the ways left, the first in the order of the file."""
@@ -308,6 +314,3 @@ class _Ways:
             order.append(self._movers[number])
             moved |= 1 << number
         return tuple(order)
-
-
-_HARMLESS: Harm = (0, Fraction(0), Fraction(0))

@@ -13,7 +13,7 @@ from tapplan.control.commands import Commands, commands
 from tapplan.control.counts import Converter, converter, counted_table
 from tapplan.control.decisions import WholeNode, decisions
 from tapplan.control.moves import Mixtures, energised_in, move_between, transitions
-from tapplan.control.standing import AWAY, InRow, Standing
+from tapplan.control.standing import AWAY, Change, InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.errors import UsageError
 
@@ -48,7 +48,7 @@ class Program:
     standings: tuple[Standing, ...]
     nodes: tuple[WholeNode, ...]
     coils: tuple[int, ...]
-    passings: dict[tuple[Standing, Standing], Passing]
+    passings: dict[Change, Passing]
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -66,12 +66,12 @@ class Program:
     def step(self, start: Standing, end: Standing) -> Passing:
         """How to come from one standing to another; at once where the controller never makes that move."""
         at_once = Passing((self.coils[self.number(end)],), (Fraction(0),), Fraction(0))
-        return self.passings.get((start, end), at_once)
+        return self.passings.get(Change(start, end), at_once)
 
     @property
-    def paths(self) -> dict[tuple[Standing, Standing], tuple[int, ...]]:
+    def paths(self) -> dict[Change, tuple[int, ...]]:
         """The masks of every move the controller can make."""
-        return {ends: one.masks for ends, one in self.passings.items()}
+        return {change: one.masks for change, one in self.passings.items()}
 
     @property
     def thresholds(self) -> list[int]:
@@ -94,8 +94,8 @@ def program(table: ControlTable) -> Program:
     mixtures = Mixtures(table.circuit)
     standings = tuple(node.standing for node in made.nodes)
     passings = {
-        (start, end): _passing(table, commands(table, mixtures, move_between(table, start, end)))
-        for start, end in transitions(made)
+        one: _passing(table, commands(table, mixtures, move_between(table, one.start, one.end)))
+        for one in transitions(made)
     }
     nodes = tuple(node.whole(reading.per_volt) for node in made.nodes)
     _judge_sizes(table, nodes)

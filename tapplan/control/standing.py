@@ -1,4 +1,4 @@
-"""Where the controller stands: in a row of the table, or in none."""
+"""Where the controller stands, in a row of the table or in none; and a change from one such place to another."""
 
 from __future__ import annotations
 
@@ -22,3 +22,11 @@ class InRow:
 
 Standing = InRow | Out
 AWAY, REST = Out.AWAY, Out.REST
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """From one standing to another."""
+
+    start: Standing
+    end: Standing

@@ -3,31 +3,23 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from tapplan.control.choice import Demand, Rung, ladder, patchwork, rungs
-from tapplan.control.drop import Loaded, loaded
+from tapplan.control.away import Away, away_of
+from tapplan.control.choice import chosen, names, rungs
+from tapplan.control.drop import loaded
+from tapplan.control.placing import StatedBand, completed
 from tapplan.control.reading import Blur, blur_of
-from tapplan.control.serving import STEADY, Served, all_served, read_of, reading_ratio, served
-from tapplan.control.thresholds import (
-    Handover,
-    handover,
-    least_read,
-    lower_end_to,
-    most_read,
-    noise_between,
-    room,
-    steps_for,
-    upper_end_to,
-)
+from tapplan.control.serving import Served, all_served, read_of, reading_ratio, served
+from tapplan.control.thresholds import noise_between, room
 from tapplan.design.model import Backup, Band, Design
+from tapplan.design.numbers import Range
 from tapplan.errors import TableError
-from tapplan.exact import Span, rounded_down, rounded_up
+from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, circuit_of
-from tapplan.network.states import State, state_of
-from tapplan.network.turns import Kind
+from tapplan.network.states import State, in_file_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,18 +66,6 @@ class Row:
             return None
         ends = [ratio * volts for ratio in (self.ratio, self.full) for volts in (inputs.low, inputs.high)]
         return Span(min(ends), max(ends))
-
-
-@dataclass(frozen=True, slots=True)
-class Away:
-    """How the stage stands with no band in force: its relays, and what is read of an input volt, the load being off.
-
-    `sensed` and `read` as in a row; None where nothing fixes the reading, or a feed drives it.
-    """
-
-    state: State
-    sensed: Fraction | None
-    read: Span | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,14 +183,13 @@ def control_table(design: Design) -> ControlTable:
 def stated_table(design: Design) -> ControlTable:
     """The table of the file's own bands; holds left out are placed between the neighbours."""
     circuit = circuit_of(design)
-    states = [_in_file_order(circuit, band.energised) for band in design.bands]
-    bands = list(zip(design.bands, states, strict=True))
+    bands = [StatedBand(band, in_file_order(circuit, band.energised)) for band in design.bands]
     if all(band.hold_v is not None for band in design.bands):
-        rows = [_row(design, circuit, band.name, state, Span(*band.hold_v)) for band, state in bands if band.hold_v]
+        rows = [_row(design, circuit, one, Span(*one.band.hold_v)) for one in bands if one.band.hold_v]
         return _whole(design, circuit, sorted(rows, key=_middle), frozenset(row.name for row in rows))
-    bands.sort(key=lambda pair: -(pair[1].ratio or Fraction(0)))
-    holds = _completed(design, circuit, bands)
-    rows = [_row(design, circuit, band.name, state, hold) for (band, state), hold in zip(bands, holds, strict=True)]
+    bands.sort(key=lambda one: -(one.state.ratio or Fraction(0)))
+    holds = completed(design, circuit, bands)
+    rows = [_row(design, circuit, band, hold) for band, hold in zip(bands, holds, strict=True)]
     written = frozenset(band.name for band in design.bands if band.hold_v is not None)
     return replace(_whole(design, circuit, rows, written), placed=True)
 
@@ -220,15 +199,15 @@ def derived_table(design: Design) -> ControlTable:
     circuit = circuit_of(design)
     serving = tuple(all_served(design, circuit))
     steps = rungs(one for one in serving if one.sensed is not None)
-    chosen, demanded = _chosen(design, steps)
+    found = chosen(design, steps)
     bands = [
-        (Band(name=name, energised=one.state.energised), one.state)
-        for name, one in zip(_names(chosen), chosen, strict=True)
+        StatedBand(Band(name=name, energised=one.state.energised), one.state)
+        for name, one in zip(names(found.bands), found.bands, strict=True)
     ]
-    holds = _completed(design, circuit, bands)
-    rows = [_row(design, circuit, band.name, state, hold) for (band, state), hold in zip(bands, holds, strict=True)]
+    holds = completed(design, circuit, bands)
+    rows = [_row(design, circuit, band, hold) for band, hold in zip(bands, holds, strict=True)]
     whole = _whole(design, circuit, rows)
-    return replace(whole, derived=True, placed=True, demanded=demanded, serving=serving)
+    return replace(whole, derived=True, placed=True, demanded=found.demanded, serving=serving)
 
 
 def _whole(
@@ -241,50 +220,14 @@ def _whole(
     """
     table = ControlTable(design, circuit, _with_backup(design, rows), away_of(design, circuit))
     if design.backup is not None and rows:
-        _judge_leave(design.backup, (rows[0], rows[-1]), written)
+        _judge_leave(table, design.backup, written)
         _judge_return(table, design.backup)
     return table
 
 
-def away_of(design: Design, circuit: Circuit) -> Away:
-    """The stage with no band in force: the backup's relays, or all at rest."""
-    backup = design.backup
-    state = _in_file_order(circuit, () if backup is None else backup.energised)
-    sensed = None if _read_of_a_feed(design, circuit, state) else reading_ratio(design, circuit, state)
-    return Away(state, sensed, read_of(design, sensed, Loaded(state.ratio, sensed)))
-
-
-def _read_of_a_feed(design: Design, circuit: Circuit, state: State) -> bool:
-    """Whether a feed that runs while the load is away reaches the points sensed, so that they do not read the line.
-
-    Contacts and windings join points, neutral left out; all windings of the fed core live with it.
-    """
-    if design.backup is None or not design.feeds or design.sensing.at == "input":
-        return False
-    fed = {winding.core for winding in design.windings for feed in design.feeds if winding.name == feed.winding}
-    live = {
-        end
-        for section in circuit.sections
-        if circuit.cores[section.core] in fed
-        for end in (section.start, section.finish)
-    }
-    closed = [circuit.contacts[number] for number in circuit.state(state.energised)]
-    joints = [(contact.com, contact.end) for contact in closed]
-    joints += [(section.start, section.finish) for section in circuit.sections]
-    spread = True
-    while spread:
-        reached = {
-            end for pair in joints if live & {*pair} - {circuit.neutral} for end in pair if end != circuit.neutral
-        }
-        spread = not reached <= live
-        live |= reached
-    points = circuit.sensed if circuit.sensed is not None else (circuit.output,)
-    return any(point in live for point in points if point != circuit.neutral)
-
-
-def _judge_leave(backup: Backup, outermost: tuple[Row, Row], written: frozenset[str]) -> None:
+def _judge_leave(table: ControlTable, backup: Backup, written: frozenset[str]) -> None:
     """Leave against the outermost rows as the file gives them, in the units sensed."""
-    first, last = outermost
+    first, last = table.rows[0], table.rows[-1]
     low, high = backup.leave_v
     ends = [(first, first.hold.low, low > first.hold.low), (last, last.hold.high, high < last.hold.high)]
     for row, end, inside in ends:
@@ -305,45 +248,12 @@ def _judge_return(table: ControlTable, backup: Backup) -> None:
             raise TableError(("backup", "return_v"), _range(backup.return_v), accepted)
 
 
-def _range(ends: tuple[Fraction, Fraction]) -> str:
-    return f"[{_told(ends[0])}, {_told(ends[1])}]"
+def _range(volts: Range) -> str:
+    return f"[{_told(volts[0])}, {_told(volts[1])}]"
 
 
 def _told(volts: Fraction) -> str:
     return f"{float(volts):g}"
-
-
-def _chosen(design: Design, steps: Sequence[Rung]) -> tuple[list[Served], bool]:
-    """The bands to use, and whether they meet every demand; else the demands are dropped one by one."""
-    wanted = design.sensing.hysteresis_v
-    for demand in (
-        Demand(wanted),
-        Demand(Fraction(0)),
-        Demand(Fraction(0), beat_noise=False),
-    ):
-        chosen = ladder(steps, design.mains.span, demand)
-        if chosen is not None:
-            return chosen, demand.hysteresis == wanted and demand.beat_noise
-    return patchwork(steps, design.mains.span), False
-
-
-def _names(chosen: Iterable[Served]) -> list[str]:
-    """Names by what the bands do, counted from the mildest: boost 2, boost 1, direct, buck 1, buck 2."""
-    bands = list(chosen)
-    boosts = sum(one.state.kind is Kind.BOOST for one in bands)
-    bucks = sum(one.state.kind is Kind.BUCK for one in bands)
-    names, boost, buck, plain = [], boosts, 0, 0
-    for one in bands:
-        if one.state.kind is Kind.BOOST:
-            names.append("boost" if boosts == 1 else f"boost {boost}")
-            boost -= 1
-        elif one.state.kind is Kind.BUCK:
-            buck += 1
-            names.append("buck" if bucks == 1 else f"buck {buck}")
-        else:
-            plain += 1
-            names.append(one.state.kind.value if plain == 1 else f"{one.state.kind.value} {plain}")
-    return names
 
 
 def with_load(table: ControlTable, load_va: Fraction) -> ControlTable:
@@ -357,13 +267,10 @@ def with_load(table: ControlTable, load_va: Fraction) -> ControlTable:
     return replace(table, design=design, rows=tuple(under(row) for row in table.rows), serving=None)
 
 
-def _in_file_order(circuit: Circuit, energised: tuple[str, ...]) -> State:
-    return state_of(circuit, tuple(relay for relay in circuit.relays if relay in energised))
-
-
-def _row(design: Design, circuit: Circuit, name: str, state: State, hold: Span) -> Row:
+def _row(design: Design, circuit: Circuit, band: StatedBand, hold: Span) -> Row:
+    state = band.state
     sensed, under = reading_ratio(design, circuit, state), loaded(design, circuit, state)
-    return Row(name, state, hold, hold, sensed, read_of(design, sensed, under), under.ratio)
+    return Row(band.band.name, state, hold, hold, sensed, read_of(design, sensed, under), under.ratio)
 
 
 def _middle(row: Row) -> Fraction:
@@ -385,52 +292,3 @@ def _with_backup(design: Design, rows: Sequence[Row]) -> tuple[Row, ...]:
     last = ends[-1]
     ends[-1] = replace(last, kept=Span(last.kept.low, max(high, last.kept.low)))
     return tuple(ends)
-
-
-def _completed(design: Design, circuit: Circuit, bands: Sequence[tuple[Band, State]]) -> list[Span]:
-    """The hold of every band, those the file leaves out placed between the neighbours."""
-    if not bands:
-        return []
-    serving = [served(design, circuit, state) or _unserving(design, state) for _, state in bands]
-    between = [
-        _boundary(design, (serving[place], serving[place + 1]), (bands[place][0], bands[place + 1][0]))
-        for place in range(len(bands) - 1)
-    ]
-    lower = [_outer_low(design, serving[0]), *(ends.lower_end for ends in between)]
-    upper = [*(ends.upper_end for ends in between), _outer_high(design, serving[-1])]
-    return [
-        Span(*band.hold_v) if band.hold_v else Span(min(low, high), max(low, high))
-        for (band, _), low, high in zip(bands, lower, upper, strict=True)
-    ]
-
-
-def _boundary(design: Design, serving: tuple[Served, Served], bands: tuple[Band, Band]) -> Handover:
-    """The thresholds between two neighbours; an end that the file gives stays, the other is fitted to it."""
-    below, above = bands
-    if below.hold_v is not None:
-        return Handover(below.hold_v[1], lower_end_to(design, *serving, below.hold_v[1]))
-    if above.hold_v is not None:
-        return Handover(upper_end_to(design, *serving, above.hold_v[0]), above.hold_v[0])
-    return handover(design, *serving)
-
-
-def _unserving(design: Design, state: State) -> Served:
-    """A stand-in for a band whose state serves nothing: it is placed at nominal and `check` condemns it."""
-    nominal = design.mains.nominal_v
-    return Served(
-        state, Fraction(1), Fraction(1), None, None, None, nominal, nominal, blur_of(design.sensing).half_noise
-    )
-
-
-def _outer_low(design: Design, first: Served) -> Fraction:
-    """The lower end of the lowest band: low enough that no reading of a promised input falls below it."""
-    low = blur_of(design.sensing).readings(design.mains.span, first.read or STEADY).low
-    low = max(rounded_down(low, steps_for(least_read(first))[0]), Fraction(0))
-    return low if design.backup is None else max(low, design.backup.leave_v[0])
-
-
-def _outer_high(design: Design, last: Served) -> Fraction:
-    """The upper end of the highest band: high enough that no reading of a promised input lies above it."""
-    high = blur_of(design.sensing).readings(design.mains.span, last.read or STEADY).high
-    high = rounded_up(high, steps_for(most_read(last))[0])
-    return high if design.backup is None else min(high, design.backup.leave_v[1])

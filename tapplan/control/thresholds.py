@@ -109,15 +109,15 @@ def _rounded(aim: Handover, step: Fraction) -> Iterator[Handover]:
     )
 
 
-def _safe(ends: Handover, below: Served, above: Served, overlap: Fraction) -> bool:
-    shared = ends.upper_end / most_read(below) - ends.lower_end / least_read(above)
-    return ends.upper_end <= below.highest_keep and ends.lower_end >= above.lowest_keep and shared >= overlap
+def _safe(tried: Handover, below: Served, above: Served, overlap: Fraction) -> bool:
+    shared = tried.upper_end / most_read(below) - tried.lower_end / least_read(above)
+    return tried.upper_end <= below.highest_keep and tried.lower_end >= above.lowest_keep and shared >= overlap
 
 
-def _even(ends: Handover, below: Served, above: Served, overlap: Fraction, step: Fraction) -> bool:
+def _even(tried: Handover, below: Served, above: Served, overlap: Fraction, step: Fraction) -> bool:
     """Whether rounding leaves both sides a fair share of the room to spare."""
-    left_below = (below.highest_keep - ends.upper_end) / most_read(below)
-    left_above = (ends.lower_end - above.lowest_keep) / least_read(above)
+    left_below = (below.highest_keep - tried.upper_end) / most_read(below)
+    left_above = (tried.lower_end - above.lowest_keep) / least_read(above)
     uneven = abs(left_below - left_above)
     return uneven <= (spare(below, above) - overlap) / 2 or step / least_read(above) <= Fraction(1, 10)
 

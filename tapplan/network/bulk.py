@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from tapplan.network.circuit import Circuit, Contact
 from tapplan.network.spaces import LoopSpace, Vector, extended
-from tapplan.network.turns import Gain, Kind, Outcome, classify, potentials
+from tapplan.network.turns import Gain, Kind, Outcome, TerminalTurns, classify, potentials
 
 KINDS: tuple[Kind, ...] = tuple(Kind)
 _CHUNK = 1 << 14  # columns worked on at a time: the arrays of one chunk stay in the processor's cache
@@ -40,6 +40,28 @@ class _Columns:
     def piece(self, start: int, stop: int) -> _Columns:
         cut = slice(start, stop)
         return _Columns(self.points, self.part[:, cut].copy(), self.height[:, :, cut].copy(), self.space[cut].copy())
+
+
+@dataclass(frozen=True, slots=True)
+class KindsAndRatios:
+    """For every state the number of its kind in `KINDS`, and its ratio as numerator and denominator.
+
+    The ratio is reduced, its denominator positive; 0/0 stands where the state has none.
+    """
+
+    kinds: NDArray[np.uint8]
+    above: Whole
+    below: Whole
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """The states of one kind and ratio: how many, and the numbers of some, those with the fewest relays driven."""
+
+    kind: Kind
+    ratio: Fraction | None
+    count: int
+    numbers: list[int]
 
 
 class Solved:
@@ -77,15 +99,12 @@ class Solved:
         signature = (space, line, output, straight)
         if signature not in self._known:
             self._known[signature] = classify(
-                self._circuit.turn_unit, self._spaces[space], (line, output), straight=straight
+                self._circuit.turn_unit, self._spaces[space], TerminalTurns(line, output, straight)
             )
         return self._known[signature]
 
-    def kinds_and_ratios(self) -> tuple[NDArray[np.uint8], Whole, Whole]:
-        """For every state the number of its kind in `KINDS`, and its ratio as numerator and denominator.
-
-        The ratio is reduced, its denominator positive; 0/0 stands where the state has none.
-        """
+    def kinds_and_ratios(self) -> KindsAndRatios:
+        """The kind and the ratio of every state."""
         if len(self._circuit.cores) == 1:
             return self._one_core()
         kinds = np.zeros(len(self), dtype=np.uint8)
@@ -96,20 +115,21 @@ class Solved:
             kinds[number] = KINDS.index(found.kind)
             if isinstance(found, Gain):
                 above[number], below[number] = found.ratio.numerator, found.ratio.denominator
-        return kinds, above, below
+        return KindsAndRatios(kinds, above, below)
 
     def leanest(self, most: int = 8) -> list[int]:
         """For every ratio there is, the states with the fewest relays driven, up to `most` of them, in order."""
         lean: list[int] = []
-        for _, ratio, _, numbers in self.census(most):
-            if ratio is not None:
-                coils = numbers[0].bit_count()
-                lean += [number for number in numbers if number.bit_count() == coils]
+        for alike in self.census(most):
+            if alike.ratio is not None:
+                coils = alike.numbers[0].bit_count()
+                lean += [number for number in alike.numbers if number.bit_count() == coils]
         return sorted(lean)
 
-    def census(self, most: int) -> list[tuple[Kind, Fraction | None, int, list[int]]]:
-        """Kind, ratio, count, and up to `most` states with the fewest relays driven, for each kind and ratio."""
-        kinds, above, below = self.kinds_and_ratios()
+    def census(self, most: int) -> list[Alike]:
+        """The states by kind and ratio, up to `most` numbers of each."""
+        each = self.kinds_and_ratios()
+        kinds, above, below = each.kinds, each.above, each.below
         numbers = np.arange(len(self))
         driven = np.bitwise_count(numbers)
         order = np.lexsort((numbers, driven, below, above, kinds))
@@ -124,10 +144,10 @@ class Solved:
             kind, top, bottom = (column[start] for column in sorted_keys)
             ratio = Fraction(int(top), int(bottom)) if bottom else None
             examples = [int(number) for number in order[start : min(stop, start + most)]]
-            found.append((KINDS[kind], ratio, stop - start, examples))
+            found.append(Alike(KINDS[kind], ratio, stop - start, examples))
         return found
 
-    def _one_core(self) -> tuple[NDArray[np.uint8], Whole, Whole]:
+    def _one_core(self) -> KindsAndRatios:
         line, output = self.line[0], self.output[0]
         shorted = (self.space != _NO_SPACE) | (self.line_joined & (line == 0))
         fed, joined = self.line_joined, self.output_joined
@@ -153,7 +173,7 @@ class Solved:
         above, below = np.where(without, 0, up // divisor), np.where(without, 0, down // divisor)
         bypass = kinds == KINDS.index(Kind.BYPASS)
         above[bypass] = below[bypass] = 1
-        return kinds, above, below
+        return KindsAndRatios(kinds, above, below)
 
 
 def solve_all(circuit: Circuit) -> Solved:

@@ -30,6 +30,19 @@ class Position(Enum):
 
 
 @dataclass(frozen=True, slots=True)
+class Across:
+    """Two numbered points that volts stand across, or are read or put across: first minus second."""
+
+    high: int
+    low: int
+
+    @property
+    def points(self) -> tuple[int, int]:
+        """The first point, then the second."""
+        return self.high, self.low
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """A winding between two numbered points; the finish stands `turns` units above the start."""
 
@@ -59,7 +72,7 @@ class Circuit:
     """A design reduced to what decides voltages.
 
     `turn_unit` is the size of one unit of `Section.turns` in turns, chosen so that all are whole.
-    `sensed` is the pair of points read, first minus second, or None when input or output is read.
+    `sensed` are the points read across, or None when input or output is read.
     """
 
     points: tuple[str, ...]
@@ -71,7 +84,7 @@ class Circuit:
     line: int
     neutral: int
     output: int
-    sensed: tuple[int, int] | None
+    sensed: Across | None
 
     @property
     def terminals(self) -> tuple[int, int, int]:
@@ -81,7 +94,8 @@ class Circuit:
     @property
     def kept_points(self) -> frozenset[int]:
         """Points whose potential somebody asks for: the terminals and the sensed pair."""
-        return frozenset((*self.terminals, *(self.sensed or ())))
+        read = () if self.sensed is None else self.sensed.points
+        return frozenset((*self.terminals, *read))
 
     def closed(self, positions: Mapping[int, Position]) -> Closed:
         """The closed contacts when each relay stands as given; a relay not named rests."""
@@ -135,17 +149,18 @@ def circuit_of(design: Design) -> Circuit:
         )
         for relay_number, relay in enumerate(design.relays)
         for pole_number, pole in enumerate(relay.all_poles, start=1)
-        for throw, end in _throws(pole.nc, pole.no)
+        for throw, end in _throws(pole.nc, pole.no).items()
     )
     at = design.sensing.at
-    sensed = None if isinstance(at, str) else (number(at[0]), number(at[1]))
+    sensed = None if isinstance(at, str) else Across(number(at[0]), number(at[1]))
     return Circuit(tuple(numbers), sections, contacts, design.relay_names, cores, unit, line, neutral, output, sensed)
 
 
-def _throws(nc: str | None, no: str | None) -> list[tuple[Throw, str]]:
-    throws: list[tuple[Throw, str]] = []
+def _throws(nc: str | None, no: str | None) -> dict[Throw, str]:
+    """Where each throw that there is leads."""
+    throws: dict[Throw, str] = {}
     if nc is not None:
-        throws.append(("nc", nc))
+        throws["nc"] = nc
     if no is not None:
-        throws.append(("no", no))
+        throws["no"] = no
     return throws

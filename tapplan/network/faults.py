@@ -86,11 +86,6 @@ def wiring_faults(circuit: Circuit) -> Iterator[Fault]:
         yield Fault(section.name, "shorted-turns")
 
 
-def broken(circuit: Circuit, fault: Fault, energised: Iterable[str]) -> tuple[Circuit, Closed]:
-    """The circuit with the fault in it, and the contacts that close when these relays are commanded to drive."""
-    return edited(circuit, fault), closed_under(circuit, (fault,), energised)
-
-
 def edited(circuit: Circuit, fault: Fault) -> Circuit:
     """The circuit with a winding's or a lead's fault in it; the same circuit for a relay's."""
     match fault.fault:

@@ -15,12 +15,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tapplan.arrays import Complex
 from tapplan.design.model import Design
-from tapplan.network.circuit import Circuit, Closed
-
-Complex = NDArray[np.complex128]
+from tapplan.network.circuit import Across, Circuit, Closed
 
 # What stands in for nothing, so that parallel contacts share a current and a free point stands still: far below what
 # shows in any answer, far above what double precision loses.
@@ -61,6 +59,16 @@ class Flow:
     line: Complex
     per_turn: Complex
 
+    def of(self, places: slice) -> Flow:
+        """The answers of some of the states."""
+        return Flow(
+            self.points[places],
+            self.sections[places],
+            self.contacts[places],
+            self.line[places],
+            self.per_turn[places],
+        )
+
     def output(self, circuit: Circuit) -> Complex:
         """Volts at the output against neutral: by the line, and (negative) by the load's own current."""
         return self.points[:, :, circuit.output]
@@ -84,26 +92,26 @@ def flows(
     circuit: Circuit,
     states: Sequence[Closed],
     impedances: Impedances | Sequence[Impedances],
-    between: tuple[int, int] | None = None,
+    between: Across | None = None,
 ) -> Flow:
     """The linear answers of these states; memory and time grow with states times unknowns squared and cubed.
 
     Impedances are those of all states, or one for each state, which then may differ in their cores only.
 
-    `between` puts the source across two other points, first minus second, and leaves the line open. A shorted state
+    `between` puts the source across two other points, and leaves the line open. A shorted state
     is solved too, limited by the impedances given; where turns are shorted without any, by `LEAST_OHM`, and then
     the figures mean nothing.
     """
     columns = _columns(circuit)
     each = [impedances] * len(states) if isinstance(impedances, Impedances) else list(impedances)
     common = _common(circuit, impedances if isinstance(impedances, Impedances) else impedances[0], columns)
-    _set_source(common, between or (circuit.line, circuit.neutral), columns)
+    _set_source(common, between or Across(circuit.line, circuit.neutral), columns)
     common[circuit.neutral, :] = 0
     common[circuit.neutral, circuit.neutral] = 1
     matrix = np.repeat(common[np.newaxis], len(states), axis=0)
     for place, closed in enumerate(states):
         _set_cores(matrix[place], circuit, each[place], columns)
-        _set_contacts(matrix[place], circuit, (closed, each[place]), columns)
+        _open_contacts(matrix[place], circuit, closed, columns)
     causes = np.zeros((columns.count, 2), dtype=np.complex128)
     causes[columns.line, 0] = 1
     causes[circuit.output, 1] = -1
@@ -127,7 +135,7 @@ def _columns(circuit: Circuit) -> _Columns:
 
 
 def _common(circuit: Circuit, impedances: Impedances, columns: _Columns) -> Complex:
-    """The rows that all states share: one a point (balance), one a section, one a core."""
+    """The rows that all states share: one a point (balance), one a section, one a core, one a closed contact."""
     matrix = np.zeros((columns.count, columns.count), dtype=np.complex128)
     for point in range(len(circuit.points)):
         matrix[point, point] = LEAST_SIEMENS
@@ -144,6 +152,8 @@ def _common(circuit: Circuit, impedances: Impedances, columns: _Columns) -> Comp
         current = columns.contacts + number
         matrix[contact.com, current] += 1
         matrix[contact.end, current] -= 1
+        matrix[current, contact.com], matrix[current, contact.end] = 1, -1
+        matrix[current, current] = -(impedances.contacts[number] or LEAST_OHM)
     return matrix
 
 
@@ -153,21 +163,19 @@ def _set_cores(matrix: Complex, circuit: Circuit, impedances: Impedances, column
         matrix[core, core] = admittance / float(circuit.turn_unit) ** 2 + LEAST_SIEMENS
 
 
-def _set_source(matrix: Complex, between: tuple[int, int], columns: _Columns) -> None:
+def _set_source(matrix: Complex, between: Across, columns: _Columns) -> None:
     """The source's row and its current, which enters at the first point and leaves at the second."""
-    high, low = between
+    high, low = between.high, between.low
     matrix[high, columns.line] = -1
     matrix[low, columns.line] = 1
     matrix[columns.line, high] = 1
     matrix[columns.line, low] = -1
 
 
-def _set_contacts(matrix: Complex, circuit: Circuit, state: tuple[Closed, Impedances], columns: _Columns) -> None:
-    closed, impedances = state
+def _open_contacts(matrix: Complex, circuit: Circuit, closed: Closed, columns: _Columns) -> None:
+    """Contacts that are not closed carry nothing, whatever stands across them."""
     for number, contact in enumerate(circuit.contacts):
-        row = columns.contacts + number
-        if number in closed:
-            matrix[row, contact.com], matrix[row, contact.end] = 1, -1
-            matrix[row, row] = -(impedances.contacts[number] or LEAST_OHM)
-        else:
+        if number not in closed:
+            row = columns.contacts + number
+            matrix[row, contact.com] = matrix[row, contact.end] = 0
             matrix[row, row] = 1

@@ -8,14 +8,25 @@ share nothing), and the symbolic ratios walk these paths.
 from __future__ import annotations
 
 import itertools
+from dataclasses import dataclass
 
 import networkx as nx
 
 from tapplan.network.circuit import Circuit, Closed
 from tapplan.network.spaces import LoopSpace, Vector, extended
-from tapplan.network.turns import Outcome, classify
+from tapplan.network.turns import Outcome, TerminalTurns, classify
 
-Walk = list[tuple[int, int, str]]  # (from, to, edge key)
+
+@dataclass(frozen=True, slots=True)
+class WalkStep:
+    """From one point to the next, over the edge with this key."""
+
+    here: int
+    there: int
+    edge: str
+
+
+Walk = list[WalkStep]
 
 
 def multigraph(circuit: Circuit, closed: Closed) -> nx.MultiGraph:
@@ -40,17 +51,17 @@ def walk(graph: nx.MultiGraph, low: int, high: int) -> Walk | None:
         points = nx.dijkstra_path(graph, low, high, weight=weight)
     except nx.NetworkXNoPath:
         return None
-    return [(a, b, min(graph[a][b])) for a, b in itertools.pairwise(points)]
+    return [WalkStep(a, b, min(graph[a][b])) for a, b in itertools.pairwise(points)]
 
 
 def turns_along(circuit: Circuit, steps: Walk) -> Vector:
     """The turns gained along a walk, one entry a core."""
     gained = [0] * len(circuit.cores)
-    for low, _, key in steps:
-        kind, number = key.split()
+    for step in steps:
+        kind, number = step.edge.split()
         if kind == "winding":
             section = circuit.sections[int(number)]
-            gained[section.core] += section.turns if section.start == low else -section.turns
+            gained[section.core] += section.turns if section.start == step.here else -section.turns
     return tuple(gained)
 
 
@@ -68,7 +79,7 @@ def loop_space(circuit: Circuit, graph: nx.MultiGraph) -> LoopSpace:
     for low, high, key in graph.edges(keys=True):
         if key not in chosen:
             back = walk(forest, high, low) or []
-            space = extended(space, turns_along(circuit, [(low, high, key), *back]))
+            space = extended(space, turns_along(circuit, [WalkStep(low, high, key), *back]))
     return space
 
 
@@ -82,9 +93,9 @@ def outcome_by_paths(circuit: Circuit, closed: Closed) -> Outcome:
     return classify(
         circuit.turn_unit,
         loop_space(circuit, graph),
-        (
+        TerminalTurns(
             None if to_line is None else turns_along(circuit, to_line),
             None if to_output is None else turns_along(circuit, to_output),
+            nx.has_path(contacts, circuit.line, circuit.output),
         ),
-        straight=nx.has_path(contacts, circuit.line, circuit.output),
     )

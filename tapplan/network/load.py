@@ -18,9 +18,8 @@ from math import acos
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-Complex = NDArray[np.complex128]
+from tapplan.arrays import Complex
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from fractions import Fraction
 from tapplan.network.circuit import Circuit, Closed
 from tapplan.network.turns import potentials
 
-Equation = dict[int, Fraction]  # coefficient by unknown; the right-hand side stands at _CONSTANT
+_Equation = dict[int, Fraction]  # coefficient by unknown; the right-hand side stands at _CONSTANT
 _CONSTANT = -1
 _DIFFERENCE = -2  # the unknown that is the volts between the points sensed
 
@@ -45,7 +45,7 @@ def loaded_sensed(circuit: Circuit, closed: Closed, load_ohm: Fraction) -> Fract
     if circuit.sensed is None:
         raise ValueError("this circuit senses its input or its output, not a pair of points")
     unknowns = _Unknowns(circuit, closed)
-    high, low = (unknowns.volts(point) for point in circuit.sensed)
+    high, low = (unknowns.volts(point) for point in circuit.sensed.points)
     if high == low:
         return Fraction(0)
     between = _sum({_DIFFERENCE: Fraction(1)}, {high: Fraction(-1)}, {low: Fraction(1)})
@@ -74,11 +74,11 @@ class _Unknowns:
         """The number of the unknown that is this point's volts."""
         return self._volts[self._node[point]]
 
-    def equations(self, load_ohm: Fraction) -> list[Equation]:
+    def equations(self, load_ohm: Fraction) -> list[_Equation]:
         circuit, one = self._circuit, Fraction(1)
-        balance: dict[int, Equation] = {number: {} for number in self._volts.values()}
-        cores: list[Equation] = [{} for _ in circuit.cores]
-        rows: list[Equation] = []
+        balance: dict[int, _Equation] = {number: {} for number in self._volts.values()}
+        cores: list[_Equation] = [{} for _ in circuit.cores]
+        rows: list[_Equation] = []
         for number, section in enumerate(circuit.sections):
             current, turns = self._first_current + number, Fraction(section.turns)
             low, high = self.volts(section.start), self.volts(section.finish)
@@ -98,21 +98,21 @@ class _Unknowns:
         return [{line: one, _CONSTANT: one}, {neutral: one}, *rows, *cores, *balance.values()]
 
 
-def _flow(balance: dict[int, Equation], low: int, high: int, current: int) -> None:
+def _flow(balance: dict[int, _Equation], low: int, high: int, current: int) -> None:
     """Adds a current that leaves node `low` and enters node `high`."""
     balance[low] = _sum(balance[low], {current: Fraction(1)})
     balance[high] = _sum(balance[high], {current: Fraction(-1)})
 
 
-def _sum(*parts: Equation) -> Equation:
-    total: Equation = {}
+def _sum(*parts: _Equation) -> _Equation:
+    total: _Equation = {}
     for part in parts:
         for unknown, factor in part.items():
             total[unknown] = total.get(unknown, Fraction(0)) + factor
     return {unknown: factor for unknown, factor in total.items() if factor}
 
 
-def _solved(equations: list[Equation], wanted: int) -> Fraction | None:
+def _solved(equations: list[_Equation], wanted: int) -> Fraction | None:
     """The value of one unknown by elimination, the sparsest equation first; None when it is not fixed."""
     waiting = [equation for equation in equations if equation]
     while waiting:
@@ -132,6 +132,6 @@ def _solved(equations: list[Equation], wanted: int) -> Fraction | None:
     return None
 
 
-def _eliminated(other: Equation, row: Equation, unknown: int, factor: Fraction) -> Equation:
+def _eliminated(other: _Equation, equation: _Equation, unknown: int, factor: Fraction) -> _Equation:
     scale = -other[unknown] / factor
-    return _sum(other, {name: scale * value for name, value in row.items()})
+    return _sum(other, {name: scale * value for name, value in equation.items()})

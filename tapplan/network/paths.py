@@ -12,7 +12,21 @@ from heapq import heappop, heappush
 
 from tapplan.network.circuit import Circuit, Closed
 
-Adjacency = list[list[tuple[int, int, int | None]]]  # by point: (crossing, neighbour, contact or None)
+
+@dataclass(frozen=True, slots=True)
+class _Hop:
+    """To a point or from it, through a contact; the contact is None where a winding is crossed."""
+
+    point: int
+    contact: int | None
+
+    @property
+    def crossing(self) -> int:
+        """Windings crossed."""
+        return int(self.contact is None)
+
+
+_Adjacency = list[list[_Hop]]  # by point: the hops to its neighbours
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +49,10 @@ def way(circuit: Circuit, closed: Closed) -> Way | None:
     if hops is None:
         return None
     steps = [circuit.points[circuit.line]]
-    for point, contact in hops:
-        if contact is not None:
-            steps.append(circuit.contacts[contact].label)
-        steps.append(circuit.points[point])
+    for hop in hops:
+        if hop.contact is not None:
+            steps.append(circuit.contacts[hop.contact].label)
+        steps.append(circuit.points[hop.point])
     line_tap, output_tap = _taps(circuit, closed, hops)
     return Way(
         tuple(steps),
@@ -47,22 +61,22 @@ def way(circuit: Circuit, closed: Closed) -> Way | None:
     )
 
 
-def _adjacency(circuit: Circuit, closed: Closed) -> Adjacency:
-    adjacency: Adjacency = [[] for _ in circuit.points]
+def _adjacency(circuit: Circuit, closed: Closed) -> _Adjacency:
+    adjacency: _Adjacency = [[] for _ in circuit.points]
     for number in sorted(closed):
         contact = circuit.contacts[number]
-        adjacency[contact.com].append((0, contact.end, number))
-        adjacency[contact.end].append((0, contact.com, number))
+        adjacency[contact.com].append(_Hop(contact.end, number))
+        adjacency[contact.end].append(_Hop(contact.com, number))
     for section in circuit.sections:
-        adjacency[section.start].append((1, section.finish, None))
-        adjacency[section.finish].append((1, section.start, None))
+        adjacency[section.start].append(_Hop(section.finish, None))
+        adjacency[section.finish].append(_Hop(section.start, None))
     return adjacency
 
 
-def _cheapest(adjacency: Adjacency, start: int, goal: int) -> list[tuple[int, int | None]] | None:
-    """The hops (point reached, contact used) of the cheapest way; cost is (windings crossed, hops)."""
-    reached: dict[int, tuple[int, int | None] | None] = {}
-    queue: list[tuple[int, int, int, int, tuple[int, int | None] | None]] = [(0, 0, 0, start, None)]
+def _cheapest(adjacency: _Adjacency, start: int, goal: int) -> list[_Hop] | None:
+    """The hops of the cheapest way, each to the point reached; cost is (windings crossed, hops)."""
+    reached: dict[int, _Hop | None] = {}  # how each point was come to: the hop from the point before
+    queue: list[tuple[int, int, int, int, _Hop | None]] = [(0, 0, 0, start, None)]  # compared in this order
     order = 0
     while queue:
         crossed, hops, _, point, came = heappop(queue)
@@ -71,24 +85,27 @@ def _cheapest(adjacency: Adjacency, start: int, goal: int) -> list[tuple[int, in
         reached[point] = came
         if point == goal:
             return list(_traced(reached, goal))[::-1]
-        for crossing, neighbour, contact in adjacency[point]:
-            if neighbour not in reached:
+        for hop in adjacency[point]:
+            if hop.point not in reached:
                 order += 1
-                heappush(queue, (crossed + crossing, hops + 1, order, neighbour, (point, contact)))
+                from_here = _Hop(point, hop.contact)
+                heappush(queue, (crossed + hop.crossing, hops + 1, order, hop.point, from_here))
     return None
 
 
-def _traced(reached: dict[int, tuple[int, int | None] | None], goal: int) -> Iterator[tuple[int, int | None]]:
+def _traced(reached: dict[int, _Hop | None], goal: int) -> Iterator[_Hop]:
+    """The hops to the goal, the last first."""
     came = reached[goal]
     while came is not None:
-        yield goal, came[1]
-        goal = came[0]
+        yield _Hop(goal, came.contact)
+        goal = came.point
         came = reached[goal]
 
 
-def _taps(circuit: Circuit, closed: Closed, hops: list[tuple[int, int | None]]) -> tuple[int | None, int | None]:
-    points = [circuit.line, *(point for point, _ in hops)]
-    crossings = [number for number, (_, contact) in enumerate(hops) if contact is None]
+def _taps(circuit: Circuit, closed: Closed, hops: list[_Hop]) -> tuple[int | None, int | None]:
+    """The winding points nearest to line and to output."""
+    points = [circuit.line, *(hop.point for hop in hops)]
+    crossings = [number for number, hop in enumerate(hops) if hop.crossing]
     if crossings:
         return points[crossings[0]], points[crossings[-1] + 1]
     tap = _winding_point(circuit, closed, points)

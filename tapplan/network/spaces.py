@@ -9,11 +9,11 @@ from __future__ import annotations
 from fractions import Fraction
 
 Vector = tuple[int, ...]
-Row = tuple[Fraction, ...]
-LoopSpace = tuple[Row, ...]  # reduced rows, each with a leading 1 in a column of its own
+Direction = tuple[Fraction, ...]  # a combination of loop vectors
+LoopSpace = tuple[Direction, ...]  # reduced, each with a leading 1 in a column of its own
 
 
-def residue(space: LoopSpace, vector: Vector | Row) -> Row:
+def residue(space: LoopSpace, vector: Vector | Direction) -> Direction:
     """What is left of a vector when the space's own directions are taken out; all zero inside the space."""
     left = tuple(Fraction(entry) for entry in vector)
     for row in space:
@@ -23,7 +23,7 @@ def residue(space: LoopSpace, vector: Vector | Row) -> Row:
     return left
 
 
-def extended(space: LoopSpace, vector: Vector | Row) -> LoopSpace:
+def extended(space: LoopSpace, vector: Vector | Direction) -> LoopSpace:
     """The space with one more direction; the same space when it holds the vector already."""
     left = residue(space, vector)
     if not any(left):
@@ -34,12 +34,12 @@ def extended(space: LoopSpace, vector: Vector | Row) -> LoopSpace:
     return tuple(sorted((*reduced, new), key=_lead))
 
 
-def holds(space: LoopSpace, vector: Vector | Row) -> bool:
+def holds(space: LoopSpace, vector: Vector | Direction) -> bool:
     """Whether the vector is a combination of the space's directions."""
     return not any(residue(space, vector))
 
 
-def multiple(space: LoopSpace, vector: Vector | Row, of: Vector | Row) -> Fraction | None:
+def multiple(space: LoopSpace, vector: Vector | Direction, of: Vector | Direction) -> Fraction | None:
     """The one number q with `vector = q * of` up to the space, or None when there is none.
 
     `of` lies outside the space.
@@ -50,5 +50,5 @@ def multiple(space: LoopSpace, vector: Vector | Row, of: Vector | Row) -> Fracti
     return factor if all(a == factor * b for a, b in zip(part, unit, strict=True)) else None
 
 
-def _lead(row: Row) -> int:
-    return next(column for column, entry in enumerate(row) if entry)
+def _lead(direction: Direction) -> int:
+    return next(column for column, entry in enumerate(direction) if entry)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -108,8 +108,8 @@ def census(circuit: Circuit, most: int = 8) -> list[Census]:
         from tapplan.network.bulk import solve_all  # numpy, only where it pays
 
         return [
-            Census(kind, ratio, count, tuple(energised_of(circuit, number) for number in numbers))
-            for kind, ratio, count, numbers in solve_all(circuit).census(most)
+            Census(one.kind, one.ratio, one.count, tuple(energised_of(circuit, number) for number in one.numbers))
+            for one in solve_all(circuit).census(most)
         ]
     each = len(circuit.relays) < BULK_FROM_RELAYS
     counts: dict[tuple[Kind, Fraction | None], int] = {}
@@ -147,6 +147,12 @@ def candidate_states(circuit: Circuit) -> Iterator[State]:
 def state_of(circuit: Circuit, energised: tuple[str, ...]) -> State:
     """The state with exactly these relays driven."""
     return State(energised, outcome(circuit, circuit.state(energised)))
+
+
+def in_file_order(circuit: Circuit, energised: Iterable[str]) -> State:
+    """The state with exactly these relays driven, named in the order of the file."""
+    driven = frozenset(energised)
+    return state_of(circuit, tuple(relay for relay in circuit.relays if relay in driven))
 
 
 def way_of(circuit: Circuit, state: State) -> Way | None:

@@ -6,10 +6,21 @@ as well, from the line and from every closed loop.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import sympy
 
 from tapplan.network.circuit import Circuit, Closed
-from tapplan.network.graphs import Walk, multigraph, walk
+from tapplan.network.graphs import Walk, WalkStep, multigraph, walk
+
+
+@dataclass(frozen=True, slots=True)
+class _Volts:
+    """What line and output stand at against neutral, in the volts per turn of the cores."""
+
+    line: sympy.Expr
+    output: sympy.Expr
+    per_turn: list[sympy.Symbol]
 
 
 def symbols(circuit: Circuit) -> tuple[sympy.Symbol, ...]:
@@ -32,20 +43,18 @@ def symbolic_ratio(circuit: Circuit, closed: Closed) -> sympy.Expr | None:
     line, output = (_volts(circuit, steps, per_turn) for steps in (to_line, to_output))
     if len(circuit.cores) == 1:
         return sympy.factor(sympy.cancel(output / line)) if line != 0 else None
-    return _several_cores(circuit, closed, (line, output), per_turn)
+    return _several_cores(circuit, closed, _Volts(line, output, per_turn))
 
 
-def _several_cores(
-    circuit: Circuit, closed: Closed, ends: tuple[sympy.Expr, sympy.Expr], per_turn: list[sympy.Symbol]
-) -> sympy.Expr | None:
-    volts = sympy.Symbol("line volts")
-    equations = [ends[0] - volts, *_loops(circuit, closed, per_turn)]
-    solved = sympy.solve(equations, per_turn, dict=True)
+def _several_cores(circuit: Circuit, closed: Closed, volts: _Volts) -> sympy.Expr | None:
+    inlet = sympy.Symbol("line volts")
+    equations = [volts.line - inlet, *_loops(circuit, closed, volts.per_turn)]
+    solved = sympy.solve(equations, volts.per_turn, dict=True)
     if not solved:
         return None
-    ratio = sympy.cancel(ends[1].subs(solved[0]) / volts)
-    unfixed = set(per_turn) & ratio.free_symbols
-    return None if unfixed or volts in ratio.free_symbols else sympy.factor(ratio)
+    ratio = sympy.cancel(volts.output.subs(solved[0]) / inlet)
+    unfixed = set(volts.per_turn) & ratio.free_symbols
+    return None if unfixed or inlet in ratio.free_symbols else sympy.factor(ratio)
 
 
 def _loops(circuit: Circuit, closed: Closed, per_turn: list[sympy.Symbol]) -> list[sympy.Expr]:
@@ -62,7 +71,7 @@ def _loops(circuit: Circuit, closed: Closed, per_turn: list[sympy.Symbol]) -> li
         if back is None:
             forest.add_edge(low, high, key=key, **graph[low][high][key])
             continue
-        around = _volts(circuit, [(low, high, key), *back], per_turn)
+        around = _volts(circuit, [WalkStep(low, high, key), *back], per_turn)
         if len(set(per_turn) & around.free_symbols) > 1:
             loops.append(around)
     return loops
@@ -72,10 +81,10 @@ def _volts(circuit: Circuit, steps: Walk, per_turn: list[sympy.Symbol]) -> sympy
     """The volts gained along a walk."""
     named = symbols(circuit)
     total: sympy.Expr = sympy.Integer(0)
-    for low, _, key in steps:
-        kind, number = key.split()
+    for step in steps:
+        kind, number = step.edge.split()
         if kind == "winding":
             section = circuit.sections[int(number)]
-            sign = 1 if section.start == low else -1
+            sign = 1 if section.start == step.here else -1
             total += sign * named[int(number)] * per_turn[section.core]
     return total

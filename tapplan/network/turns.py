@@ -12,7 +12,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from tapplan.network.circuit import Circuit, Closed
-from tapplan.network.spaces import LoopSpace, Vector, extended, holds, multiple
+from tapplan.network.spaces import Direction, LoopSpace, Vector, extended, holds, multiple
 
 
 class Kind(StrEnum):
@@ -73,6 +73,18 @@ class Potentials:
         return tuple(a - b for a, b in zip(self.height[high], self.height[low], strict=True))
 
 
+@dataclass(frozen=True, slots=True)
+class TerminalTurns:
+    """The turns from neutral to line and to output, None where they are not joined.
+
+    `straight` says that contacts alone join line and output; it matters only when the line is not joined to neutral.
+    """
+
+    line: Vector | None
+    output: Vector | None
+    straight: bool
+
+
 def potentials(circuit: Circuit, closed: Closed, *, windings: bool = True) -> Potentials:
     """The turn potential of every point with these contacts closed; contacts alone when not `windings`.
 
@@ -117,7 +129,7 @@ def outcome(circuit: Circuit, closed: Closed) -> Outcome:
     line = joined.between(circuit.neutral, circuit.line)
     output = joined.between(circuit.neutral, circuit.output)
     straight = line is None and _straight(circuit, closed)
-    return classify(circuit.turn_unit, joined.loops, (line, output), straight=straight)
+    return classify(circuit.turn_unit, joined.loops, TerminalTurns(line, output, straight))
 
 
 def _straight(circuit: Circuit, closed: Closed) -> bool:
@@ -125,21 +137,15 @@ def _straight(circuit: Circuit, closed: Closed) -> bool:
     return contacts.part[circuit.line] == contacts.part[circuit.output]
 
 
-def classify(
-    unit: Fraction, loops: LoopSpace, line_output: tuple[Vector | None, Vector | None], *, straight: bool
-) -> Outcome:
-    """The outcome from the loop space and the turns from neutral to line and to output (None: not joined).
-
-    `straight` says that contacts alone join line and output; it matters only when the line is not joined to
-    neutral. The kinds are tested in the order of `Kind`.
-    """
-    line, output = line_output
+def classify(unit: Fraction, loops: LoopSpace, turns: TerminalTurns) -> Outcome:
+    """The outcome from the loop space and the terminals' turns. The kinds are tested in the order of `Kind`."""
+    line, output = turns.line, turns.output
     if any(_single_core(row) for row in loops):
         return NoGain(Kind.SHORTED, "closed contacts bridge turns of one core")
     if line is not None and holds(loops, line):
         return NoGain(Kind.SHORTED, "closed contacts tie line to neutral")
     if line is None:
-        if straight:
+        if turns.straight:
             return Gain(Kind.BYPASS, Fraction(1), None, None)
         return NoGain(Kind.UNFED, "no closed circuit from line through turns to neutral")
     if not _fixed(loops, line, output):
@@ -157,12 +163,12 @@ def shorts_turns(joined: Potentials) -> bool:
     return any(_single_core(row) for row in joined.loops)
 
 
-def _single_core(row: tuple[Fraction, ...]) -> bool:
+def _single_core(direction: Direction) -> bool:
     """Whether a reduced loop row forces one core to zero volts per turn.
 
     Reduced rows suffice: a direction along one core alone is always a row of the reduced form itself.
     """
-    return sum(1 for entry in row if entry) == 1
+    return sum(1 for entry in direction if entry) == 1
 
 
 def _fixed(loops: LoopSpace, line: Vector, output: Vector | None) -> bool:
@@ -207,7 +213,7 @@ def sensed_ratio(circuit: Circuit, closed: Closed, found: Outcome) -> Fraction |
     if found.kind is Kind.SHORTED:
         return None
     joined = potentials(circuit, closed)
-    high, low = circuit.sensed
+    high, low = circuit.sensed.points
     line = joined.between(circuit.neutral, circuit.line)
     if line is not None:
         reading = joined.between(low, high)

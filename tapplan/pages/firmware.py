@@ -12,7 +12,7 @@ from typing import Any
 
 from tapplan.answers.forms import safe
 from tapplan.answers.words import CAUTION
-from tapplan.control.equations import Equation, Equations, Term, Variable
+from tapplan.control.equations import Equation, Equations, Product, Variable
 from tapplan.control.program import Program
 from tapplan.design.fingerprint import fingerprint
 from tapplan.design.model import Design
@@ -227,7 +227,7 @@ def _written(found: Equations) -> Written:
     return {one: named.get(one, f"cmp_{one.name}" if one.kind == "comparator" else "away") for one in found.variables}
 
 
-def _literals(term: Term, found: Equations, named: Written) -> list[str]:
+def _literals(term: Product, found: Equations, named: Written) -> list[str]:
     return [("" if value else "!") + named[found.variables[variable]] for variable, value in term]
 
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from fractions import Fraction
 from html import escape
 from importlib.resources import files
 from string import Template
@@ -28,7 +27,7 @@ from tapplan.checks.finding import Severity
 from tapplan.checks.review import Review
 from tapplan.design.fingerprint import fingerprint
 from tapplan.pages.live import live
-from tapplan.pictures.curve import bandbars, curve
+from tapplan.pictures.curve import Mark, bandbars, curve
 from tapplan.pictures.envelope import envelope
 from tapplan.pictures.schematic import schematic
 from tapplan.pictures.style import inside, rules
@@ -138,11 +137,11 @@ def _cards(review: Review, found: Verdict) -> str:
     )
 
 
-def fault_marks(found: Sequence[FindingRow]) -> list[tuple[Fraction, Fraction, str]]:
+def fault_marks(found: Sequence[FindingRow]) -> list[Mark]:
     """Where on the curve faults stand: those whose witness has an input and an output."""
     faults_ = [one for one in found if one.severity is Severity.FAULT]
     places = [(one.witness.input_v, one.witness.output_v, one.code) for one in faults_]
-    return [(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
+    return [Mark(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
 
 
 def _pictures(review: Review, table: TruthTable, found: Verdict) -> str:

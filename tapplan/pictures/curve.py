@@ -56,7 +56,13 @@ def _worst(table: ControlTable, row: Row) -> Span | None:
     return None if row.input_hold is None else row.output_over(row.input_hold)
 
 
-Mark = tuple[Fraction, Fraction, str]  # input, output, what is wrong there
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """An input and an output in volts, and the code of what is wrong there."""
+
+    input_v: Fraction
+    output_v: Fraction
+    code: str
 
 
 def curve(
@@ -82,13 +88,13 @@ def curve(
         if row.input_hold is not None and row.ratio is not None:
             ends = [(scale.x(one), scale.y(row.ratio * one)) for one in (row.input_hold.low, row.input_hold.high)]
             drawing.append(drawsvg.Line(*ends[0], *ends[1], class_="older"))
-    for number, (volts, output, code) in enumerate(marks):
-        if volts in scale.inputs and output in scale.outputs:
-            x, y = scale.x(volts), scale.y(output)
+    for number, mark in enumerate(marks):
+        if mark.input_v in scale.inputs and mark.output_v in scale.outputs:
+            x, y = scale.x(mark.input_v), scale.y(mark.output_v)
             drawing.append(drawsvg.Lines(x - 6, y - 6, x + 6, y + 6, class_="cross"))
             drawing.append(drawsvg.Lines(x - 6, y + 6, x + 6, y - 6, class_="cross"))
             words = {"text_anchor": "end", "class_": "hurt"}
-            drawing.append(drawsvg.Text(code, 12, x - 10, y + 4 + 12 * (number % 3), **words))
+            drawing.append(drawsvg.Text(mark.code, 12, x - 10, y + 4 + 12 * (number % 3), **words))
     if older is None:  # one marker in a page
         marker = drawsvg.Group(id="now", visibility="hidden")
         marker.append(drawsvg.Circle(0, 0, 6, class_="point"))
@@ -163,14 +169,13 @@ def _moves(drawing: Any, table: ControlTable, scale: Scale) -> None:
             up, down = below.input_hold.high, above.input_hold.low
             if up < down:
                 continue  # a gap: no band is entered there
-            _step(drawing, scale.x(up), (scale.y(below.ratio * up), scale.y(above.ratio * up)))
-            _step(drawing, scale.x(down), (scale.y(above.ratio * down), scale.y(below.ratio * down)))
+            _step(drawing, scale.x(up), scale.y(below.ratio * up), scale.y(above.ratio * up))
+            _step(drawing, scale.x(down), scale.y(above.ratio * down), scale.y(below.ratio * down))
 
 
-def _step(drawing: Any, x: float, ends: tuple[float, float]) -> None:
+def _step(drawing: Any, x: float, start: float, finish: float) -> None:
     import drawsvg
 
-    start, finish = ends
     drawing.append(drawsvg.Line(x, start, x, finish, class_="step"))
     tip = 7 if finish > start else -7
     drawing.append(drawsvg.Lines(x, finish, x - 4, finish - tip, x + 4, finish - tip, close=True, class_="arrow"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from math import log10
 from typing import Any
@@ -30,7 +31,7 @@ def envelope(response: Response, settled: Span | None, curve: Curve, nominal: Fr
     last = Fraction(0)
     for until, span in zip([*(phase.until_ms for phase in response.phases), None], spans, strict=True):
         end = Fraction(FIRST_MS * 10**DECADES) if until is None else until
-        _phase(drawing, (last, end), span, nominal * top / 100)
+        _phase(drawing, _Shown(last, end, span), nominal * top / 100)
         last = end
     for limit in (curve.may_rise_to, curve.may_fall_to):
         points: list[float] = []
@@ -53,14 +54,24 @@ def _y(share: Fraction) -> float:
     return HEIGHT - BOTTOM - float(share) * (HEIGHT - TOP - BOTTOM)
 
 
-def _phase(drawing: Any, times: tuple[Fraction, Fraction], span: Span | None, full_v: Fraction) -> None:
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """From when to when, in ms, the output can be what; None: nothing."""
+
+    from_ms: Fraction
+    until_ms: Fraction
+    output: Span | None
+
+
+def _phase(drawing: Any, shown: _Shown, full_v: Fraction) -> None:
     """One phase as a bar; `full_v` are the volts at the top of the picture."""
     import drawsvg
 
+    span = shown.output
     low, high = (Fraction(0), Fraction(0)) if span is None else (span.low / full_v, span.high / full_v)
-    x = _x(times[0])
+    x = _x(shown.from_ms)
     height = max(_y(low) - _y(high), 2)
-    drawing.append(drawsvg.Rectangle(x, _y(high), max(_x(times[1]) - x, 0), height, class_="bar"))
+    drawing.append(drawsvg.Rectangle(x, _y(high), max(_x(shown.until_ms) - x, 0), height, class_="bar"))
 
 
 def _axes(drawing: Any, top: Fraction) -> None:

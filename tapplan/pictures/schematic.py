@@ -19,7 +19,7 @@ MARGIN = 100
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class SchematicLayout:
     """Where things stand: the row of each point, the lane of each section, the column of each contact."""
 
     rows: tuple[int, ...]
@@ -49,7 +49,7 @@ class Layout:
         return LEFT + (max(self.lanes, default=0) + 1) * WINDING + column * COLUMN
 
 
-def layout(circuit: Circuit) -> Layout:
+def layout_of(circuit: Circuit) -> SchematicLayout:
     """Rows from the top: terminals and joints, then windings, the highest point first; contacts as in the file."""
     joined = potentials(circuit, frozenset())
     wound = {end for section in circuit.sections for end in (section.start, section.finish)}
@@ -64,7 +64,7 @@ def layout(circuit: Circuit) -> Layout:
     rows = [0] * len(circuit.points)
     for row, point in enumerate(order):
         rows[point] = row
-    return Layout(tuple(rows), tuple(_lanes(circuit, rows)), tuple(range(len(circuit.contacts))))
+    return SchematicLayout(tuple(rows), tuple(_lanes(circuit, rows)), tuple(range(len(circuit.contacts))))
 
 
 def _lanes(circuit: Circuit, rows: list[int]) -> list[int]:
@@ -85,36 +85,36 @@ def schematic(circuit: Circuit, closed: Closed) -> Any:
     """The drawing, with the contacts of one state closed; its parts are named `net-N`, `section-N`, `contact-N`."""
     import drawsvg
 
-    placed = layout(circuit)
-    drawing = drawsvg.Drawing(placed.width, placed.height)
+    layout = layout_of(circuit)
+    drawing = drawsvg.Drawing(layout.width, layout.height)
     for point in range(len(circuit.points)):
-        drawing.append(_net(circuit, placed, point))
+        drawing.append(_net(circuit, layout, point))
     for number in range(len(circuit.sections)):
-        drawing.append(_section(circuit, placed, number))
+        drawing.append(_section(circuit, layout, number))
     for number in range(len(circuit.contacts)):
-        drawing.append(_contact(circuit, placed, number, is_closed=number in closed))
+        drawing.append(_contact(circuit, layout, number, is_closed=number in closed))
     return drawing
 
 
-def _ends(circuit: Circuit, placed: Layout, point: int) -> tuple[int, int]:
+def _ends(circuit: Circuit, layout: SchematicLayout, point: int) -> tuple[int, int]:
     """From where to where a point's line runs."""
-    xs = [placed.lane_x(n) for n, one in enumerate(circuit.sections) if point in (one.start, one.finish)]
+    xs = [layout.lane_x(n) for n, one in enumerate(circuit.sections) if point in (one.start, one.finish)]
     xs += [
-        placed.column_x(placed.columns[n]) for n, one in enumerate(circuit.contacts) if point in (one.com, one.end)
+        layout.column_x(layout.columns[n]) for n, one in enumerate(circuit.contacts) if point in (one.com, one.end)
     ]
     if point in (circuit.line, circuit.neutral):
         xs.append(LEFT - 40)
     if point in (circuit.output, circuit.neutral):
-        xs.append(placed.width - MARGIN)
+        xs.append(layout.width - MARGIN)
     return (min(xs), max(xs)) if xs else (LEFT, LEFT)
 
 
-def _net(circuit: Circuit, placed: Layout, point: int) -> Any:
+def _net(circuit: Circuit, layout: SchematicLayout, point: int) -> Any:
     import drawsvg
 
     group = drawsvg.Group(id=f"net-{point}", class_="net")
-    y = placed.y(point)
-    low, high = _ends(circuit, placed, point)
+    y = layout.y(point)
+    low, high = _ends(circuit, layout, point)
     group.append(drawsvg.Line(low, y, high, y, class_="wire"))
     name = _cut(circuit.points[point])
     group.append(drawsvg.Text(name, 13, low - 8, y + 4, text_anchor="end", class_="words"))
@@ -122,10 +122,10 @@ def _net(circuit: Circuit, placed: Layout, point: int) -> Any:
         group.append(drawsvg.Text(name, 13, high + 8, y + 4, class_="words"))
     for number, section in enumerate(circuit.sections):
         if point in (section.start, section.finish):
-            group.append(drawsvg.Circle(placed.lane_x(number), y, 2.6, class_="dot"))
+            group.append(drawsvg.Circle(layout.lane_x(number), y, 2.6, class_="dot"))
     for number, contact in enumerate(circuit.contacts):
         if point in (contact.com, contact.end):
-            group.append(drawsvg.Circle(placed.column_x(placed.columns[number]), y, 2.6, class_="dot"))
+            group.append(drawsvg.Circle(layout.column_x(layout.columns[number]), y, 2.6, class_="dot"))
     return group
 
 
@@ -133,21 +133,21 @@ def _cut(name: str, most: int = 12) -> str:
     return name if len(name) <= most else name[: most - 1] + "\u2026"
 
 
-def _section(circuit: Circuit, placed: Layout, number: int) -> Any:
+def _section(circuit: Circuit, layout: SchematicLayout, number: int) -> Any:
     """Half-round loops down the lane; a dot of its own marks the finish."""
     import drawsvg
 
     section = circuit.sections[number]
     group = drawsvg.Group(id=f"section-{number}", class_="section")
-    x = placed.lane_x(number)
-    top, bottom = sorted((placed.y(section.start), placed.y(section.finish)))
+    x = layout.lane_x(number)
+    top, bottom = sorted((layout.y(section.start), layout.y(section.finish)))
     loops = max(round((bottom - top - 12) / 9), 2)
     size = (bottom - top - 12) / loops
     path = drawsvg.Path(class_="coil").M(x, top).L(x, top + 6)
     for loop in range(loops):
         path.A(size / 2, size / 2, 0, 0, 1, x, top + 6 + size * (loop + 1))
     group.append(path.L(x, bottom))
-    down = placed.y(section.finish) > placed.y(section.start)
+    down = layout.y(section.finish) > layout.y(section.start)
     group.append(drawsvg.Circle(x - 7, bottom - 9 if down else top + 9, 2.2, class_="dot"))
     turns = float(section.turns * circuit.turn_unit)
     middle = (top + bottom) / 2 + 4
@@ -155,14 +155,14 @@ def _section(circuit: Circuit, placed: Layout, number: int) -> Any:
     return group
 
 
-def _contact(circuit: Circuit, placed: Layout, number: int, *, is_closed: bool) -> Any:
+def _contact(circuit: Circuit, layout: SchematicLayout, number: int, *, is_closed: bool) -> Any:
     import drawsvg
 
     contact = circuit.contacts[number]
     state = "closed" if is_closed else "open"
     group = drawsvg.Group(id=f"contact-{number}", class_=f"contact {state}")
-    x = placed.column_x(placed.columns[number])
-    top, bottom = sorted((placed.y(contact.com), placed.y(contact.end)))
+    x = layout.column_x(layout.columns[number])
+    top, bottom = sorted((layout.y(contact.com), layout.y(contact.end)))
     gap = top + 20
     group.append(drawsvg.Line(x, top, x, gap - 5, class_="wire"))
     group.append(drawsvg.Line(x, gap + 5, x, bottom, class_="wire"))

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isnan, sqrt
 
 import numpy as np
 
+from tapplan.arrays import Floats
 from tapplan.control.table import Row
 from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit
-from tapplan.rating.carried import Carried, Cases, Floats
+from tapplan.rating.carried import Carried, Cases
 from tapplan.rating.iron import Iron
 from tapplan.rating.windings import SectionRating
 
@@ -58,24 +60,25 @@ class BandRating:
         return 1 - self.core_va / self.through_va if self.through_va and self.core_va is not None else None
 
 
-Flowing = tuple[Carried, Iron | None, list[SectionRating]]
+@dataclass(frozen=True, slots=True)
+class Built:
+    """What the stage is built of: the iron of its core, None where none is described, and its sections."""
+
+    iron: Iron | None
+    sections: Sequence[SectionRating]
 
 
-def band_ratings(design: Design, flowing: Flowing) -> list[BandRating]:
+def band_ratings(design: Design, carried: Carried, built: Built) -> list[BandRating]:
     """Every band that holds something of the mains range."""
-    return [_band(design, flowing, place) for place in range(len(flowing[0].rows))]
+    return [_band(design, carried, built, place) for place in range(len(carried.rows))]
 
 
-def _band(design: Design, flowing: Flowing, place: int) -> BandRating:
-    carried, row = flowing[0], flowing[0].rows[place]
-    ends = slice(2 * place, 2 * place + 2)
-    cases = carried.cases
-    loaded, drawn, line, opened = (
-        np.abs(one[ends]) for one in (cases.output, cases.load_a, cases.source_a, cases.opened)
-    )
-    through, core = loaded * drawn, _core_va(carried, ends)
+def _band(design: Design, carried: Carried, built: Built, place: int) -> BandRating:
+    row, cases = carried.rows[place], carried.band(place)
+    loaded, drawn, line, opened = (np.abs(one) for one in (cases.output, cases.load_a, cases.source_a, cases.opened))
+    through, core = loaded * drawn, _core_va(carried.circuit, cases)
     worst = int(np.argmax(core)) if through.any() else 0
-    found = heat(design, (carried.circuit, cases, ends), flowing[1:])
+    found = heat(design, carried.circuit, cases, built)
     power = known(through[worst] * float(design.output.power_factor))
     return BandRating(
         row,
@@ -98,40 +101,38 @@ def known(value: float) -> float | None:
     return None if isnan(value) else float(value)
 
 
-def _core_va(carried: Carried, ends: slice) -> Floats:
-    """Half the sum of the load's share of each section's current times the volts of its turns, at each end."""
-    share = np.abs(carried.cases.load_a[ends, np.newaxis] * carried.cases.flow.sections[ends, 1])
-    return np.asarray(0.5 * np.sum(share * _section_volts(carried, ends), axis=1), dtype=np.float64)
+def _core_va(circuit: Circuit, cases: Cases) -> Floats:
+    """Half the sum of the load's share of each section's current times the volts of its turns, in each case."""
+    share = np.abs(cases.load_a[:, np.newaxis] * cases.flow.sections[:, 1])
+    return np.asarray(0.5 * np.sum(share * _section_volts(circuit, cases), axis=1), dtype=np.float64)
 
 
-def heat(design: Design, at: tuple[Circuit, Cases, slice], made_of: tuple[Iron | None, list[SectionRating]]) -> Heat:
+def heat(design: Design, circuit: Circuit, cases: Cases, built: Built) -> Heat:
     """The worst of some cases; the flux at the lowest frequency."""
-    circuit, cases, part = at
-    iron, sections = made_of
+    iron = built.iron
     hertz = float(design.mains.frequency_hz[0])
-    per_turn = cases.per_turn[part]
+    per_turn = cases.per_turn
     flux = iron.flux_t(float(per_turn[:, circuit.cores.index(iron.name)].max()), hertz) if iron is not None else None
-    copper = _copper_w(circuit, (cases, part), sections)
+    copper = _copper_w(circuit, cases, built.sections)
     core = None if iron is None or flux is None else iron.loss_w(flux, hertz)
     return Heat(float(per_turn.max()), flux, copper, core, _rise(iron, copper, core))
 
 
-def _section_volts(carried: Carried, ends: slice) -> Floats:
-    """Volts across the turns of each section at both ends of the band, without load."""
-    turns = np.array([float(section.turns * carried.circuit.turn_unit) for section in carried.circuit.sections])
-    cores = [section.core for section in carried.circuit.sections]
-    return np.asarray(carried.cases.per_turn[ends][:, cores] * turns, dtype=np.float64)
+def _section_volts(circuit: Circuit, cases: Cases) -> Floats:
+    """Volts across the turns of each section in each case, without load."""
+    turns = np.array([float(section.turns * circuit.turn_unit) for section in circuit.sections])
+    cores = [section.core for section in circuit.sections]
+    return np.asarray(cases.per_turn[:, cores] * turns, dtype=np.float64)
 
 
-def _copper_w(circuit: Circuit, at: tuple[Cases, slice], sections: list[SectionRating]) -> float | None:
-    """Copper and contact loss at the worse end; None when a section that carries current has no resistance."""
-    cases, part = at
-    squares = np.abs(cases.sections[part]) ** 2
+def _copper_w(circuit: Circuit, cases: Cases, sections: Sequence[SectionRating]) -> float | None:
+    """Copper and contact loss in the worst case; None when a section that carries current has no resistance."""
+    squares = np.abs(cases.sections) ** 2
     if any(one.ohm is None and not squares[:, number].max() <= 1e-12 for number, one in enumerate(sections)):
         return None
     ohm = np.array([one.ohm or 0.0 for one in sections])
     contact = np.array([float(one.ohm) for one in circuit.contacts])
-    return known((squares @ ohm + np.abs(cases.contacts[part]) ** 2 @ contact).max())
+    return known((squares @ ohm + np.abs(cases.contacts) ** 2 @ contact).max())
 
 
 def _efficiency(power: float | None, found: Heat) -> float | None:
@@ -140,10 +141,10 @@ def _efficiency(power: float | None, found: Heat) -> float | None:
     return power / (power + found.copper_w + found.core_w)
 
 
-def _rise(iron: Iron | None, copper: float | None, core: float | None) -> float | None:
-    if iron is None or iron.core.thermal_k_per_w is None or copper is None or core is None:
+def _rise(iron: Iron | None, copper_w: float | None, core_w: float | None) -> float | None:
+    if iron is None or iron.core.thermal_k_per_w is None or copper_w is None or core_w is None:
         return None
-    return (copper + core) * float(iron.core.thermal_k_per_w)
+    return (copper_w + core_w) * float(iron.core.thermal_k_per_w)
 
 
 def _coil_w(design: Design, row: Row) -> float | None:
@@ -162,30 +163,70 @@ class Permitted:
     limited_by: str
 
 
-def permitted(design: Design, carried: Carried, sections: list[SectionRating]) -> list[Permitted]:
+@dataclass(frozen=True, slots=True, order=True)
+class LoadLimit:
+    """The load ampere at which something is reached, and what."""
+
+    amperes: float
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """One end of one band: its place among the cases."""
+
+    carried: Carried
+    case: int
+
+    @property
+    def row(self) -> Row:
+        return self.carried.rows[self.case // 2]
+
+    @property
+    def volts(self) -> float:
+        return float(self.carried.cases.volts[self.case])
+
+    @property
+    def opened(self) -> float:
+        """The output's volts without load."""
+        return float(abs(self.carried.cases.opened[self.case]))
+
+    @property
+    def per_ampere(self) -> complex:
+        """The volts lost for each ampere of load."""
+        return complex(-self.carried.cases.flow.output(self.carried.circuit)[self.case, 1])
+
+    @property
+    def section_shares(self) -> Floats:
+        """The current of each section for each ampere of load."""
+        return np.asarray(np.abs(self.carried.cases.flow.sections[self.case, 1]), dtype=np.float64)
+
+    @property
+    def contact_shares(self) -> Floats:
+        """The current of each contact for each ampere of load."""
+        return np.asarray(np.abs(self.carried.cases.flow.contacts[self.case, 1]), dtype=np.float64)
+
+
+def permitted(design: Design, carried: Carried, sections: Sequence[SectionRating]) -> list[Permitted]:
     """At both ends of each band: the load current at which a wire, a contact or the window's lower end is reached.
 
     With no load the sections carry nothing to speak of, so each current is its share times the load's.
     """
-    return [_permitted(design, (carried, case), sections) for case in range(2 * len(carried.rows))]
+    return [_permitted(design, _End(carried, case), sections) for case in range(2 * len(carried.rows))]
 
 
-def _permitted(design: Design, at: tuple[Carried, int], sections: list[SectionRating]) -> Permitted:
-    carried, case = at
-    limits = [*_wire_limits(design, at, sections), *_contact_limits(design, at)]
-    opened, drop = (
-        abs(carried.cases.opened[case]),
-        -carried.cases.flow.output(carried.circuit)[case, 1] * _turn(design),
-    )
-    window = _window_limit(float(design.output.window.low), float(opened), complex(drop))
+def _permitted(design: Design, end: _End, sections: Sequence[SectionRating]) -> Permitted:
+    limits = [*_wire_limits(design, end, sections), *_contact_limits(design, end)]
+    opened, drop = end.opened, end.per_ampere * _turn(design)
+    window = _window_limit(float(design.output.window.low), opened, drop)
     limits += [window] if window is not None else []
-    row, volts = carried.rows[case // 2], float(carried.cases.volts[case])
     if not limits:
-        return Permitted(row, volts, None, "nothing stated")
-    amperes, name = min(limits)
+        return Permitted(end.row, end.volts, None, "nothing stated")
+    least = min(limits)
+    amperes = least.amperes
     # V0 = V + z I in the phase of V: |V| = sqrt(V0^2 - Im(z)^2 I^2) - Re(z) I
     loaded = sqrt(max(opened**2 - (drop.imag * amperes) ** 2, 0.0)) - drop.real * amperes
-    return Permitted(row, volts, float(max(loaded, 0.0)) * amperes, name)
+    return Permitted(end.row, end.volts, max(loaded, 0.0) * amperes, least.name)
 
 
 def _turn(design: Design) -> complex:
@@ -194,39 +235,34 @@ def _turn(design: Design) -> complex:
     return complex(cosine, -sqrt(1 - cosine**2))
 
 
-Limit = tuple[float, str]  # load ampere, and what is reached then
-
-
-def _wire_limits(design: Design, at: tuple[Carried, int], sections: list[SectionRating]) -> list[Limit]:
-    carried, case = at
-    shares = np.abs(carried.cases.flow.sections[case, 1])
+def _wire_limits(design: Design, end: _End, sections: Sequence[SectionRating]) -> list[LoadLimit]:
+    shares = end.section_shares
     density = float(design.copper.density)
     return [
-        (density * one.wire.mm2 / float(shares[number]), f"winding {one.name}")
+        LoadLimit(density * one.wire.mm2 / float(shares[number]), f"winding {one.name}")
         for number, one in enumerate(sections)
         if not one.chosen and one.wire is not None and shares[number] > 1e-6
     ]
 
 
-def _contact_limits(design: Design, at: tuple[Carried, int]) -> list[Limit]:
-    carried, case = at
-    shares = np.abs(carried.cases.flow.contacts[case, 1])
+def _contact_limits(design: Design, end: _End) -> list[LoadLimit]:
+    shares = end.contact_shares
     limits = []
-    for number, contact in enumerate(carried.circuit.contacts):
+    for number, contact in enumerate(end.carried.circuit.contacts):
         rated = design.relays[contact.relay].contact_a
         if rated is not None and shares[number] > 1e-6:
-            limits.append((float(rated) / float(shares[number]), f"contact {contact.label}"))
+            limits.append(LoadLimit(float(rated) / float(shares[number]), f"contact {contact.label}"))
     return limits
 
 
-def _window_limit(low: float, opened: float, drop: complex) -> Limit | None:
+def _window_limit(low: float, opened: float, drop: complex) -> LoadLimit | None:
     """The current that pulls the output down to the window's lower end; nought where it is not reached without load.
 
     V0 = V + z I, z = Z e^(-ja) against V, at |V| = low: |z|^2 I^2 + 2 low Re(z) I + low^2 - V0^2 = 0.
     """
     if opened <= low:
-        return 0.0, "the window's lower end"
+        return LoadLimit(0.0, "the window's lower end")
     if abs(drop) < 1e-5:
         return None
     root = sqrt((low * drop.real) ** 2 + abs(drop) ** 2 * (opened**2 - low**2))
-    return (root - low * drop.real) / abs(drop) ** 2, "the window's lower end"
+    return LoadLimit((root - low * drop.real) / abs(drop) ** 2, "the window's lower end")

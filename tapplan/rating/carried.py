@@ -10,25 +10,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tapplan.arrays import Complex, Floats, Mask
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.model import Design
-from tapplan.network.circuit import Circuit, Closed
-from tapplan.network.flow import Complex, Flow, Impedances, flows, stated_impedances
+from tapplan.exact import Span
+from tapplan.network.circuit import Across, Circuit, Closed
+from tapplan.network.flow import Flow, Impedances, flows, stated_impedances
 from tapplan.network.load import Load, load_current
 from tapplan.rating.iron import Iron, iron_of
 
-Floats = NDArray[np.float64]
-
 
 @dataclass(frozen=True, slots=True)
-class Supply:
-    """Relay states, one a case, each at its own RMS volts of the source; `between` two points, else at the inlet."""
+class Excitation:
+    """Relay states, one a case, each at its own RMS volts of the source: `between` two points, else at the inlet."""
 
     closed: tuple[Closed, ...]
     volts: Floats
-    between: tuple[int, int] | None = None
+    between: Across | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +49,23 @@ class Cases:
     per_turn: Floats
 
     @property
-    def collapsed(self) -> NDArray[np.bool_]:
+    def collapsed(self) -> Mask:
         """In which cases the load cannot be carried."""
         return np.isnan(self.output)
+
+    def of(self, places: slice) -> Cases:
+        """Some of the cases."""
+        return Cases(
+            self.flow.of(places),
+            self.volts[places],
+            self.opened[places],
+            self.output[places],
+            self.load_a[places],
+            self.sections[places],
+            self.contacts[places],
+            self.source_a[places],
+            self.per_turn[places],
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +85,10 @@ class Carried:
     def at_ends(self, of_cases: Complex) -> Complex:
         """One of the arrays of `cases`, by band and end."""
         return of_cases.reshape((len(self.rows), 2, *of_cases.shape[1:]))
+
+    def band(self, place: int) -> Cases:
+        """The two cases of one band, its low end first."""
+        return self.cases.of(slice(2 * place, 2 * place + 2))
 
     @property
     def output(self) -> Complex:
@@ -110,22 +127,24 @@ def carried(table: ControlTable) -> Carried:
     design, circuit = table.design, table.circuit
     kept = [(row, span) for row in table.rows if row.state.usable and (span := _inside(table, row)) is not None]
     rows = tuple(row for row, _ in kept)
-    line_v = np.array([span for _, span in kept], dtype=np.float64).reshape(len(kept), 2)
+    line_v = np.array([(float(span.low), float(span.high)) for _, span in kept], dtype=np.float64).reshape(
+        len(kept), 2
+    )
     closed = tuple(circuit.state(row.energised) for row in rows for _ in range(2))
-    cases = cases_of(design, circuit, Supply(closed, line_v.ravel()), load_of(design))
+    cases = cases_of(design, circuit, Excitation(closed, line_v.ravel()), load_of(design))
     return Carried(circuit, rows, stated_impedances(design, circuit), cases, line_v)
 
 
-def _inside(table: ControlTable, row: Row) -> tuple[float, float] | None:
+def _inside(table: ControlTable, row: Row) -> Span | None:
+    """What the band really holds of the mains range."""
     real = row.real_hold(table.blur)
-    inside = real.meet(table.design.mains.span) if real is not None else None
-    return None if inside is None else (float(inside.low), float(inside.high))
+    return real.meet(table.design.mains.span) if real is not None else None
 
 
-def cases_of(design: Design, circuit: Circuit, supply: Supply, load: Load) -> Cases:
+def cases_of(design: Design, circuit: Circuit, excitation: Excitation, load: Load) -> Cases:
     """The network solved for every case, each core as it is at the volts per turn there, and the load put on."""
-    flow = flows(circuit, supply.closed, _magnetised(design, circuit, supply), supply.between)
-    volts = supply.volts
+    flow = flows(circuit, excitation.closed, _magnetised(design, circuit, excitation), excitation.between)
+    volts = excitation.volts
     by_source, by_load = flow.output(circuit).T
     opened = np.asarray(volts * by_source, dtype=np.complex128)
     drawn = load_current(load, opened, np.asarray(-by_load, dtype=np.complex128))
@@ -146,17 +165,17 @@ def cases_of(design: Design, circuit: Circuit, supply: Supply, load: Load) -> Ca
     )
 
 
-def _magnetised(design: Design, circuit: Circuit, supply: Supply) -> Sequence[Impedances] | Impedances:
+def _magnetised(design: Design, circuit: Circuit, excitation: Excitation) -> Sequence[Impedances] | Impedances:
     """The impedances of each case, with the core's magnetising branch where its iron is known.
 
     The branch stands for the steady sine at the volts per turn of that case without load. Its current lags:
     y = -j F/u^2 u, with F the RMS ampere-turns at that flux; the core loss adds P/u^2.
     """
     plain, iron = stated_impedances(design, circuit), iron_of(design)
-    if iron is None or not supply.closed:
+    if iron is None or not excitation.closed:
         return plain
     number = circuit.cores.index(iron.name)
-    ideal = flows(circuit, supply.closed, plain, supply.between).per_turn[:, 0, number]
+    ideal = flows(circuit, excitation.closed, plain, excitation.between).per_turn[:, 0, number]
     hertz = float(design.mains.frequency_hz[0])
     return [
         Impedances(
@@ -167,7 +186,7 @@ def _magnetised(design: Design, circuit: Circuit, supply: Supply) -> Sequence[Im
                 for core, one in enumerate(plain.cores)
             ),
         )
-        for per_turn in np.abs(ideal) * supply.volts
+        for per_turn in np.abs(ideal) * excitation.volts
     ]
 
 

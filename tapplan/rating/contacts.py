@@ -13,9 +13,9 @@ from tapplan.network.circuit import Circuit
 from tapplan.network.flow import Impedances, flows
 from tapplan.network.turns import potentials, shorts_turns
 from tapplan.rating.carried import Carried
-from tapplan.rating.feeds import FeedCase
-from tapplan.rating.gaps import Gap, Standing, gap, standings
-from tapplan.rating.windings import At, SectionRating, all_cases, places, worst
+from tapplan.rating.gaps import Gap, LastingState, gap, lasting_states
+from tapplan.rating.service import At, Service
+from tapplan.rating.windings import SectionRating
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,44 +34,54 @@ class ContactRating:
     peak_a: float | None
 
 
-def contact_ratings(design: Design, carried: Carried, feeds: Sequence[FeedCase]) -> list[ContactRating]:
-    """Every contact in the circuit's order; empty when no band holds anything of the range and no feed runs."""
-    if not carried.rows and not feeds:
+def contact_ratings(design: Design, service: Service) -> list[ContactRating]:
+    """Every contact in the circuit's order; empty when the stage is idle."""
+    if service.idle:
         return []
-    states = standings(design, carried.circuit, _bands(carried), [feed.used for feed in feeds])
-    return [_contact(design, (carried, feeds), states, n) for n in range(len(carried.circuit.contacts))]
+    circuit = service.carried.circuit
+    states = lasting_states(design, circuit, _bands(service.carried), [feed.used for feed in service.feeds])
+    return [_contact(design, service, states, number) for number in range(len(circuit.contacts))]
 
 
-def _bands(carried: Carried) -> list[Standing]:
+def _bands(carried: Carried) -> list[LastingState]:
     return [
-        Standing(row.name, carried.circuit.state(row.energised), float(high))
+        LastingState(row.name, carried.circuit.state(row.energised), float(high))
         for row, (_, high) in zip(carried.rows, carried.line_v, strict=True)
     ]
 
 
-def _contact(
-    design: Design, flowing: tuple[Carried, Sequence[FeedCase]], states: Sequence[Standing], number: int
-) -> ContactRating:
-    carried, feeds = flowing
-    contact = carried.circuit.contacts[number]
-    currents = [np.abs(cases.contacts[:, number]) for cases in all_cases(carried, feeds)]
-    amperes, at = worst(places(carried, feeds), np.concatenate(currents))
+def _contact(design: Design, service: Service, states: Sequence[LastingState], number: int) -> ContactRating:
+    circuit = service.carried.circuit
+    contact = circuit.contacts[number]
+    worst = service.worst([np.abs(cases.contacts[:, number]) for cases in service.cases])
+    amperes = worst.amperes
     inrush, crest = design.output.inrush_a, design.output.crest_factor
     return ContactRating(
         contact.label,
         design.relays[contact.relay],
         amperes,
-        at if amperes is not None and amperes > 1e-9 else None,
-        gap(carried.circuit, contact, states),
-        None if inrush is None else _share(carried, feeds, number) * float(inrush),
+        worst.at if amperes is not None and amperes > 1e-9 else None,
+        gap(circuit, contact, states),
+        None if inrush is None else _share(service, number) * float(inrush),
         None if crest is None or amperes is None else amperes * float(crest),
     )
 
 
-def _share(carried: Carried, feeds: Sequence[FeedCase], number: int) -> float:
+def _share(service: Service, number: int) -> float:
     """The contact's largest share of the load's current, in the bands and while a feed serves the load."""
-    serving = [carried.cases, *(feed.cases for feed in feeds if feed.used.fault is None)]
-    return max(float(np.abs(cases.flow.contacts[:, 1, number]).max(initial=0.0)) for cases in serving)
+    return max(float(np.abs(cases.flow.contacts[:, 1, number]).max(initial=0.0)) for cases in service.serving)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pole:
+    """A pole with both throws: the numbers of its two contacts."""
+
+    one: int
+    other: int
+
+    @property
+    def contacts(self) -> frozenset[int]:
+        return frozenset((self.one, self.other))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +98,7 @@ class Bridge:
     line_a: float | None
 
 
-def bridges(carried: Carried, sections: list[SectionRating]) -> list[Bridge]:
+def bridges(carried: Carried, sections: Sequence[SectionRating]) -> list[Bridge]:
     """Every pole whose two throws together short turns: a case for every band in which they do, and end of it."""
     ohms = [one.ohm for one in sections]
     stated = carried.impedances
@@ -101,25 +111,25 @@ def bridges(carried: Carried, sections: list[SectionRating]) -> list[Bridge]:
     ]
 
 
-def _limited(carried: Carried, pole: tuple[int, int], ohms: Sequence[float | None]) -> bool:
+def _limited(carried: Carried, pole: _Pole, ohms: Sequence[float | None]) -> bool:
     """Whether some resistance limits what a bridge can draw: that of its contacts, or of every section."""
-    return all(ohms) or any(carried.circuit.contacts[number].ohm for number in pole)
+    return all(ohms) or any(carried.circuit.contacts[number].ohm for number in pole.contacts)
 
 
-def _poles(circuit: Circuit) -> Iterator[tuple[int, int]]:
-    """The numbers of the two throws of each pole that has both."""
+def _poles(circuit: Circuit) -> Iterator[_Pole]:
+    """Every pole with both throws."""
     for number, contact in enumerate(circuit.contacts):
         for other in range(number + 1, len(circuit.contacts)):
             one = circuit.contacts[other]
             if (one.relay, one.pole) == (contact.relay, contact.pole):
-                yield number, other
+                yield _Pole(number, other)
 
 
-def _bridged(carried: Carried, pole: tuple[int, int], impedances: Impedances, *, known: bool) -> Iterator[Bridge]:
+def _bridged(carried: Carried, pole: _Pole, impedances: Impedances, *, known: bool) -> Iterator[Bridge]:
     circuit = carried.circuit
-    label = circuit.contacts[pole[0]].label.rsplit(".", 1)[0]
+    label = circuit.contacts[pole.one].label.rsplit(".", 1)[0]
     for row, ends in zip(carried.rows, carried.line_v, strict=True):
-        closed = circuit.state(row.energised) | set(pole)
+        closed = circuit.state(row.energised) | pole.contacts
         if not shorts_turns(potentials(circuit, closed)):
             continue
         flow = flows(circuit, [closed], impedances)

@@ -21,7 +21,7 @@ from tapplan.design.model import Design, Feed
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Closed
 from tapplan.network.spaces import LoopSpace, Vector, extended, holds, multiple
-from tapplan.network.states import State, candidate_states, state_of
+from tapplan.network.states import State, candidate_states, in_file_order
 from tapplan.network.turns import Kind, Potentials, potentials
 
 MOST_STATES = 256
@@ -52,7 +52,7 @@ def fed_states(table: ControlTable, feed: Feed) -> list[Fed]:
         states = [row.state for row in table.rows]
     states = [state for state in states if state.kind is not Kind.SHORTED]
     used = [stated_state(table.design, feed), table.design.backup.energised if table.design.backup else None, ()]
-    states += [in_order(circuit, energised) for energised in used if energised is not None]
+    states += [in_file_order(circuit, energised) for energised in used if energised is not None]
     once = {frozenset(state.energised): state for state in states}
     stated = None if used[0] is None else frozenset(used[0])
     return [
@@ -60,11 +60,6 @@ def fed_states(table: ControlTable, feed: Feed) -> list[Fed]:
         for driven, state in once.items()
         if state.kind is not Kind.SHORTED or driven == stated
     ]
-
-
-def in_order(circuit: Circuit, energised: tuple[str, ...]) -> State:
-    """The state with exactly these relays driven, named in the order of the file."""
-    return state_of(circuit, tuple(relay for relay in circuit.relays if relay in energised))
 
 
 def stated_state(design: Design, feed: Feed) -> tuple[str, ...] | None:

@@ -9,9 +9,9 @@ import numpy as np
 
 from tapplan.control.table import Row
 from tapplan.design.model import Battery, CoilSupply, Design
-from tapplan.network.circuit import Circuit
+from tapplan.network.circuit import Across, Circuit
 from tapplan.network.turns import Kind
-from tapplan.rating.carried import Carried, Cases, Supply, cases_of, load_of
+from tapplan.rating.carried import Carried, Cases, Excitation, cases_of, load_of
 from tapplan.rating.fed import Fed
 
 
@@ -38,7 +38,8 @@ def feed_case(design: Design, circuit: Circuit, used: Fed) -> FeedCase | None:
     volts = np.array([float(one) for one in used.feed.volts_v])
     load = load_of(design) if used.fault is None else replace(load_of(design), va=0.0)
     return FeedCase(
-        used, cases_of(design, circuit, Supply((closed, closed), volts, (section.finish, section.start)), load)
+        used,
+        cases_of(design, circuit, Excitation((closed, closed), volts, Across(section.finish, section.start)), load),
     )
 
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tapplan.control.table import ControlTable
 from tapplan.design.model import Copper, Design, Feed
-from tapplan.network.circuit import circuit_of
-from tapplan.rating.bandwise import BandRating, Flowing, Heat, Permitted, band_ratings, heat, permitted
+from tapplan.network.circuit import Circuit, circuit_of
+from tapplan.rating.bandwise import BandRating, Built, Heat, Permitted, band_ratings, heat, permitted
 from tapplan.rating.carried import Carried, carried
 from tapplan.rating.contacts import Bridge, ContactRating, bridges, contact_ratings
 from tapplan.rating.fed import Fed, fed_states, state_in_use, stated_state
 from tapplan.rating.feeds import Charging, CoilsOn, FeedCase, charging, coils_on, feed_case
 from tapplan.rating.iron import Iron, iron_of
+from tapplan.rating.service import Service
 from tapplan.rating.windings import SectionRating, WindowUse, section_ratings, window_use
 from tapplan.rating.wire import Wire, next_wire, sizes
 
@@ -60,11 +62,12 @@ def ratings(table: ControlTable) -> Ratings:
     iron, wound = iron_of(table.design), table
     while True:
         found = carried(wound)
-        cases = [_case(wound, feed) for feed in wound.design.feeds]
-        sections = section_ratings(wound.design, found, iron, [case for _, _, case in cases if case is not None])
+        running = [_running(wound, feed) for feed in wound.design.feeds]
+        service = Service(found, [one.case for one in running if one.case is not None])
+        sections = section_ratings(wound.design, service, iron)
         design = _wound(table.design, wound.design, sections)
         if design == wound.design:
-            return _all(table.design, (found, cases), iron, _chosen(table.design, sections))
+            return _all(table.design, service, running, Built(iron, _chosen(table.design, sections)))
         wound = replace(wound, design=design, circuit=circuit_of(design))
 
 
@@ -95,48 +98,48 @@ def _named(copper: Copper, wire: Wire | None) -> Wire | None:
     return min(sizes(copper), key=lambda one: abs(one.mm - wire.mm))
 
 
-FedCase = tuple[list[Fed], Fed | None, FeedCase | None]
+@dataclass(frozen=True, slots=True)
+class _Running:
+    """A feed that runs: the states it may run in, the one it does, and what flows then; None where there is none."""
+
+    feed: Feed
+    states: list[Fed]
+    used: Fed | None
+    case: FeedCase | None
 
 
-def _case(table: ControlTable, feed: Feed) -> FedCase:
+def _running(table: ControlTable, feed: Feed) -> _Running:
     states = fed_states(table, feed)
     used = state_in_use(table, feed, states)
-    return states, used, feed_case(table.design, table.circuit, used) if used is not None else None
+    return _Running(feed, states, used, None if used is None else feed_case(table.design, table.circuit, used))
 
 
-def _all(
-    design: Design, flowing: tuple[Carried, list[FedCase]], iron: Iron | None, sections: list[SectionRating]
-) -> Ratings:
-    found, fed = flowing
-    cases = [case for _, _, case in fed if case is not None]
-    crossed = bridges(found, sections)
+def _all(design: Design, service: Service, running: list[_Running], built: Built) -> Ratings:
+    found, iron, sections = service.carried, built.iron, built.sections
     return Ratings(
         design,
         found,
         iron,
         tuple(sections),
         window_use(design, sections, iron),
-        tuple(band_ratings(design, (found, iron, sections))),
+        tuple(band_ratings(design, found, built)),
         tuple(permitted(design, found, sections)),
-        tuple(contact_ratings(design, found, cases)),
-        tuple(crossed),
-        tuple(
-            _feed(design, (feed, one), (found, iron, sections)) for feed, one in zip(design.feeds, fed, strict=True)
-        ),
+        tuple(contact_ratings(design, service)),
+        tuple(bridges(found, sections)),
+        tuple(_feed(design, found.circuit, one, built) for one in running),
         tuple(charging(design, found, design.battery)) if design.battery is not None else (),
         tuple(coils_on(design, found, design.coil_supply)) if design.coil_supply is not None else (),
         tuple(_needs(design, iron, sections)),
     )
 
 
-def _feed(design: Design, running: tuple[Feed, FedCase], flowing: Flowing) -> FeedRating:
-    feed, (states, used, case) = running
-    found, iron, sections = flowing
-    warm = None if case is None else heat(design, (found.circuit, case.cases, slice(None)), (iron, sections))
-    return FeedRating(feed, tuple(states), used, stated_state(design, feed) is None, case, warm)
+def _feed(design: Design, circuit: Circuit, running: _Running, built: Built) -> FeedRating:
+    feed, case = running.feed, running.case
+    warm = None if case is None else heat(design, circuit, case.cases, built)
+    return FeedRating(feed, tuple(running.states), running.used, stated_state(design, feed) is None, case, warm)
 
 
-def _needs(design: Design, iron: Iron | None, sections: list[SectionRating]) -> list[str]:
+def _needs(design: Design, iron: Iron | None, sections: Sequence[SectionRating]) -> list[str]:
     """What is missing, each once, and which rows it would fill."""
     missing = {
         "output.load_va: currents under load": design.output.load_va is None,

@@ -9,18 +9,10 @@ import numpy as np
 
 from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit
-from tapplan.rating.carried import Carried, Cases, Floats
-from tapplan.rating.feeds import FeedCase
+from tapplan.rating.carried import Cases
 from tapplan.rating.iron import Iron
+from tapplan.rating.service import At, Service
 from tapplan.rating.wire import Wire, bare_wire, copper_kg, next_wire, ohms
-
-
-@dataclass(frozen=True, slots=True)
-class At:
-    """Where a worst value stands: the band and the true input, or the feed that runs and its volts."""
-
-    name: str
-    volts: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,38 +39,17 @@ class SectionRating:
     needs: tuple[str, ...]
 
 
-def section_ratings(
-    design: Design, carried: Carried, iron: Iron | None, feeds: Sequence[FeedCase]
-) -> list[SectionRating]:
-    """Every section in the order of the file; empty when no band holds anything of the range and no feed runs."""
-    if not carried.rows and not feeds:
+def section_ratings(design: Design, service: Service, iron: Iron | None) -> list[SectionRating]:
+    """Every section in the order of the file; empty when the stage is idle."""
+    if service.idle:
         return []
-    return [_section(design, (carried, feeds), iron, number) for number in range(len(design.windings))]
+    return [_section(design, service, iron, number) for number in range(len(design.windings))]
 
 
-def worst(places: Sequence[At], currents: Floats) -> tuple[float | None, At | None]:
-    """The largest of some currents, and where it stands; None where one of them is not to be had."""
-    if np.isnan(currents).any():
-        return None, None
-    place = int(np.argmax(currents))
-    return float(currents[place]), places[place]
-
-
-def places(carried: Carried, feeds: Sequence[FeedCase]) -> list[At]:
-    """Every case there is a current for: each band at both its ends, then each feed at both its ends."""
-    bands = [
-        At(row.name, float(volts)) for row, ends in zip(carried.rows, carried.line_v, strict=True) for volts in ends
-    ]
-    return bands + [At(feed.name, float(volts)) for feed in feeds for volts in feed.cases.volts]
-
-
-def _section(
-    design: Design, cases: tuple[Carried, Sequence[FeedCase]], iron: Iron | None, number: int
-) -> SectionRating:
+def _section(design: Design, service: Service, iron: Iron | None, number: int) -> SectionRating:
     winding = design.windings[number]
-    carried, feeds = cases
-    currents = [np.abs(cases.sections[:, number]) for cases in all_cases(carried, feeds)]
-    amperes, at = worst(places(carried, feeds), np.concatenate(currents))
+    worst = service.worst([np.abs(cases.sections[:, number]) for cases in service.cases])
+    amperes = worst.amperes
     wire = _wire(design, number, amperes)
     turn = iron.mean_turn_mm if iron is not None and winding.core == iron.name else None
     ohm = _ohm(design, number, wire, turn)
@@ -89,26 +60,16 @@ def _section(
         winding.name,
         float(winding.turns),
         amperes,
-        at,
+        worst.at,
         wire,
         chosen=winding.wire_mm is None,
         density=amperes / wire.mm2 if wire is not None and amperes is not None else None,
         ohm=ohm,
         loss_w=None if ohm is None or amperes is None else amperes**2 * ohm,
         kg=copper_kg(float(winding.turns), turn, wire) if turn is not None and wire is not None else None,
-        live_v=max(_live(carried.circuit, cases, number) for cases in _fixed(carried, feeds)),
+        live_v=max(_live(service.carried.circuit, cases, number) for cases in service.fixed),
         needs=tuple(needs),
     )
-
-
-def all_cases(carried: Carried, feeds: Sequence[FeedCase]) -> list[Cases]:
-    """The cases of the bands, then those of each feed, in the order of `places`."""
-    return [carried.cases, *(feed.cases for feed in feeds)]
-
-
-def _fixed(carried: Carried, feeds: Sequence[FeedCase]) -> list[Cases]:
-    """Those cases in which the points' volts against neutral are fixed."""
-    return [carried.cases, *(feed.cases for feed in feeds if feed.used.output is not None)]
 
 
 def _wire(design: Design, number: int, amperes: float | None) -> Wire | None:
@@ -151,7 +112,7 @@ class WindowUse:
         return self.copper_mm2 / self.window_mm2
 
 
-def window_use(design: Design, sections: list[SectionRating], iron: Iron | None) -> WindowUse | None:
+def window_use(design: Design, sections: Sequence[SectionRating], iron: Iron | None) -> WindowUse | None:
     """The window of the described core; None without [core], or where no section was rated."""
     if iron is None or not sections:
         return None

@@ -12,7 +12,7 @@ from itertools import combinations, product
 from tapplan.design.model import Arrangement
 from tapplan.study.free import free_wirings
 from tapplan.study.request import Request
-from tapplan.study.wiring import Row, Wiring
+from tapplan.study.wiring import Changeover, SeriesSection, Tap, TurnRow, Wiring
 
 MOST_UNKNOWNS = {2: 4, 3: 4, 4: 3}  # taps of both sides, by relays; more take too long to search
 
@@ -35,30 +35,31 @@ def wirings(request: Request) -> list[Wiring]:
 
 
 def _surely_direct(wiring: Wiring) -> bool:
-    return any(line == output for line, output in wiring.states)
+    return any(rows.direct for rows in wiring.states)
 
 
 def _tied_by_chance(wiring: Wiring) -> bool:
     """Whether the fixed tap stands where sections in series reach: a case of the wiring without the tie."""
-    return any(sum(map(abs, row)) > 1 for _, row in wiring.taps)
+    return any(sum(map(abs, tap.row)) > 1 for tap in wiring.taps)
 
 
-def unit(place: int, size: int) -> Row:
+def unit(place: int, size: int) -> TurnRow:
     """The row of one unknown."""
     return tuple(int(place == at) for at in range(size))
 
 
-def minus(a: Row, b: Row) -> Row:
+def minus(a: TurnRow, b: TurnRow) -> TurnRow:
     """The difference of two rows."""
     return tuple(x - y for x, y in zip(a, b, strict=True))
 
 
-def chain(common: str, taps: list[str], prefix: str) -> list[tuple[str, str | None, str | None]]:
+def chain(common: str, taps: list[str], prefix: str) -> list[Changeover]:
     """Changeovers that choose one of some taps: the first driven takes the first tap, all at rest the last one."""
-    made: list[tuple[str, str | None, str | None]] = []
+    made: list[Changeover] = []
     for number, tap in enumerate(taps[:-1], 1):
         com = common if number == 1 else f"{prefix}{number}"
-        made.append((com, taps[-1] if number == len(taps) - 1 else f"{prefix}{number + 1}", tap))
+        rest = taps[-1] if number == len(taps) - 1 else f"{prefix}{number + 1}"
+        made.append(Changeover(com, rest, tap))
     return made
 
 
@@ -74,7 +75,8 @@ def _chain(length: int, *, on_line: bool, tie: int | None) -> Wiring:
     rows = [unit(place, size) for place in range(length)]
     names = [f"chosen {place + 1}" for place in range(length)]
     fixed = names[tie] if tie is not None else "fixed"
-    taps = [*zip(names, rows, strict=True)] + ([("fixed", unit(length, size))] if tie is None else [])
+    taps = [Tap(name, row) for name, row in zip(names, rows, strict=True)]
+    taps += [Tap("fixed", unit(length, size))] if tie is None else []
     falling = names if on_line else names[::-1]
     side = "LINE" if on_line else "OUTPUT"
     return Wiring(
@@ -112,7 +114,7 @@ def _two_chains(lines: int, outputs: int, shared: dict[int, int]) -> Wiring:
     return Wiring(
         "both-sides",
         size,
-        tuple((point, row) for row, point in name.items()),
+        tuple(Tap(point, row) for row, point in name.items()),
         tuple(
             chain("LINE", [name[row] for row in line_rows], "KL")
             + chain("OUTPUT", [name[row] for row in output_rows[::-1]], "KO")
@@ -130,30 +132,29 @@ def _sections(most: int, *, turned: bool) -> Iterator[Wiring]:
     for count in range(1, min(most // each, 2 if turned else 3) + 1):  # more unknowns take too long to search
         reaches = [*product((-1, 0, 1) if turned else (0, 1), repeat=count)]
         for side, reach in product(("OUTPUT", "LINE"), (None, *reaches)):
-            yield _in_series(side, (turned, count), reach)
+            yield _in_series(side, count, reach, turned=turned)
 
 
-def _in_series(side: str, how: tuple[bool, int], reach: Row | None) -> Wiring:
-    """`how`: whether sections are turned too, and how many there are.
+def _in_series(side: str, count: int, reach: TurnRow | None, *, turned: bool) -> Wiring:
+    """`count` sections, which with `turned` can be reversed too.
 
     `reach`: the other side stands where these sections, added to the base, reach; None: on turns of its own.
     """
-    turned, count = how
     size = count + (2 if reach is None else 1)
     base, fixed = "base", "base" if reach is not None and not any(reach) else "fixed"
-    relays: list[tuple[str, str | None, str | None]] = []
-    sections: list[tuple[str, str, int]] = []
+    relays: list[Changeover] = []
+    sections: list[SeriesSection] = []
     point = base
     for number in range(count):
         start, finish = (f"start {number + 1}" if turned else point), f"finish {number + 1}"
         after = side if number == count - 1 else f"after {number + 1}"
-        sections.append((start, finish, size - count + number))
+        sections.append(SeriesSection(start, finish, size - count + number))
         if turned:
-            relays.append((point, start, finish))
-        relays.append((after, start, finish))
+            relays.append(Changeover(point, start, finish))
+        relays.append(Changeover(after, start, finish))
         point = after
     other = unit(1, size) if reach is None else (1, *reach)
-    taps = [("base", unit(0, size))] + ([] if fixed == base else [("fixed", other)])
+    taps = [Tap("base", unit(0, size)), *([] if fixed == base else [Tap("fixed", other)])]
     parts = [unit(size - count + number, size) for number in range(count)]
     states = 3**count if turned else 2**count
     return Wiring(

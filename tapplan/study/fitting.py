@@ -9,8 +9,9 @@ from fractions import Fraction
 from tapplan.exact import Span
 from tapplan.study.arrangements import wirings
 from tapplan.study.plans import Plan, best_plan
-from tapplan.study.request import Bound, Request, bound, narrowed, widened
-from tapplan.study.search import NEAR, Stop, Task, search
+from tapplan.study.request import PlanBound, Request, bound, narrowed, widened
+from tapplan.study.search import NEAR, Stop, search
+from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
 
 TRIES = 6  # halvings of a relaxation
@@ -49,7 +50,7 @@ class Fitted:
     """
 
     request: Request
-    bound: Bound | None
+    bound: PlanBound | None
     plans: tuple[Plan, ...]
     nearest: Plan | None
     relaxations: tuple[Relaxation, ...]
@@ -65,9 +66,10 @@ def fitted(request: Request, how: How | None = None) -> Fitted:
     how = how or How()
     least = bound(request)
     offered = [] if least is None or least.ratios == 1 else _enough_ratios(wirings(_lawful(request)), least)
-    best, boxes = _best_of_each(request, offered, how)
+    best = _best_of_each(request, offered, how)
+    boxes = best.boxes
     finished = not how.stop()
-    good = [plan for plan in best.values() if request.enough(plan.room)]
+    good = [plan for plan in best.plans.values() if request.enough(plan.room)]
     if good or not finished or (least is not None and least.ratios == 1):
         ranked = sorted(good, key=lambda plan: (plan.relays, *plan.cost(request.objective)))
         return Fitted(request, least, tuple(front(ranked)), None, (), finished, boxes)
@@ -89,23 +91,35 @@ def _lawful(request: Request) -> Request:
     return replace(request, arrangements=chains)
 
 
-def _enough_ratios(offered: Iterable[Wiring], least: Bound) -> list[Wiring]:
+def _enough_ratios(offered: Iterable[Wiring], least: PlanBound) -> list[Wiring]:
     """Those wirings that can give as many ratios as any plan needs."""
-    return [
-        one for one in offered if len({rows if rows[0] != rows[1] else None for rows in one.states}) >= least.ratios
-    ]
+    return [one for one in offered if len({None if rows.direct else rows for rows in one.states}) >= least.ratios]
 
 
-Kind = tuple[str, int, int]  # arrangement, relays, points brought out
+@dataclass(frozen=True, slots=True)
+class PlanKind:
+    """Plans alike in arrangement, relays, and points brought out."""
+
+    arrangement: str
+    relays: int
+    points: int
 
 
-def _best_of_each(request: Request, offered: list[Wiring], how: How) -> tuple[dict[Kind, Plan], int]:
+@dataclass(frozen=True, slots=True)
+class _Best:
+    """The best plan of each kind, and how many boxes were looked at for them."""
+
+    plans: dict[PlanKind, Plan]
+    boxes: int
+
+
+def _best_of_each(request: Request, offered: list[Wiring], how: How) -> _Best:
     """The best plan of every arrangement with as many relays and taps."""
-    best: dict[Kind, Plan] = {}
+    best: dict[PlanKind, Plan] = {}
     boxes = 0
     for number, wiring in enumerate(offered):
         how.watch(number, len(offered))
-        kind = (wiring.arrangement, len(wiring.relays), wiring.points)
+        kind = PlanKind(wiring.arrangement, len(wiring.relays), wiring.points)
         most = float("inf") if how.to_the_end else BOXES
         found = search(Task(request, wiring, _score_to_reach(request, best.get(kind)), most_boxes=most), how.stop)
         boxes += found.boxes
@@ -118,7 +132,7 @@ def _best_of_each(request: Request, offered: list[Wiring], how: How) -> tuple[di
             best = {kind: replace(plan, proven=False) for kind, plan in best.items()}
             break
     how.watch(len(offered), len(offered))
-    return best, boxes
+    return _Best(best, boxes)
 
 
 def _score_to_reach(request: Request, best: Plan | None) -> float:

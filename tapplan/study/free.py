@@ -18,7 +18,7 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
-from tapplan.study.wiring import Row, Wiring
+from tapplan.study.wiring import Changeover, Tap, Wiring
 
 TAPS = 5
 MOST_RELAYS = 3
@@ -33,6 +33,24 @@ Masks = NDArray[np.uint32]
 
 
 @dataclass(frozen=True, slots=True)
+class _FreeRelay:
+    """A relay: its common point, and its two contacts as edges; which of them rests makes no difference here."""
+
+    com: int
+    rest: int
+    driven: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Joining:
+    """A set of line and output taps, as bits of 5 line + output, and a wiring that joins them: its tie and relays."""
+
+    mask: int
+    tie: int
+    relays: tuple[_FreeRelay, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Examined:
     """What the search looked at and kept: wirings, relay states, and those with more ratios than a chain has."""
 
@@ -44,14 +62,14 @@ class Examined:
 @cache
 def examined(relays: int) -> Examined:
     """All wirings of so many relays, three at most; the same for every request."""
-    throws = _throws()
-    found: dict[int, tuple[int, tuple[int, ...]]] = {}
+    every = _every_relay()
+    found: dict[int, _Joining] = {}
     for tie in range(len(TIES)):
-        for mask, chosen in _joined(relays, tie, throws):
-            found.setdefault(mask, (tie, chosen))
-    count = len(TIES) * comb(len(throws), relays)
+        for one in _joined(relays, tie, every):
+            found.setdefault(one.mask, one)
+    count = len(TIES) * comb(len(every), relays)
     kept = _largest({_canonical(mask): mask for mask in sorted(found)}, relays)
-    return Examined(count, count * 2**relays, tuple(_wiring(mask, found[mask], throws) for mask in kept))
+    return Examined(count, count * 2**relays, tuple(_wiring(found[mask]) for mask in kept))
 
 
 def free_wirings(most: int) -> Iterator[Wiring]:
@@ -60,15 +78,15 @@ def free_wirings(most: int) -> Iterator[Wiring]:
         yield from examined(relays).kept
 
 
-def _throws() -> list[tuple[int, int, int]]:
-    """Every relay: its common point, and its two contacts as edges; which of them rests makes no difference here."""
+def _every_relay() -> list[_FreeRelay]:
+    """Every way to connect a relay."""
     number = {edge: place for place, edge in enumerate(EDGES)}
     made = []
     for com in range(len(POINTS)):
         others = [None, *(point for point in range(len(POINTS)) if point != com)]
         for rest, driven in combinations(others, 2):
             edges = [number[None if end is None else (min(com, end), max(com, end))] for end in (rest, driven)]
-            made.append((com, edges[0], edges[1]))
+            made.append(_FreeRelay(com, edges[0], edges[1]))
     return made
 
 
@@ -108,13 +126,13 @@ def _single(mask: Ints) -> NDArray[np.bool_]:
     return np.asarray((mask != 0) & ~_many(mask))
 
 
-def _joined(relays: int, tie: int, throws: list[tuple[int, int, int]]) -> Iterator[tuple[int, tuple[int, ...]]]:
-    """Sets of line and output taps that clean wirings join, as bits of 5 line + output, each with one wiring."""
+def _joined(relays: int, tie: int, every: list[_FreeRelay]) -> Iterator[_Joining]:
+    """Sets of line and output taps that clean wirings join, each with one wiring."""
     settled = _settled(tie)
-    edges = np.array([throw[1:] for throw in throws])
+    edges = np.array([(one.rest, one.driven) for one in every])
     seen: set[int] = set()
-    for first in range(len(throws)):
-        others = _others(first, len(throws), relays)
+    for first in range(len(every)):
+        others = _others(first, len(every), relays)
         masks, clean = np.zeros(others.shape[1], dtype=np.uint32), np.ones(others.shape[1], dtype=bool)
         for code in product((0, 1), repeat=relays):
             closed = [np.full(others.shape[1], edges[first, code[0]])]
@@ -127,7 +145,8 @@ def _joined(relays: int, tie: int, throws: list[tuple[int, int, int]]) -> Iterat
         for mask, at in zip(*np.unique(masks[places], return_index=True), strict=True):
             if int(mask) not in seen and _ratios(int(mask)) > relays + 1:
                 seen.add(int(mask))
-                yield int(mask), (first, *(int(row[places[at]]) for row in others))
+                chosen = (first, *(int(row[places[at]]) for row in others))
+                yield _Joining(int(mask), tie, tuple(every[number] for number in chosen))
 
 
 def _others(first: int, size: int, relays: int) -> Ints:
@@ -169,26 +188,29 @@ def _largest(found: dict[int, int], relays: int) -> list[int]:
     return [found[mask] for mask in kept]
 
 
-def _wiring(mask: int, made: tuple[int, tuple[int, ...]], throws: list[tuple[int, int, int]]) -> Wiring:
-    tie, chosen = made
-    taps = sorted({tap for pair in _pairs(mask) for tap in pair})
-    rows: dict[str, Row] = {
-        POINTS[FIRST_TAP + tap]: tuple(int(place == at) for at in range(len(taps))) for place, tap in enumerate(taps)
-    }
-    relays = tuple((POINTS[throws[one][0]], _other_end(throws[one], 1), _other_end(throws[one], 2)) for one in chosen)
+def _wiring(joining: _Joining) -> Wiring:
+    tie = joining.tie
+    taps = sorted({tap for pair in _pairs(joining.mask) for tap in pair})
     return Wiring(
         "free",
         len(taps),
-        tuple(rows.items()),
-        relays,
+        tuple(
+            Tap(POINTS[FIRST_TAP + tap], tuple(int(place == at) for at in range(len(taps))))
+            for place, tap in enumerate(taps)
+        ),
+        tuple(
+            Changeover(POINTS[one.com], _other_end(one, one.rest), _other_end(one, one.driven))
+            for one in joining.relays
+        ),
         line=POINTS[FIRST_TAP] if TIES[tie] == (LINE, FIRST_TAP) else "LINE",
         output=POINTS[FIRST_TAP] if TIES[tie] == (OUTPUT, FIRST_TAP) else "OUTPUT",
-        least_used=len(chosen) + 2,
+        least_used=len(joining.relays) + 2,
     )
 
 
-def _other_end(throw: tuple[int, int, int], which: int) -> str | None:
-    edge = EDGES[throw[which]]
+def _other_end(relay: _FreeRelay, number: int) -> str | None:
+    """Where a contact of a relay leads, by the number of its edge."""
+    edge = EDGES[number]
     if edge is None:
         return None
-    return POINTS[edge[0] if edge[1] == throw[0] else edge[1]]
+    return POINTS[edge[0] if edge[1] == relay.com else edge[1]]

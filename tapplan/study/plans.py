@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from tapplan.design.model import Arrangement
 from tapplan.study.request import Request, in_whole, used
-from tapplan.study.wiring import Code, Row, Wiring
+from tapplan.study.wiring import Code, SideRows, TurnRow, Wiring
 
 Cost = tuple[Fraction, ...]
 
@@ -43,12 +43,12 @@ class Plan:
     @property
     def taps(self) -> tuple[int, ...]:
         """Every tap of the main winding, by its turns from neutral, rising."""
-        return tuple(sorted({turns(row, self.values) for _, row in self.wiring.taps}))
+        return tuple(sorted({turns(tap.row, self.values) for tap in self.wiring.taps}))
 
     @property
     def sections(self) -> tuple[int, ...]:
         """The turns of windings of their own, in series."""
-        return tuple(self.values[unknown] for _, _, unknown in self.wiring.sections)
+        return tuple(self.values[one.unknown] for one in self.wiring.sections)
 
     @property
     def points(self) -> int:
@@ -66,16 +66,15 @@ class Plan:
 
         Each input takes the ratio that brings it nearest.
         """
-        volts, per_volt, counts = self.request.whole_weights
-        target = self.request.target
-        made, per_ratio = in_whole(self.ratios)  # whole numbers: thousands of plans may have the same room
-        (low, high), per_target = in_whole((target.low, target.high))
-        bottom, top = low * per_volt * per_ratio, high * per_volt * per_ratio
+        weights, target = self.request.whole_weights, self.request.target
+        made = in_whole(self.ratios)  # whole numbers: thousands of plans may have the same room
+        wanted = in_whole((target.low, target.high))
+        bottom, top = (end * weights.per_volt * made.per_one for end in wanted.numbers)
         total = 0
-        for at, count in zip(volts, counts, strict=True):
-            twice = min(abs(2 * at * per_target * ratio - bottom - top) for ratio in made)
+        for volts, count in zip(weights.volts, weights.counts, strict=True):
+            twice = min(abs(2 * volts * wanted.per_one * ratio - bottom - top) for ratio in made.numbers)
             total += count * max(twice - (top - bottom), 0)
-        mean = Fraction(total, 2 * per_volt * per_ratio * per_target * sum(counts))
+        mean = Fraction(total, 2 * weights.per_volt * made.per_one * wanted.per_one * sum(weights.counts))
         return mean / ((target.low + target.high) / 2)
 
     @cached_property
@@ -86,16 +85,10 @@ class Plan:
             ratio = ratio_of(rows, self.values)
             if ratio is not None:
                 choices.setdefault(ratio, []).extend(codes)
-        ways: list[tuple[int, int, list[Code]]] = [(0, len(one), [one]) for one in choices[self.ratios[0]]]
+        ways = [_Way(0, len(one), [one]) for one in choices[self.ratios[0]]]
         for ratio in self.ratios[1:]:
-            ways = [
-                min(
-                    ((moved + len(way[-1] ^ one), coils + len(one), [*way, one]) for moved, coils, way in ways),
-                    key=_order,
-                )
-                for one in choices[ratio]
-            ]
-        return tuple(min(ways, key=_order)[2])
+            ways = [min((way.to(one) for way in ways), key=_Way.order) for one in choices[ratio]]
+        return tuple(min(ways, key=_Way.order).codes)
 
     @property
     def moves(self) -> tuple[int, ...]:
@@ -116,18 +109,29 @@ MEASURES: dict[str, Callable[[Plan], Cost]] = {
 }  # what each objective wants small, in the order in which they settle ties
 
 
-def _order(way: tuple[int, int, list[Code]]) -> tuple[int, int, list[list[int]]]:
-    return way[0], way[1], [sorted(code) for code in way[2]]
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Codes one after the other: the relays moved between them in all, the coils driven in all."""
+
+    moved: int
+    driven: int
+    codes: list[Code]
+
+    def to(self, code: Code) -> _Way:
+        return _Way(self.moved + len(self.codes[-1] ^ code), self.driven + len(code), [*self.codes, code])
+
+    def order(self) -> tuple[int, int, list[list[int]]]:
+        return self.moved, self.driven, [sorted(code) for code in self.codes]
 
 
-def turns(row: Row, values: tuple[int, ...]) -> int:
+def turns(form: TurnRow, values: tuple[int, ...]) -> int:
     """The turns a row stands for."""
-    return sum(a * b for a, b in zip(row, values, strict=True))
+    return sum(a * b for a, b in zip(form, values, strict=True))
 
 
-def ratio_of(rows: tuple[Row, Row], values: tuple[int, ...]) -> Fraction | None:
+def ratio_of(rows: SideRows, values: tuple[int, ...]) -> Fraction | None:
     """Output turns by line turns; None where that is no positive number."""
-    line, output = (turns(row, values) for row in rows)
+    line, output = turns(rows.line, values), turns(rows.output, values)
     return Fraction(output, line) if line > 0 and output > 0 else None
 
 
@@ -149,16 +153,17 @@ def plan_of(request: Request, wiring: Wiring, values: tuple[int, ...]) -> Plan |
     """The plan with these turns; None when it does not serve the range or a wish that is a must."""
     made = [ratio for rows in wiring.states if (ratio := ratio_of(rows, values)) is not None]
     found = used(request, made)
-    if found is None or len(found[0]) < wiring.least_used or (request.require_direct and 1 not in found[0]):
+    if found is None or len(found.ratios) < wiring.least_used or (request.require_direct and 1 not in found.ratios):
         return None
-    at = {point: turns(row, values) for point, row in wiring.taps}
-    if any(rest in at and driven in at and at[rest] == at[driven] for _, rest, driven in wiring.relays):
+    at = {tap.point: turns(tap.row, values) for tap in wiring.taps}
+    ends = [(one.rest, one.driven) for one in wiring.relays]
+    if any(rest in at and driven in at and at[rest] == at[driven] for rest, driven in ends):
         return None  # a relay between equal turns chooses nothing
-    on_line, on_output = ([turns(rows[side], values) for rows in wiring.states] for side in (0, 1))
-    if max(on_line) < request.line_least or min(on_output) < request.output_least:
+    line_most = max(turns(rows.line, values) for rows in wiring.states)
+    output_least = min(turns(rows.output, values) for rows in wiring.states)
+    if line_most < request.line_least or output_least < request.output_least:
         return None
-    ratios, room = found
-    steps = max((a / b - 1 for a, b in pairwise(ratios)), default=Fraction(0))
+    steps = max((a / b - 1 for a, b in pairwise(found.ratios)), default=Fraction(0))
     if request.largest_step is not None and steps > request.largest_step:
         return None
-    return Plan(wiring, values, ratios, room, request)
+    return Plan(wiring, values, found.ratios, found.room, request)

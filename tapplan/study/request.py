@@ -14,8 +14,40 @@ from tapplan.exact import Span
 from tapplan.rating.iron import iron_of
 
 Ratios = Sequence[Fraction]  # falling
-Weights = tuple[tuple[Fraction, Fraction], ...]  # volts at the inlet, how much they count
 EVENLY = 61  # voltages over the mains range at which a mean deviation is taken when none are measured
+
+
+@dataclass(frozen=True, slots=True)
+class InletWeight:
+    """Volts at the inlet, and how much they count."""
+
+    volts: Fraction
+    counts: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class InWhole:
+    """Whole numbers in proportion to others, and how many of them make one."""
+
+    numbers: tuple[int, ...]
+    per_one: int
+
+
+@dataclass(frozen=True, slots=True)
+class WholeWeights:
+    """Weights in whole numbers: volts, how many of them make a volt, and how much each counts."""
+
+    volts: tuple[int, ...]
+    per_volt: int
+    counts: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """The ratios a plan uses, falling, and its smallest room; None for a single band."""
+
+    ratios: tuple[Fraction, ...]
+    room: Fraction | None
 
 
 @dataclass(frozen=True)
@@ -47,13 +79,13 @@ class Request:
     output_least: Fraction = Fraction(1)
     rest: Rest = "lowest"
     objective: Objective = "room"
-    weights: Weights = ()
+    weights: tuple[InletWeight, ...] = ()
 
     @cached_property
-    def whole_weights(self) -> tuple[tuple[int, ...], int, tuple[int, ...]]:
-        """Volts of the weights as whole numbers, how many of them make one volt, and how much each counts."""
-        volts, per_volt = in_whole([volts for volts, _ in self.weights])
-        return volts, per_volt, in_whole([weight for _, weight in self.weights])[0]
+    def whole_weights(self) -> WholeWeights:
+        """The weights in whole numbers."""
+        volts = in_whole([one.volts for one in self.weights])
+        return WholeWeights(volts.numbers, volts.per_one, in_whole([one.counts for one in self.weights]).numbers)
 
     @cached_property
     def high(self) -> Fraction:
@@ -92,13 +124,13 @@ class Request:
         return room is None or (room >= self.needed and room > 2 * self.noise)
 
 
-def in_whole(numbers: Sequence[Fraction]) -> tuple[tuple[int, ...], int]:
-    """Whole numbers in proportion, and how many of them make one."""
+def in_whole(numbers: Sequence[Fraction]) -> InWhole:
+    """The numbers as whole ones."""
     unit = lcm(*(number.denominator for number in numbers))
-    return tuple(number.numerator * (unit // number.denominator) for number in numbers), unit
+    return InWhole(tuple(number.numerator * (unit // number.denominator) for number in numbers), unit)
 
 
-def request_of(design: Design, fit: Fit, weights: Weights = ()) -> Request:
+def request_of(design: Design, fit: Fit, weights: tuple[InletWeight, ...] = ()) -> Request:
     """The request in a design file; `weights` say how often the mains stands where, evenly when there are none."""
     sensing, output = design.sensing, design.output
     nominal = Span(output.nominal_v, output.nominal_v)
@@ -129,10 +161,10 @@ def request_of(design: Design, fit: Fit, weights: Weights = ()) -> Request:
     )
 
 
-def evenly(mains: Span) -> Weights:
+def evenly(mains: Span) -> tuple[InletWeight, ...]:
     """Voltages spread evenly over the range, each counting once."""
     step = (mains.high - mains.low) / (EVENLY - 1)
-    return tuple((mains.low + number * step, Fraction(1)) for number in range(EVENLY))
+    return tuple(InletWeight(mains.low + number * step, Fraction(1)) for number in range(EVENLY))
 
 
 def _least_turns(design: Design, fit: Fit) -> tuple[Fraction, Fraction]:
@@ -155,8 +187,8 @@ def _least_turns(design: Design, fit: Fit) -> tuple[Fraction, Fraction]:
     return design.mains.span.high / most, design.output.window.high / most
 
 
-def used(request: Request, ratios: Ratios) -> tuple[tuple[Fraction, ...], Fraction | None] | None:
-    """Of the ratios a wiring gives, those a plan uses, falling, and its smallest room; None: the range is not served.
+def used(request: Request, ratios: Ratios) -> Used | None:
+    """Of the ratios a wiring gives, those a plan uses; None: the range is not served.
 
     A ratio between two others only widens the rooms beside it, so all between the ends are used; the ends are the
     lowest ratio that serves the lowest input and the highest that serves the highest one.
@@ -168,13 +200,13 @@ def used(request: Request, ratios: Ratios) -> tuple[tuple[Fraction, ...], Fracti
         return None
     first, last = firsts[-1], lasts[0]
     if first >= last:
-        return (falling[first],), None
+        return Used((falling[first],), None)
     chosen = tuple(falling[first : last + 1])
-    return chosen, min(request.room(a, b) for a, b in pairwise(chosen))
+    return Used(chosen, min(request.room(a, b) for a, b in pairwise(chosen)))
 
 
 @dataclass(frozen=True, slots=True)
-class Bound:
+class PlanBound:
     """The least number of ratios any plan needs, and the least number of relays that can give as many."""
 
     ratios: int
@@ -184,7 +216,7 @@ class Bound:
 MOST_RATIOS = 4096
 
 
-def bound(request: Request) -> Bound | None:
+def bound(request: Request) -> PlanBound | None:
     """No plan needs fewer, even with real-valued ratios; None when no number of ratios is enough.
 
     From g1 = lo/Vmin each band reaches U = (1 - e) hi/g, the next begins at U - s, s the least room, and reaches
@@ -202,7 +234,7 @@ def bound(request: Request) -> Bound | None:
             return None
         reach = onward
         ratios += 1
-    return Bound(ratios, (ratios - 1).bit_length())
+    return PlanBound(ratios, (ratios - 1).bit_length())
 
 
 def widened(request: Request, share: Fraction) -> Request:

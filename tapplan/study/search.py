@@ -12,17 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
-from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
+from tapplan.arrays import Floats, Mask
 from tapplan.study.request import Request
-from tapplan.study.wiring import Row, Wiring
+from tapplan.study.task import Task
 
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 NEAR = 1e-7  # of room in volts, or of another objective's measure
 AT_ONCE = 16384
 TINY = 1e-12
@@ -38,72 +34,20 @@ class Found:
     boxes: int
 
 
-@dataclass(frozen=True)
-class Task:
-    """A wiring under a request. Scores are to be large: room in volts, or minus deviation or share transformed.
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """Between what some numbers lie: the least and the most of each, in two arrays of one shape."""
 
-    `least`: scores below it are not wanted. With `any_room` a plan may lack the room needed. The search ends early at
-    a score of `enough`, or after so many boxes; both make it the same on every machine.
-    """
-
-    request: Request
-    wiring: Wiring
-    least: float = -np.inf
-    any_room: bool = False
-    enough: float = np.inf
-    most_boxes: float = np.inf
-
-    @cached_property
-    def rows(self) -> tuple[Floats, Floats]:
-        """Line and output rows of the states, shape (states, unknowns) each."""
-        lines, outputs = zip(*self.wiring.states, strict=True)
-        return np.array(lines, dtype=np.float64), np.array(outputs, dtype=np.float64)
-
-    @cached_property
-    def known(self) -> tuple[Mask, Mask, Mask]:
-        """States whose ratio is 1, at least 1 and at most 1, whatever the turns, by the order of the unknowns."""
-        rising = _closed(self.wiring.rising)
-        size = self.wiring.unknowns
-        differences = [tuple(o - x for x, o in zip(line, out, strict=True)) for line, out in self.wiring.states]
-        positive = [row in rising or (min(row) >= 0 and max(row) > 0) for row in differences]
-        negative = [tuple(-x for x in row) in rising or (max(row) <= 0 and min(row) < 0) for row in differences]
-        same = [row == (0,) * size for row in differences]
-        return np.array(same), np.array(positive), np.array(negative)
-
-    @cached_property
-    def rising(self) -> Floats:
-        """Rows that are at least 1."""
-        return np.array(self.wiring.rising, dtype=np.float64).reshape(-1, self.wiring.unknowns)
-
-    @cached_property
-    def highest(self) -> Floats:
-        """Rows of the points that can be the highest."""
-        return np.array(self.wiring.highest, dtype=np.float64)
-
-    @cached_property
-    def throws(self) -> Floats:
-        """Rows that are not nought: between the two taps that a relay chooses from."""
-        at = dict(self.wiring.taps)
-        pairs = [(at[rest], at[driven]) for _, rest, driven in self.wiring.relays if rest in at and driven in at]
-        rows = [[x - y for x, y in zip(a, b, strict=True)] for a, b in pairs]
-        return np.array(rows, dtype=np.float64).reshape(-1, self.wiring.unknowns)
-
-    @cached_property
-    def weighted(self) -> tuple[Floats, Floats]:
-        """Volts and their shares, which add up to one."""
-        volts, counts = np.array([[float(v), float(w)] for v, w in self.request.weights]).T
-        return volts, counts / counts.sum()
+    least: Floats
+    most: Floats
 
 
-def _closed(rising: tuple[Row, ...]) -> set[Row]:
-    """All differences of two unknowns that follow from those given."""
-    known = set(rising)
-    while True:
-        sums = {tuple(x + y for x, y in zip(a, b, strict=True)) for a, b in product(known, repeat=2)}
-        more = {row for row in sums if max(row) == 1 and min(row) == -1 and sum(map(abs, row)) == 2} - known
-        if not more:
-            return known
-        known |= more
+@dataclass(frozen=True, slots=True)
+class _Ratios:
+    """Bounds of ratios: falling, shape (states, boxes), and as the states stand, shape (boxes, states)."""
+
+    falling: Bounds
+    each: Bounds
 
 
 def search(task: Task, stop: Stop = lambda: False) -> Found:
@@ -118,7 +62,8 @@ def search(task: Task, stop: Stop = lambda: False) -> Found:
     while bounds.size and best < task.enough and boxes < task.most_boxes and not stop():
         order = np.argpartition(-bounds, AT_ONCE) if bounds.size > AT_ONCE else np.arange(bounds.size)
         now, later = order[:AT_ONCE], order[AT_ONCE:]
-        halves_low, halves_high = _halved(low[now], high[now])
+        halves = _halved(low[now], high[now])
+        halves_low, halves_high = halves.least, halves.most
         score = _scores(task, halves_low, halves_high)
         boxes += score.size
         good = (score >= best - NEAR) & (score > -np.inf)
@@ -137,17 +82,21 @@ def search(task: Task, stop: Stop = lambda: False) -> Found:
         bounds = np.concatenate([bounds[later], score[~single]])
         good = bounds >= best - NEAR
         low, high, bounds = low[good], high[good], bounds[good]
-    return _kept(np.concatenate(points), np.concatenate(scores), (best, step, not bounds.size, boxes))
+    kept = _kept(np.concatenate(points), np.concatenate(scores), best)
+    return Found(_in_turns(kept, step), not bounds.size, boxes)
 
 
-def _kept(points: Floats, scores: Floats, how: tuple[float, int, bool, int]) -> Found:
-    best, step, proven, boxes = how
-    chosen = points[(scores >= best - NEAR) & (scores > -np.inf)]
-    rows = sorted({tuple(int(value) * step for value in row) for row in chosen})
-    return Found(tuple(rows), proven, boxes)
+def _kept(points: Floats, scores: Floats, best: float) -> Floats:
+    """The points as good as the best, as floats can tell."""
+    return points[(scores >= best - NEAR) & (scores > -np.inf)]
 
 
-def _halved(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+def _in_turns(points: Floats, step: int) -> tuple[tuple[int, ...], ...]:
+    """The points in turns, each once, in order."""
+    return tuple(sorted({tuple(int(value) * step for value in row) for row in points}))
+
+
+def _halved(low: Floats, high: Floats) -> Bounds:
     """Every box in two, across its widest unknown; a box of one point once, as it is."""
     widest = (high - low).argmax(axis=1)
     row = np.arange(len(low))
@@ -156,7 +105,7 @@ def _halved(low: Floats, high: Floats) -> tuple[Floats, Floats]:
     lower_high[row, widest] = middle
     upper_low[row, widest] = middle + 1
     twice = (high > low).any(axis=1)
-    return np.concatenate([low, upper_low[twice]]), np.concatenate([lower_high, high[twice]])
+    return Bounds(np.concatenate([low, upper_low[twice]]), np.concatenate([lower_high, high[twice]]))
 
 
 def _among(task: Task) -> Found:
@@ -167,7 +116,7 @@ def _among(task: Task) -> Found:
     step = task.request.multiple
     scores = np.concatenate([_scores(task, some / step, some / step) for some in _blocks(points)])
     best = max(task.least, float(scores.max(initial=-np.inf)))
-    return _kept(points, scores, (best, 1, True, len(points)))
+    return Found(_in_turns(_kept(points, scores, best), 1), True, len(points))
 
 
 def _blocks(points: Floats) -> Iterator[Floats]:
@@ -175,7 +124,7 @@ def _blocks(points: Floats) -> Iterator[Floats]:
         yield points[start : start + AT_ONCE]
 
 
-def _over(rows: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+def _over(rows: Floats, low: Floats, high: Floats) -> Bounds:
     """The least and the most of some rows over boxes, shape (boxes, rows) each."""
     least, most = np.zeros((len(rows), len(low))), np.zeros((len(rows), len(low)))
     lows, highs = np.ascontiguousarray(low.T), np.ascontiguousarray(high.T)
@@ -184,44 +133,41 @@ def _over(rows: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
             below, above = (lows, highs) if row[unknown] > 0 else (highs, lows)
             least[place] += row[unknown] * below[unknown]
             most[place] += row[unknown] * above[unknown]
-    return least.T, most.T
+    return Bounds(least.T, most.T)
 
 
 def _scores(task: Task, low: Floats, high: Floats) -> Floats:
     """For every box a score that no point in it beats; for a point its own. -inf: no plan inside."""
     low, high = low * task.request.multiple, high * task.request.multiple
     with np.errstate(divide="ignore", invalid="ignore"):
-        least, most, ratios = _ratio_bounds(task, low, high)
-        score = _ladder_scores(task, (least, most), _shared_rooms(task, low, high))
+        ratios = _ratio_bounds(task, low, high)
+        score = _ladder_scores(task, ratios.falling, _shared_rooms(task, low, high))
         if task.request.objective == "deviation" and not task.any_room:
-            score = np.where(score > -np.inf, -_deviation(task, ratios), -np.inf)
-    return np.where(_lawful(task, low, high, ratios), score, -np.inf)
+            score = np.where(score > -np.inf, -_deviation(task, ratios.each), -np.inf)
+    return np.where(_lawful(task, low, high, ratios.each), score, -np.inf)
 
 
-def _ratio_bounds(task: Task, low: Floats, high: Floats) -> tuple[Floats, Floats, tuple[Floats, Floats]]:
-    """Bounds of the ratios, falling, shape (states, boxes); and unsorted, shape (boxes, states)."""
-    lines, outputs = task.rows
-    line_low, line_high = _over(lines, low, high)
-    out_low, out_high = _over(outputs, low, high)
-    least = np.where(out_low > 0, out_low / line_high, TINY)
-    most = np.where(line_low > 0, np.maximum(out_high, TINY) / line_low, np.inf)
-    least, most = np.where(line_high > 0, least, TINY), np.where(line_high > 0, most, TINY)
-    same, above, below = task.known
-    least[:, same | above] = np.maximum(least[:, same | above], 1)
-    most[:, same | below] = np.minimum(most[:, same | below], 1)
-    return -np.sort(-least, axis=1).T, -np.sort(-most, axis=1).T, (least, most)
+def _ratio_bounds(task: Task, low: Floats, high: Floats) -> _Ratios:
+    lines, outputs = (_over(rows, low, high) for rows in task.rows)
+    least = np.where(outputs.least > 0, outputs.least / lines.most, TINY)
+    most = np.where(lines.least > 0, np.maximum(outputs.most, TINY) / lines.least, np.inf)
+    least, most = np.where(lines.most > 0, least, TINY), np.where(lines.most > 0, most, TINY)
+    boost, buck = task.known.same | task.known.above, task.known.same | task.known.below
+    least[:, boost] = np.maximum(least[:, boost], 1)
+    most[:, buck] = np.minimum(most[:, buck], 1)
+    return _Ratios(Bounds(-np.sort(-least, axis=1).T, -np.sort(-most, axis=1).T), Bounds(least, most))
 
 
-def _lawful(task: Task, low: Floats, high: Floats, ratios: tuple[Floats, Floats]) -> Mask:
+def _lawful(task: Task, low: Floats, high: Floats, ratios: Bounds) -> Mask:
     """Whether some point of a box keeps the order, the total, the least turns, and the direct ratio asked for."""
     request = task.request
-    good = np.asarray((_over(task.rising, low, high)[1] >= 1).all(axis=1))
-    top_low, top_high = _over(task.highest, low, high)
-    good &= (top_low.max(axis=1) <= float(request.turns.high)) & (top_high.max(axis=1) >= float(request.turns.low))
-    apart_low, apart_high = _over(task.throws, low, high)
-    good &= ((apart_low < 0) | (apart_high > 0)).all(axis=1)
+    good = np.asarray((_over(task.rising, low, high).most >= 1).all(axis=1))
+    top = _over(task.highest, low, high)
+    good &= (top.least.max(axis=1) <= float(request.turns.high)) & (top.most.max(axis=1) >= float(request.turns.low))
+    apart = _over(task.throws, low, high)
+    good &= ((apart.least < 0) | (apart.most > 0)).all(axis=1)
     if request.require_direct:
-        least, most = ratios
+        least, most = ratios.least, ratios.most
         first, last = float(request.first_least) * (1 - TINY), float(request.last_most) * (1 + TINY)
         good &= ((least <= 1) & (most >= 1)).any(axis=1)
         # used only where no lower ratio serves the bottom of the range, and no higher one its top
@@ -231,7 +177,7 @@ def _lawful(task: Task, low: Floats, high: Floats, ratios: tuple[Floats, Floats]
 
 def _cool(task: Task, low: Floats, high: Floats) -> Mask:
     """Whether some point of a box keeps the volts per turn."""
-    lines, outputs = (_over(rows, low, high)[1] for rows in task.rows)
+    lines, outputs = (_over(rows, low, high).most for rows in task.rows)
     request = task.request
     return np.asarray(
         (outputs.min(axis=1) >= float(request.output_least)) & (lines.max(axis=1) >= float(request.line_least))
@@ -248,22 +194,24 @@ def _shared_rooms(task: Task, low: Floats, high: Floats) -> Floats:
     request = task.request
     window, floor = float(request.high), float(request.low)
     if (lines == lines[0]).all():
-        turns_low, turns_high = (-np.sort(-ends, axis=1).T for ends in _over(outputs, low, high))
-        common = [ends[:, 0] for ends in _over(lines[:1], low, high)]
+        turns, shared = _over(outputs, low, high), _over(lines[:1], low, high)
+        turns_low, turns_high = (-np.sort(-ends, axis=1).T for ends in (turns.least, turns.most))
+        common = [ends[:, 0] for ends in (shared.least, shared.most)]
         each = window / np.maximum(turns_low[:-1], TINY) - floor / np.maximum(turns_high[1:], TINY)
     elif (outputs == outputs[0]).all():
-        turns_low, turns_high = (np.sort(ends, axis=1).T for ends in _over(lines, low, high))
-        common = [1 / ends[:, 0] for ends in _over(outputs[:1], low, high)]
+        turns, shared = _over(lines, low, high), _over(outputs[:1], low, high)
+        turns_low, turns_high = (np.sort(ends, axis=1).T for ends in (turns.least, turns.most))
+        common = [1 / ends[:, 0] for ends in (shared.least, shared.most)]
         each = window * turns_high[:-1] - floor * turns_low[1:]
     else:
         return np.full((len(lines) - 1, len(low)), np.inf)
     return np.where(turns_low[:-1] > 0, np.maximum(common[0] * each, common[1] * each), np.inf)
 
 
-def _ladder_scores(task: Task, ratios: tuple[Floats, Floats], shared: Floats) -> Floats:
+def _ladder_scores(task: Task, ratios: Bounds, shared: Floats) -> Floats:
     """The best over all first and last ratios used: the first is the lowest that serves the bottom, and so on."""
     request, wiring = task.request, task.wiring
-    least, most = ratios
+    least, most = ratios.least, ratios.most
     first, last = float(request.first_least) * (1 - TINY), float(request.last_most) * (1 + TINY)
     best = np.full(least.shape[1], -np.inf)
     count = len(least)
@@ -287,8 +235,9 @@ def _ladder_scores(task: Task, ratios: tuple[Floats, Floats], shared: Floats) ->
                 good = begins & (least[end] <= last) & (different >= wiring.least_used)
                 if end > begin:
                     good &= most[end - 1] > last
-                ends = np.maximum(least[begin], first), most[begin], least[end], np.minimum(most[end], last)
-                best = np.maximum(best, np.where(good, _score(task, final, ends), -np.inf))
+                low = Bounds(np.maximum(least[begin], first), most[begin])
+                high = Bounds(least[end], np.minimum(most[end], last))
+                best = np.maximum(best, np.where(good, _score(task, final, low, high), -np.inf))
             if end > begin:
                 room = np.minimum(np.minimum(room, _room(request, lower, upper)), shared[end - 1])
     return best
@@ -302,37 +251,36 @@ def _room(request: Request, above: Floats, below: Floats) -> Floats:
     return np.where(above / below <= (1 + float(request.largest_step)) * (1 + TINY), room, -np.inf)
 
 
-def _score(task: Task, room: Floats, ends: tuple[Floats, Floats, Floats, Floats]) -> Floats:
+def _score(task: Task, room: Floats, first: Bounds, last: Bounds) -> Floats:
     """The score of a ladder whose rooms are at most `room`, and whose first and last ratios lie between bounds."""
     if task.any_room or task.request.objective in ("room", "moves"):
         return room
     enough = room >= float(task.request.needed) - NEAR
     if task.request.objective == "deviation":
         return np.where(enough, 0.0, -np.inf)
-    shares = [_least_share(low, high) for low, high in (ends[:2], ends[2:])]
-    return np.where(enough, -np.maximum(shares[0], shares[1]), -np.inf)
+    return np.where(enough, -np.maximum(_least_share(first), _least_share(last)), -np.inf)
 
 
-def _least_share(low: Floats, high: Floats) -> Floats:
+def _least_share(ratios: Bounds) -> Floats:
     """The least share of power transformed, 1 - g or 1 - 1/g, by a ratio between bounds."""
-    return np.asarray(np.maximum(0, np.maximum(1 - 1 / low, 1 - high)))
+    return np.asarray(np.maximum(0, np.maximum(1 - 1 / ratios.least, 1 - ratios.most)))
 
 
-def _deviation(task: Task, ratios: tuple[Floats, Floats]) -> Floats:
+def _deviation(task: Task, ratios: Bounds) -> Floats:
     """The least mean distance of the output from the target, each input at its best ratio, as a share of the target.
 
     What surely lies above the first ratio used, or below the last, counts for nothing.
     """
     volts, shares = task.weighted
     request, target = task.request, task.request.target
-    least, most = ratios
+    least, most = ratios.least, ratios.most
     first = np.where(least >= float(request.first_least) * (1 - TINY), most, np.inf).min(axis=1)
     last = np.where(most <= float(request.last_most) * (1 + TINY), least, 0).max(axis=1)
     unused = (least > first[:, None]) | (most < last[:, None])
     far = np.where(unused, np.inf, 0)
     middle = float(target.low + target.high) / 2
-    mean = np.zeros(len(ratios[0]))
+    mean = np.zeros(len(least))
     for volt, share in zip(volts, shares, strict=True):
-        off = np.maximum(ratios[0] * volt - float(target.high), float(target.low) - ratios[1] * volt)
+        off = np.maximum(least * volt - float(target.high), float(target.low) - most * volt)
         mean += share * (np.maximum(off, 0) + far).min(axis=1)
     return mean / middle

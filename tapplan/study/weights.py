@@ -9,12 +9,12 @@ from tapplan.design.file import read_text
 from tapplan.design.numbers import read_number
 from tapplan.errors import DesignError, Problem
 from tapplan.exact import Span
-from tapplan.study.request import Weights
+from tapplan.study.request import InletWeight
 
 ACCEPTED = "volts and a weight of nought or more, such as 231.5, 12"
 
 
-def load_weights(path: str, mains: Span) -> Weights:
+def load_weights(path: str, mains: Span) -> tuple[InletWeight, ...]:
     """The weights in a file: two numbers a line, by comma, semicolon or space; `#` begins a comment.
 
     A first line of words is a heading. Volts outside the mains range count for nothing: nothing is promised there.
@@ -22,7 +22,7 @@ def load_weights(path: str, mains: Span) -> Weights:
     Raises:
         DesignError: the file cannot be read, a line is no pair of numbers, or no weight lies inside the range.
     """
-    found: list[tuple[Fraction, Fraction]] = []
+    found: list[InletWeight] = []
     problems: list[Problem] = []
     heading = True
     for line, text in enumerate(read_text(path, "a file of volts and weights that can be read").splitlines(), 1):
@@ -32,11 +32,11 @@ def load_weights(path: str, mains: Span) -> Weights:
         numbers = [_number(word) for word in words]
         match numbers:
             case [Fraction() as volts, Fraction() as weight] if volts >= 0 and weight >= 0:
-                found.append((volts, weight))
+                found.append(InletWeight(volts, weight))
             case _ if not (heading and all(number is None for number in numbers)):
                 problems.append(Problem("", f'"{text.strip()}"', ACCEPTED, line))
         heading = False
-    inside = tuple((volts, weight) for volts, weight in found if volts in mains and weight > 0)
+    inside = tuple(one for one in found if one.volts in mains and one.counts > 0)
     if not problems and not inside:
         problems.append(Problem("", "no weight inside the mains range", ACCEPTED))
     if problems:

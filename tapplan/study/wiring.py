@@ -13,66 +13,114 @@ from itertools import combinations
 
 from tapplan.design.model import Arrangement
 
-Row = tuple[int, ...]
+TurnRow = tuple[int, ...]
 Code = frozenset[int]  # the relays driven, by their place
+
+
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """A point of the main winding, and its turns."""
+
+    point: str
+    row: TurnRow
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesSection:
+    """A winding of its own on the same core, between two points, and the number of the unknown that is its turns."""
+
+    start: str
+    finish: str
+    unknown: int
+
+
+@dataclass(frozen=True, slots=True)
+class Changeover:
+    """A relay by its points: the common, and those it closes to at rest and driven; None: no contact."""
+
+    com: str
+    rest: str | None
+    driven: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SideRows:
+    """The turns that line and output stand on in a state."""
+
+    line: TurnRow
+    output: TurnRow
+
+    @property
+    def direct(self) -> bool:
+        """Whether both stand on the same turns, whatever those are."""
+        return self.line == self.output
+
+
+@dataclass(frozen=True, slots=True)
+class _NextPoint:
+    """A point next to another: by a closed contact, or across a section (by its unknown), whose turns it adds."""
+
+    point: str
+    unknown: int | None = None
+    sign: int = 0
 
 
 @dataclass(frozen=True)
 class Wiring:
-    """Points and what joins them.
+    """Points and what joins them: taps of the main winding, relays, sections in series.
 
-    `taps`: points of the main winding with their rows; `sections`: start, finish and unknown of windings of their own
-    on the same core; `relays`: common, rest and driven points (None: no contact). `rising`: rows that are at
-    least 1, which order the unknowns; `least_used`: fewer ratios are not its business.
+    `rising`: rows that are at least 1, which order the unknowns; `least_used`: fewer ratios are not its business.
     """
 
     arrangement: Arrangement
     unknowns: int
-    taps: tuple[tuple[str, Row], ...]
-    relays: tuple[tuple[str, str | None, str | None], ...]
+    taps: tuple[Tap, ...]
+    relays: tuple[Changeover, ...]
     line: str = "LINE"
     output: str = "OUTPUT"
-    sections: tuple[tuple[str, str, int], ...] = ()
-    rising: tuple[Row, ...] = ()
+    sections: tuple[SeriesSection, ...] = ()
+    rising: tuple[TurnRow, ...] = ()
     least_used: int = 2
 
     @cached_property
-    def states(self) -> dict[tuple[Row, Row], tuple[Code, ...]]:
-        """The turns that line and output stand on, as rows, and the relay states that put them there."""
-        found: dict[tuple[Row, Row], list[Code]] = {}
+    def states(self) -> dict[SideRows, tuple[Code, ...]]:
+        """The turns that line and output stand on, and the relay states that put them there."""
+        found: dict[SideRows, list[Code]] = {}
         places = range(len(self.relays))
         for code in (frozenset(some) for size in range(len(self.relays) + 1) for some in combinations(places, size)):
             line, output = (self._turns(point, code) for point in (self.line, self.output))
             if line is not None and output is not None:
-                found.setdefault((line, output), []).append(code)
+                found.setdefault(SideRows(line, output), []).append(code)
         return {rows: tuple(codes) for rows, codes in found.items()}
 
-    def _turns(self, point: str, code: Code) -> Row | None:
+    def _turns(self, point: str, code: Code) -> TurnRow | None:
         """Where a point stands with these relays driven; None when it stands on nothing."""
-        on = dict(self.taps)
-        seen: dict[str, Row] = {point: (0,) * self.unknowns}
+        on = {tap.point: tap.row for tap in self.taps}
+        seen: dict[str, TurnRow] = {point: (0,) * self.unknowns}
         waiting = [point]
         while waiting:
             here = waiting.pop()
             if here in on:
                 return _plus(on[here], seen[here], -1)
-            for there, unknown, sign in self._joined(here, code):
-                if there not in seen:
-                    step = tuple(sign if place == unknown else 0 for place in range(self.unknowns))
-                    seen[there] = _plus(seen[here], step, 1)
-                    waiting.append(there)
+            for there in self._joined(here, code):
+                if there.point not in seen:
+                    step = tuple(there.sign if place == there.unknown else 0 for place in range(self.unknowns))
+                    seen[there.point] = _plus(seen[here], step, 1)
+                    waiting.append(there.point)
         return None
 
-    def _joined(self, point: str, code: Code) -> list[tuple[str, int | None, int]]:
-        """The points next to one: by a closed contact, or across a section with the turns it adds."""
-        found: list[tuple[str, int | None, int]] = []
-        for place, (com, rest, driven) in enumerate(self.relays):
-            throw = driven if place in code else rest
-            if throw is not None and point in (com, throw):
-                found.append((throw if point == com else com, None, 0))
-        for start, finish, unknown in self.sections:
-            if point in (start, finish):
-                found.append((finish, unknown, 1) if point == start else (start, unknown, -1))
+    def _joined(self, point: str, code: Code) -> list[_NextPoint]:
+        """The points next to one."""
+        found: list[_NextPoint] = []
+        for place, relay in enumerate(self.relays):
+            throw = relay.driven if place in code else relay.rest
+            if throw is not None and point in (relay.com, throw):
+                found.append(_NextPoint(throw if point == relay.com else relay.com))
+        for one in self.sections:
+            if point == one.start:
+                found.append(_NextPoint(one.finish, one.unknown, 1))
+            elif point == one.finish:
+                found.append(_NextPoint(one.start, one.unknown, -1))
         return found
 
     @property
@@ -81,11 +129,11 @@ class Wiring:
         return len(self.taps) + len(self.sections)
 
     @property
-    def highest(self) -> tuple[Row, ...]:
+    def highest(self) -> tuple[TurnRow, ...]:
         """Rows of all points that can be the highest."""
-        ends = [row for rows in self.states for row in rows]
-        return tuple(dict.fromkeys([row for _, row in self.taps] + ends))
+        ends = [row for rows in self.states for row in (rows.line, rows.output)]
+        return tuple(dict.fromkeys([tap.row for tap in self.taps] + ends))
 
 
-def _plus(a: Row, b: Row, sign: int) -> Row:
+def _plus(a: TurnRow, b: TurnRow, sign: int) -> TurnRow:
     return tuple(x + sign * y for x, y in zip(a, b, strict=True))

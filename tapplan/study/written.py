@@ -22,18 +22,22 @@ def designed(asked: Design, request: Request, plan: Plan) -> Design:
         for number, ((low, below), (high, above)) in enumerate(pairwise(heights), 1)
     ]
     windings += [
-        Winding(name=f"series {number}", ends=(point[start], point[finish]), turns=Fraction(plan.values[unknown]))
-        for number, (start, finish, unknown) in enumerate(plan.wiring.sections, 1)
+        Winding(
+            name=f"series {number}",
+            ends=(point[one.start], point[one.finish]),
+            turns=Fraction(plan.values[one.unknown]),
+        )
+        for number, one in enumerate(plan.wiring.sections, 1)
     ]
     turned = _driven_at_rest(request, plan)
     relays = [
         Relay(
             name=f"K{number + 1}",
-            com=point[com],
-            nc=_end(point, driven if number in turned else rest),
-            no=_end(point, rest if number in turned else driven),
+            com=point[one.com],
+            nc=_end(point, one.driven if number in turned else one.rest),
+            no=_end(point, one.rest if number in turned else one.driven),
         )
-        for number, (com, rest, driven) in enumerate(plan.wiring.relays)
+        for number, one in enumerate(plan.wiring.relays)
     ]
     terminals = replace(asked.terminals, line=point[plan.wiring.line], output=point[plan.wiring.output])
     bare = replace(asked, windings=tuple(windings), relays=tuple(relays), terminals=terminals, fit=None)
@@ -44,10 +48,10 @@ def _points(asked: Design, plan: Plan) -> dict[str, str]:
     """The wiring's points by the names they have in the file: terminals, taps by height, joints."""
     names = {"LINE": asked.terminals.line, "OUTPUT": asked.terminals.output}
     height = {tap: f"T{number}" for number, tap in enumerate(plan.taps, 1)}
-    names |= {point: height[turns(row, plan.values)] for point, row in plan.wiring.taps}
+    names |= {tap.point: height[turns(tap.row, plan.values)] for tap in plan.wiring.taps}
     wiring = plan.wiring
-    ends = [end for relay in wiring.relays for end in relay if end is not None]
-    ends += [end for start, finish, _ in wiring.sections for end in (start, finish)]
+    ends = [end for one in wiring.relays for end in (one.com, one.rest, one.driven) if end is not None]
+    ends += [end for one in wiring.sections for end in (one.start, one.finish)]
     joints = [end for end in dict.fromkeys(ends) if end not in names]
     return names | {end: f"J{number}" for number, end in enumerate(joints, 1)}
 

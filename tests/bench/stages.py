@@ -8,7 +8,8 @@ from pathlib import Path
 from random import Random
 
 from tapplan.bench.defects import Hypothesis
-from tapplan.bench.isolation import Isolation, Reading, Setup
+from tapplan.bench.dictionary import Setup
+from tapplan.bench.isolation import Isolation, Reading
 from tapplan.bench.measures import YES_NO, Measure
 from tapplan.bench.meter import Meter
 from tapplan.bench.values import MOST
@@ -51,6 +52,6 @@ def read(isolation: Isolation, true: Hypothesis, measure: Measure, random: Rando
 def isolated(stage: ControlTable, true: Hypothesis, random: Random, setup: Setup | None = None) -> Isolation:
     """Measures what is proposed until nothing more tells."""
     isolation = Isolation(stage, setup)
-    while (step := isolation.verdict().next) is not None:
+    while (step := isolation.diagnosis().next) is not None:
         isolation.add(read(isolation, true, step.entry.measure, random))
     return isolation

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from tapplan.bench.defects import HEALTHY, Defect, defects
-from tapplan.bench.isolation import Isolation, Reading, Setup, Unsafe, highest, next_of
+from tapplan.bench.dictionary import Setup
+from tapplan.bench.isolation import Isolation, Reading, Unsafe, highest, next_of
 from tapplan.bench.measures import TOUCH_V, Condition, Measure
 from tapplan.bench.meter import Meter
 from tapplan.control.table import control_table
@@ -31,7 +32,7 @@ def test_the_true_fault_is_always_in_the_end(path: Path) -> None:
     every = [HEALTHY, *((one,) for one in defects(stage))]
     for true in random.sample(every, ROUNDS):
         isolation = isolated(stage, true, random)
-        found = isolation.verdict()
+        found = isolation.diagnosis()
         assert found.conflict == ()
         assert any(true in group.members for group in found.groups), true
 
@@ -41,7 +42,7 @@ def test_of_random_stages_too() -> None:
     for _ in range(15):
         stage = control_table(wiring(random.randint, cores=random.choice([1, 1, 2])))
         true = random.choice([HEALTHY, *((one,) for one in defects(stage))])
-        found = isolated(stage, true, random).verdict()
+        found = isolated(stage, true, random).diagnosis()
         assert any(true in group.members for group in found.groups), true
 
 
@@ -49,7 +50,7 @@ def test_a_found_fault_is_what_is_left() -> None:
     """The relay that rests whatever it is told: with crisp readings nothing else is left."""
     stage, random = table(FIRST["ridge-dispensary"]), Random(1)
     true = next((one,) for one in defects(stage) if one.told() == "KO coil-open")
-    found = isolated(stage, true, random).verdict()
+    found = isolated(stage, true, random).diagnosis()
     assert found.groups[0].members == (true,)
     assert found.groups[0].share > 0.9
 
@@ -59,7 +60,7 @@ def test_two_faults_when_pairs_are_thought_of() -> None:
     singles = {one.told(): one for one in defects(stage)}
     true = (singles["K nc-open"], singles["coil supply missing"])
     isolation = isolated(stage, true, random, Setup(two=True))
-    assert any(set(true) == set(one) for group in isolation.verdict().groups for one in group.members)
+    assert any(set(true) == set(one) for group in isolation.diagnosis().groups for one in group.members)
 
 
 def test_the_line_waits_until_no_short_is_possible() -> None:
@@ -70,12 +71,12 @@ def test_the_line_waits_until_no_short_is_possible() -> None:
         assert shorted
         weight, asked = isolation.weight.copy(), set()
         unsafe = Unsafe(isolation.bench, isolation.hypotheses)
-        while (found := next_of(isolation.whole, weight, asked, unsafe)[0]) is not None:
+        while (found := next_of(isolation.whole, weight, asked, unsafe).choice) is not None:
             assert found.entry.measure.condition.power != "line"
             asked.add(found.entry.measure)
         sure = np.array([one in (HEALTHY, isolation.hypotheses[-1]) for one in isolation.hypotheses])
-        chosen, _ = next_of(isolation.whole, np.where(sure, weight, 0), set(), unsafe)
-        assert chosen is not None  # with the shorts ruled out the line may tell
+        chosen = next_of(isolation.whole, np.where(sure, weight, 0), set(), unsafe)
+        assert chosen.choice is not None  # with the shorts ruled out the line may tell
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
@@ -111,7 +112,7 @@ def test_a_contradiction_names_the_smallest_set() -> None:
     isolation.add(Reading(Measure(off, "coil-ohms", ("KO",)), F(10**12)))
     isolation.add(Reading(Measure(off, "ohms", ("KO.com", "KO.nc")), F(0)))
     isolation.add(Reading(Measure(off, "coil-ohms", ("KL",)), F(10**12)))
-    found = isolation.verdict()
+    found = isolation.diagnosis()
     assert found.groups == ()
     assert found.conflict == (1, 3)  # two coils open: no single fault
 
@@ -129,7 +130,7 @@ def test_a_wrong_reading_is_reported_or_doubted() -> None:
         wrong = Isolation(stage)
         for number_, reading in enumerate(right.readings):
             wrong.add(read(wrong, other, measure, random) if number_ == place else reading)
-        found = wrong.verdict()
+        found = wrong.diagnosis()
         if found.conflict:
             conflicts += 1
             fitting = [
@@ -145,10 +146,10 @@ def test_a_wrong_reading_is_reported_or_doubted() -> None:
 
 def test_unknown_answers_are_skipped_and_never_asked_again() -> None:
     isolation = Isolation(table(FIRST["signal-box"]))
-    first = isolation.verdict().next
+    first = isolation.diagnosis().next
     assert first is not None
     isolation.add(Reading(first.entry.measure, None))
-    second = isolation.verdict().next
+    second = isolation.diagnosis().next
     assert second is not None
     assert second.entry.measure != first.entry.measure
     assert isolation.alive.all()
@@ -158,7 +159,7 @@ def test_priors_move_the_ranking_only() -> None:
     stage = table(FIRST["signal-box"])
     plain, tilted = Isolation(stage), Isolation(stage, Setup(priors={"KA stuck-rest": F(500)}))
     assert plain.alive.all() == tilted.alive.all()
-    assert tilted.verdict().groups[0].members[0][0].told() == "KA stuck-rest"
+    assert tilted.diagnosis().groups[0].members[0][0].told() == "KA stuck-rest"
 
 
 # The worked dictionary of plan S1: what each hypothesis shows at 178, 203, 232 and 262 V, None where no path is
@@ -215,10 +216,10 @@ def test_a_worn_contact_is_not_taken_for_a_welded_one() -> None:
     isolation = Isolation(table(FIRST["ridge-dispensary"]))
     off = Condition("off", frozenset())
     isolation.add(Reading(Measure(off, "ohms", ("KL.com", "KL.nc")), F(20)))
-    left = {one.told() for group in isolation.verdict().groups for member in group.members for one in member}
+    left = {one.told() for group in isolation.diagnosis().groups for member in group.members for one in member}
     assert {"KL nc-worn", "KL stuck-driven"} <= left
     isolation.add(Reading(Measure(off, "ohms", ("KL.com", "KL.no")), F(40)))
-    left = {one.told() for group in isolation.verdict().groups for member in group.members for one in member}
+    left = {one.told() for group in isolation.diagnosis().groups for member in group.members for one in member}
     assert left == {"KL nc-worn"}
 
 
@@ -236,7 +237,7 @@ def test_a_line_that_passes_a_short_on_its_way_waits() -> None:
 
 def test_no_pair_lifts_the_small_source_above_the_touch_voltage() -> None:
     isolation = Isolation(table(FIRST["spring-pump"]), Setup(two=True))
-    step = isolation.verdict().next
+    step = isolation.diagnosis().next
     assert step is not None
     for measure in isolation.measures:
         if measure.condition.power == "low":
@@ -251,5 +252,5 @@ def test_burnt_turns_take_part_of_the_resistance_with_them() -> None:
     measure = Measure(Condition("off", frozenset()), "ohms", ends)
     whole = isolation.bench.predicted(HEALTHY, measure)[0].high
     isolation.add(Reading(measure, whole / 2))
-    left = {one.fault for group in isolation.verdict().groups for member in group.members for one in member}
+    left = {one.fault for group in isolation.diagnosis().groups for member in group.members for one in member}
     assert "shorted-turns" in left

@@ -9,8 +9,8 @@ from random import Random
 
 import pytest
 
-from tapplan.bench.continuity import contacts, joins
-from tapplan.bench.heights import turns
+from tapplan.bench.continuity import Unprobed, contacts, joins
+from tapplan.bench.heights import KnownWinding, Unclear, turns
 from tapplan.bench.isolation import Reading
 from tapplan.bench.learned import learned, stage_of
 from tapplan.bench.measures import Condition, Measure
@@ -119,10 +119,10 @@ def test_contradictory_continuity_has_no_wiring() -> None:
 def test_turns_come_out_of_ratios() -> None:
     """200, 27 and 31 turns, with 20 turns wound on: 12 V over 258 turns is 46.5 mV a turn, 0.930 V over 20."""
     stage = control_table(pair())
-    found = turns(ratios(stage, 20), Meter(F(1, 10), F(1, 100), F(1), F(1)), (*TEST, F(20)))
+    found = turns(ratios(stage, 20), Meter(F(1, 10), F(1, 100), F(1), F(1)), KnownWinding(*TEST, F(20)))
     assert found is not None
     assert found.unclear == ()
-    assert [found.whole_turns(share, span)[0] for _, _, share, span in found.sections()] == [200, 27, 31]
+    assert [found.whole_turns(one).nearest for one in found.sections()] == [200, 27, 31]
 
 
 def test_the_true_turns_are_always_within_the_error() -> None:
@@ -137,13 +137,13 @@ def test_the_true_turns_are_always_within_the_error() -> None:
             {"K": ("LINE", "P", "R")},
             terminals=("LINE", "N", "Q"),
         )
-        found = turns(ratios(control_table(made), 25, random), MILD, (*TEST, F(25)))
+        found = turns(ratios(control_table(made), 25, random), MILD, KnownWinding(*TEST, F(25)))
         assert found is not None
-        sections = {(low, high): found.whole_turns(share, span) for low, high, share, span in found.sections()}
+        sections = {(one.low, one.high): found.whole_turns(one) for one in found.sections()}
         for one in made.windings:
             if one.ends in sections:
-                _, least, most = sections[one.ends]
-                assert least <= one.turns <= most
+                whole = sections[one.ends]
+                assert whole.least <= one.turns <= whole.most
 
 
 def test_one_distance_leaves_two_sides() -> None:
@@ -151,14 +151,14 @@ def test_one_distance_leaves_two_sides() -> None:
     readings = [Reading(Measure(condition, "volts", ("C", "A")), F(2))]
     found = turns(readings, Meter(), None)
     assert found is not None
-    assert found.unclear == (("C", ("C", "B")),)
+    assert found.unclear == (Unclear("C", "B"),)
 
 
 def test_the_design_written_behaves_like_the_board() -> None:
     made = pair()
     stage = control_table(made)
-    how = (Meter(F(1, 10), F(1, 100), F(1), F(1)), (*TEST, F(20)))
-    found = learned(made, [*continuity(stage), *ratios(stage, 20)], how)
+    meter = Meter(F(1, 10), F(1, 100), F(1), F(1))
+    found = learned(made, [*continuity(stage), *ratios(stage, 20)], meter, KnownWinding(*TEST, F(20)))
     assert found.settled
     again = stage_of(made, found)
     ours = [state.outcome for state in each_state(circuit_of(again))]
@@ -172,7 +172,7 @@ def test_a_winding_of_few_ohms_is_no_wire() -> None:
         Reading(one.measure, F(1, 5)) if one.value == 40 and not set(one.measure.at) & {"N"} else one
         for one in continuity(stage)
     ]
-    found = learned(pair(), [*low, *ratios(stage, 20)], (MILD, (*TEST, F(20))))
+    found = learned(pair(), [*low, *ratios(stage, 20)], MILD, KnownWinding(*TEST, F(20)))
     assert found.clashes
     assert not found.settled
 
@@ -185,7 +185,7 @@ def test_a_throw_that_was_not_looked_for_is_open() -> None:
         if not ("OUT" in one.measure.at and "KO" in (one.measure.condition.coils or ()))
     ]
     found = contacts(part, stage.circuit.relays)
-    assert ("KO", True, "OUT", "C") in found.unprobed
+    assert Unprobed("KO", True, "OUT", "C") in found.unprobed
 
 
 def test_a_source_across_other_points_counts_once_they_are_placed() -> None:
@@ -194,7 +194,7 @@ def test_a_source_across_other_points_counts_once_they_are_placed() -> None:
     other = Condition("low", frozenset(), ("A", "N"), F(6))
     test = Reading(Measure(other, "volts", TEST), F(6) * 20 / 200)
     lost = Reading(Measure(Condition("low", frozenset(), ("Z1", "Z2"), F(6)), "volts", ("A", "B")), F(1), "lost")
-    found = turns([*first, test, lost], Meter(F(1, 10), F(1, 100), F(1), F(1)), (*TEST, F(20)))
+    found = turns([*first, test, lost], Meter(F(1, 10), F(1, 100), F(1), F(1)), KnownWinding(*TEST, F(20)))
     assert found is not None
-    assert [found.whole_turns(share, span)[0] for _, _, share, span in found.sections()] == [200, 27, 31]
+    assert [found.whole_turns(one).nearest for one in found.sections()] == [200, 27, 31]
     assert found.unused == ("lost",)

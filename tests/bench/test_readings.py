@@ -13,9 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tapplan.answers.sheet import bench_sheet as sheet
+from tapplan.bench.filled import load_plain, load_sheet
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.meter import Meter
-from tapplan.bench.readings import Names, ReadingError, load_plain, load_sheet, quantity, reading_of
+from tapplan.bench.readings import Names, ReadingError, quantity, reading_of
 from tapplan.bench.values import MOST, NEVER
 from tapplan.bench.words import told, value_told
 from tapplan.errors import DesignError
@@ -136,7 +137,7 @@ def test_a_filled_sheet_is_read_missing_cells_left_out(mark: str, tmp_path: Path
     file = tmp_path / "sheet.csv"
     file.write_text(filled({3: "0,3", 22: "3,83 V", 21: "dark", 2: "unknown"}, mark))
     found = load_sheet(str(file), RIDGE)
-    assert [reading.value for _, reading in found.readings] == [None, F(3, 10), F(0), F(383, 100)]
+    assert [one.reading.value for one in found.readings] == [None, F(3, 10), F(0), F(383, 100)]
     assert found.empty > 40
 
 
@@ -209,7 +210,7 @@ def test_any_name_goes_out_and_comes_back(name: str, tmp_path: Path) -> None:
         (tmp_path / "s.csv").write_text(target.getvalue())
         found = load_sheet(str(tmp_path / "s.csv"), stage)
         assert len(found.readings) == len(rows) - 2
-        assert {reading.measure for _, reading in found.readings} == set(Isolation(stage).measures)
+        assert {one.reading.measure for one in found.readings} == set(Isolation(stage).measures)
 
 
 def test_hostile_names_stay_text() -> None:

@@ -10,12 +10,11 @@ import numpy as np
 import pytest
 
 from tapplan.bench.defects import HEALTHY, defects
-from tapplan.bench.dictionary import Dictionary
+from tapplan.bench.dictionary import Dictionary, Setup
 from tapplan.bench.isolation import Isolation, Unsafe, next_of
 from tapplan.bench.measures import measures
-from tapplan.bench.meter import Meter
 from tapplan.bench.predictions import Bench
-from tapplan.bench.tree import Leaf, Node, nodes, tree
+from tapplan.bench.tree import Fork, Leaf, forks, tree
 from tests.bench.stages import table
 from tests.examples import SHIPPED
 
@@ -28,9 +27,9 @@ def crisp(path: Path, random: Random, size: int) -> tuple[Dictionary, Bench]:
     bench = Bench(stage)
     chosen = random.sample([HEALTHY, *((one,) for one in defects(stage))], size)
     offered = measures(stage, Isolation(stage).low_volts)
-    whole = Dictionary(bench, chosen, offered, (Meter(), {}))
+    whole = Dictionary(bench, chosen, offered, Setup())
     kept = [entry.measure for entry in whole.entries if (entry.outcomes.allowed.sum(axis=1) == 1).all()]
-    made = Dictionary(bench, chosen, kept, (Meter(), {}))
+    made = Dictionary(bench, chosen, kept, Setup())
     made.efforts = np.ones(len(made.entries))
     return made, bench
 
@@ -68,7 +67,7 @@ def greedy_mean(dictionary: Dictionary, bench: Bench, choose: str = "gain") -> f
     unsafe.now = lambda *_: False  # type: ignore[method-assign]
 
     def mean(weight: np.ndarray) -> float:
-        chosen = next_of(dictionary, weight, set(), unsafe)[0] if choose == "gain" else None
+        chosen = next_of(dictionary, weight, set(), unsafe).choice if choose == "gain" else None
         entry = None if chosen is None else chosen.entry
         if choose == "halves":
             entry = _nearest_half(dictionary, weight)
@@ -116,15 +115,15 @@ def test_the_whole_tree_ends_where_the_readings_would(name: str) -> None:
     isolation = Isolation(table(FIRST[name]))
     found = tree(isolation)
     leaves: set[object] = set()
-    waiting: list[Node | Leaf] = [found.root]
-    for node in nodes(found.root):
-        waiting += [below for _, below in node.branches]
+    waiting: list[Fork | Leaf] = [found.root]
+    for node in forks(found.root):
+        waiting += [branch.below for branch in node.branches]
     for one in waiting:
         if isinstance(one, Leaf):
             leaves |= set(one.hypotheses)
     assert leaves == set(isolation.hypotheses)
     assert 1 <= found.mean <= found.worst
-    numbers = sorted(node.number for node in nodes(found.root))
+    numbers = sorted(node.number for node in forks(found.root))
     assert numbers == list(range(1, len(numbers) + 1))
 
 
@@ -143,6 +142,6 @@ def test_the_tree_keeps_the_line_waiting_too(name: str) -> None:
         seen.add((here.number, allowed.tobytes()))
         entry = entries[here.measure]
         assert not unsafe.now(here.measure.condition, allowed.astype(float)), here.number
-        for spans, below in here.branches:
-            outcome = entry.outcomes.spans.index(spans)
-            waiting.append((below, allowed & entry.outcomes.allowed[:, outcome][entry.classes]))
+        for branch in here.branches:
+            outcome = entry.outcomes.spans.index(branch.readings)
+            waiting.append((branch.below, allowed & entry.outcomes.allowed[:, outcome][entry.classes]))

@@ -20,7 +20,8 @@ from tapplan.study.fitting import How, fitted
 from tapplan.study.free import examined
 from tapplan.study.plans import best_plan
 from tapplan.study.request import Request
-from tapplan.study.search import Task, search
+from tapplan.study.search import search
+from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
 from tests.engines.cp_sat import possible
 from tests.engines.test_cp_sat import ARRANGEMENTS, agrees, case

@@ -13,9 +13,8 @@ from rich.console import Console
 from rich.table import Table
 
 from tapplan.bench.defects import HEALTHY, defects, pulled
-from tapplan.bench.dictionary import Dictionary
-from tapplan.bench.isolation import Isolation, Reading, Setup
-from tapplan.bench.meter import Meter
+from tapplan.bench.dictionary import Dictionary, Setup
+from tapplan.bench.isolation import Isolation, Reading
 from tapplan.bench.predictions import Bench
 from tapplan.bench.tree import tree
 from tapplan.control.table import ControlTable, control_table
@@ -30,7 +29,7 @@ def dictionary(shown: Table, stage: ControlTable) -> None:
     isolation = Isolation(stage)
     chosen = isolation.measures[:: max(len(isolation.measures) // 60, 1)][:60]
     began = perf_counter()
-    made = Dictionary(Bench(stage), isolation.hypotheses, chosen, (Meter(), {}))
+    made = Dictionary(Bench(stage), isolation.hypotheses, chosen, Setup())
     ours = perf_counter() - began
     count = len(made.hypotheses) * len(chosen)
     shown.add_row(f"dictionary, {len(made.hypotheses)} hypotheses x {len(chosen)} conditions", f"{ours:.2f} s", "1")
@@ -52,12 +51,12 @@ def steps(shown: Table, stage: ControlTable, name: str) -> None:
     """The next measurement, the tree, and pairs after three readings."""
     isolation = Isolation(stage)
     began = perf_counter()
-    found = isolation.verdict()
+    found = isolation.diagnosis()
     shown.add_row(f"{name}: first measurement, dictionary and all", f"{perf_counter() - began:.2f} s", "")
     if found.next is not None:
-        isolation.add(Reading(found.next.entry.measure, found.next.leaves[0][0][0].low))
+        isolation.add(Reading(found.next.entry.measure, found.next.leaves[0].readings[0].low))
         began = perf_counter()
-        isolation.verdict()
+        isolation.diagnosis()
         shown.add_row(f"{name}: next measurement", f"{perf_counter() - began:.3f} s", "")
     began = perf_counter()
     made = tree(Isolation(stage))
@@ -86,7 +85,7 @@ def loops(count: int) -> None:
         true = random.choice([HEALTHY, *((one,) for one in defects(stage))])
         isolation = isolated(stage, true, random)
         readings += len(isolation.readings)
-        found = isolation.verdict()
+        found = isolation.diagnosis()
         if not any(true in group.members for group in found.groups):
             raise AssertionError(true)
     print(f"{count} closed loops, the true fault never excluded, {readings / count:.1f} readings on average")

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tapplan.control.decisions import Cut, Node, Rule, RuleRow, decisions, nodes, rule_of
+from tapplan.control.decisions import ControlRule, Cut, Node, RuleRow, decisions, nodes, rule_of
 from tapplan.control.standing import AWAY, REST, InRow, Standing
 from tapplan.control.table import control_table
 from tapplan.design.file import load, parse
@@ -33,7 +33,7 @@ def span(given: list[str] | tuple[Fraction, Fraction]) -> Span:
     return Span(F(given[0]), F(given[1]))
 
 
-def rule_from(case: dict[str, Any]) -> Rule:
+def rule_from(case: dict[str, Any]) -> ControlRule:
     """A table of the data file; the outer ends of its outermost holds are those of `leave_v`."""
     holds = [[F(end) for end in row["hold_v"]] for row in case["rows"]]
     if case["leave_v"] is not None:
@@ -43,7 +43,9 @@ def rule_from(case: dict[str, Any]) -> Rule:
         for row, hold in zip(case["rows"], holds, strict=True)
     ]
     returns = None if case["return_v"] is None else span(case["return_v"])
-    return Rule(tuple(rows), case["sensed"] == "input", F(case["sensed_ratio_away"]), returns, F(case["nominal_v"]))
+    return ControlRule(
+        tuple(rows), case["sensed"] == "input", F(case["sensed_ratio_away"]), returns, F(case["nominal_v"])
+    )
 
 
 @pytest.mark.parametrize("case", GOLDEN, ids=range(len(GOLDEN)))
@@ -87,14 +89,14 @@ def tables(draw: st.DrawFn) -> literal.Table:
     return replace(table, leave=(max(low, F(0)), high), back=(F(back[0]), F(back[1])))
 
 
-def rule_like(table: literal.Table) -> Rule:
+def rule_like(table: literal.Table) -> ControlRule:
     """The same numbers for the compiler; the two share no code beyond this copy."""
     holds = [list(row.hold) for row in table.rows]
     if table.leave is not None:
         holds[0][0], holds[-1][1] = table.leave
     rows = [RuleRow(row.ratio, row.sensed, Span(*hold)) for row, hold in zip(table.rows, holds, strict=True)]
     returns = None if table.back is None else Span(*table.back)
-    return Rule(tuple(rows), table.at_input, table.away_sensed, returns, table.nominal)
+    return ControlRule(tuple(rows), table.at_input, table.away_sensed, returns, table.nominal)
 
 
 def telling(table: literal.Table) -> list[Fraction]:
@@ -184,7 +186,7 @@ def test_whole_readings_by_hand() -> None:
 
 def test_sides_of_a_mark_by_hand() -> None:
     """A hold of [1/3, 1/2]: both ends belong to it, just beside them nothing does; one unit serves both marks."""
-    node = nodes(Rule((RuleRow(F(1), F(1), Span(F(1, 3), F(1, 2))),), True, F(1), None, F(1)))[0]
+    node = nodes(ControlRule((RuleRow(F(1), F(1), Span(F(1, 3), F(1, 2))),), True, F(1), None, F(1)))[0]
     assert node.cuts == (Cut(F(1, 3), False), Cut(F(1, 2), True))
     answers = [node.answer(end, side) for end in (F(1, 3), F(1, 2)) for side in (-1, 0, 1)]
     assert answers == [AWAY, InRow(0), InRow(0), InRow(0), InRow(0), AWAY]
@@ -197,11 +199,11 @@ def test_the_nearest_row_that_holds_the_reading_is_taken() -> None:
     """From b0 at 25 V: b1 ends at 20, b2 and b3 hold it, b2 is nearer. From b3 at 12 V: b2 begins at 15, so b1."""
     holds = [(0, 10), (8, 20), (15, 30), (22, 40)]
     rows = tuple(RuleRow(F(4 - n), F(1), span((F(low), F(high)))) for n, (low, high) in enumerate(holds))
-    made = nodes(Rule(rows, True, F(1), None, F(20)))
+    made = nodes(ControlRule(rows, True, F(1), None, F(20)))
     assert made[0].answer(F(25)) == InRow(2)
     assert made[3].answer(F(12)) == InRow(1)
     assert made[1].answer(F(41)) == AWAY
-    apart = nodes(Rule(rows, False, F(1), None, F(20)))
+    apart = nodes(ControlRule(rows, False, F(1), None, F(20)))
     assert [apart[n].answer(F(41)) for n in range(4)] == [InRow(1), InRow(2), InRow(3), AWAY]
     assert [apart[n].answer(F(-1)) for n in range(4)] == [AWAY, InRow(0), InRow(1), InRow(2)]
 
@@ -213,11 +215,11 @@ def test_the_answer_away_by_hand() -> None:
     first of the two. `return_v` is in what is read while away: 2.5 to 4.25, that is 5 to 8.5 V of input.
     """
     rows = tuple(RuleRow(F(g), F(q), Span(4 * F(q), 9 * F(q))) for g, q in ((2, 2), (1, 1), (1, 3)))
-    away = nodes(Rule(rows, False, F(1, 2), Span(F(5, 2), F(17, 4)), F(10)))[-1]
+    away = nodes(ControlRule(rows, False, F(1, 2), Span(F(5, 2), F(17, 4)), F(10)))[-1]
     assert away.sensed == F(1, 2)
     assert away.cuts == (Cut(F(5, 2), False), Cut(F(10, 3), False), Cut(F(17, 4), True))
     assert away.answers == (AWAY, InRow(0), InRow(1), AWAY)
-    without = nodes(Rule(rows, False, F(1, 2), None, F(10)))[-1]
+    without = nodes(ControlRule(rows, False, F(1, 2), None, F(10)))[-1]
     assert without.cuts == (Cut(F(2), False), Cut(F(10, 3), False), Cut(F(9, 2), True))
 
 
@@ -227,7 +229,7 @@ def test_a_row_that_reads_nothing_moves_one_on_and_is_never_returned_to() -> Non
         RuleRow(F(1), None, Span(F(15), F(30))),
         RuleRow(F(1, 2), F(1), Span(F(25), F(40))),
     )
-    made = nodes(Rule(rows, False, F(1), None, F(20)))
+    made = nodes(ControlRule(rows, False, F(1), None, F(20)))
     assert made[1].sensed is None
     assert made[1].cuts == (Cut(F(15), False), Cut(F(30), True))
     assert made[1].answers == (InRow(0), InRow(1), InRow(2))

@@ -15,39 +15,47 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from tapplan.control.flights import Bad, Flight, Stage, Stay, Vector, longest_gap_in_series, meets
+from tapplan.control.flights import (
+    BadStages,
+    FlightStage,
+    RelayFlight,
+    StageVector,
+    Stay,
+    longest_gap_in_series,
+    meets,
+)
 from tapplan.control.stays import longest_stay
 from tapplan.exact import Span
 
 F = Fraction
 FINE = 7  # grid steps to a whole ms: a stay that is a limit, not reached, misses a whole ms by fewer steps
-OLD, OPEN, BOUNCING, NEW = Stage
+OLD, OPEN, BOUNCING, NEW = FlightStage
 
 
 def flight(
     commanded: int | F, delay: tuple[int, int], transfer: tuple[int, int], bounce: tuple[int, int] = (0, 0)
-) -> Flight:
-    return Flight(F(commanded), *(Span(F(low), F(high)) for low, high in (delay, transfer, bounce)))
+) -> RelayFlight:
+    return RelayFlight(F(commanded), *(Span(F(low), F(high)) for low, high in (delay, transfer, bounce)))
 
 
-def operating(commanded: int | F) -> Flight:
+def operating(commanded: int | F) -> RelayFlight:
     return flight(commanded, (0, 15), (0, 10), (0, 5))
 
 
-def releasing(commanded: int | F) -> Flight:
+def releasing(commanded: int | F) -> RelayFlight:
     return flight(commanded, (0, 10), (0, 10), (0, 5))
 
 
-def in_series(vector: Vector) -> bool:
+def in_series(vector: StageVector) -> bool:
     """A path through one contact of every relay is open, or may be."""
     return any(stage in (OPEN, BOUNCING) for stage in vector)
 
 
-def table_of(bad: NDArray[np.bool_]) -> Bad:
+def table_of(bad: NDArray[np.bool_]) -> BadStages:
     """A bad set by an array, that must not be asked about what is before and after the move, nor twice."""
-    asked: set[Vector] = set()
+    asked: set[StageVector] = set()
 
-    def answer(vector: Vector) -> bool:
+    def answer(vector: StageVector) -> bool:
         assert set(vector) not in ({OLD}, {NEW})
         assert vector not in asked
         asked.add(vector)
@@ -63,7 +71,7 @@ class Grid:
     enters, and a stay breaks there when some choice among these is good.
     """
 
-    def __init__(self, flights: list[Flight], fine: int = FINE) -> None:
+    def __init__(self, flights: list[RelayFlight], fine: int = FINE) -> None:
         self.relays = len(flights)
         ranges = [
             range(int(span.low * fine), int(span.high * fine) + 1)
@@ -109,17 +117,19 @@ class Grid:
             longest = max(longest, int(lasts.max()))
         return -(-longest // self.fine)
 
-    def met(self) -> set[Vector]:
+    def met(self) -> set[StageVector]:
         """The vectors that some timing has at an instant of the grid at which no more than one relay changes."""
         codes: set[int] = set()
         for instant in range(self.instants.start - 1, self.instants.stop + 1):
             changing = (self.events == instant).any(axis=2).sum(axis=1)
             codes |= set(np.unique(self._at(instant)[changing <= 1]).tolist())
         bits = [[code >> 4 * place & 15 for place in reversed(range(self.relays))] for code in codes]
-        return {vector for each in bits for vector in product(*([s for s in Stage if b >> s & 1] for b in each))}
+        return {
+            vector for each in bits for vector in product(*([s for s in FlightStage if b >> s & 1] for b in each))
+        }
 
 
-def random_flights(chance: Random, relays: int, loose: int) -> list[Flight]:
+def random_flights(chance: Random, relays: int, loose: int) -> list[RelayFlight]:
     """Flights in whole ms, with no more than so many spans that are longer than an instant."""
     free = set(chance.sample(range(3 * relays), loose))
     spans = []
@@ -146,7 +156,7 @@ def random_bad(chance: Random, relays: int) -> NDArray[np.bool_]:
     return bad
 
 
-def cases(seed: int, number: int) -> Iterator[tuple[Random, list[Flight]]]:
+def cases(seed: int, number: int) -> Iterator[tuple[Random, list[RelayFlight]]]:
     chance = Random(seed)
     for _ in range(number):
         relays = chance.choice((1, 2, 2, 3, 3, 4))
@@ -186,13 +196,13 @@ def test_within_a_span_before_and_after_the_move_count_too() -> None:
     assert min(outcomes.values()) >= 15, outcomes
 
 
-def assert_course(flights: list[Flight], bad: NDArray[np.bool_], stay: Stay) -> None:
+def assert_course(flights: list[RelayFlight], bad: NDArray[np.bool_], stay: Stay) -> None:
     """The vectors of a stay are bad, can be met, and follow one another."""
     assert all(bad[vector] and meets(flights, vector) for vector in stay.at)
     for before, after in zip(stay.at, stay.at[1:], strict=False):
         assert before != after
         assert all(old <= new for old, new in zip(before, after, strict=True))
-    everything = product(Stage, repeat=len(flights))
+    everything = product(FlightStage, repeat=len(flights))
     can = any(bad[v] and meets(flights, v) for v in everything if set(v) not in ({OLD}, {NEW}))
     assert bool(stay.at) == can
 
@@ -201,7 +211,7 @@ def test_what_can_be_met_is_what_a_timing_on_a_grid_meets() -> None:
     outcomes: Counter[str] = Counter()
     for _, flights in cases(2, 150):
         met = Grid(flights).met()
-        for vector in product(Stage, repeat=len(flights)):
+        for vector in product(FlightStage, repeat=len(flights)):
             assert meets(flights, vector) == (vector in met), (flights, vector)
             passing = sum(
                 (stage == OPEN and each.transfer.high == 0) or (stage == BOUNCING and each.bounce.high == 0)
@@ -221,7 +231,7 @@ def test_in_series_as_in_closed_form() -> None:
         for _ in range(relays):
             lows = [chance.choice((0, 0, F(chance.randrange(12), 2))) for _ in range(3)]
             spans = [Span(F(low), low + F(chance.choice((0, 1, 3, 8)), chance.choice((1, 3)))) for low in lows]
-            flights.append(Flight(F(chance.choice((0, 0, 0, 5, 10, 20))), *spans))
+            flights.append(RelayFlight(F(chance.choice((0, 0, 0, 5, 10, 20))), *spans))
         closed = longest_gap_in_series(flights)
         stay = longest_stay(flights, in_series)
         assert stay.exact
@@ -236,7 +246,7 @@ def test_closed_form_as_on_a_grid() -> None:
     outcomes: Counter[bool] = Counter()
     for _, flights in cases(5, 150):
         closed = longest_gap_in_series(flights)
-        bad = np.array([in_series(v) for v in product(Stage, repeat=len(flights))]).reshape((4,) * len(flights))
+        bad = np.array([in_series(v) for v in product(FlightStage, repeat=len(flights))]).reshape((4,) * len(flights))
         assert closed == Grid(flights).longest(bad), flights
         outcomes[closed > max(each.longest for each in flights)] += 1
     assert min(outcomes.values()) >= 30, outcomes
@@ -264,7 +274,7 @@ def test_a_faster_relay_can_make_the_gap_longer(least: int) -> None:
         ([], 0),
     ],
 )
-def test_gaps_by_hand(flights: list[Flight], gap: F) -> None:
+def test_gaps_by_hand(flights: list[RelayFlight], gap: F) -> None:
     assert longest_stay(flights, in_series).most == gap
     if len(flights) < 6:
         assert longest_gap_in_series(flights) == gap
@@ -324,7 +334,7 @@ def test_the_times_of_a_flight() -> None:
 
 spans = st.tuples(st.integers(0, 6), st.integers(0, 6)).map(lambda ends: Span(F(min(ends)), F(max(ends))))
 flights_of_any_kind = st.lists(
-    st.builds(Flight, st.integers(0, 12).map(F), spans, spans, spans), min_size=1, max_size=4
+    st.builds(RelayFlight, st.integers(0, 12).map(F), spans, spans, spans), min_size=1, max_size=4
 )
 
 
@@ -335,10 +345,10 @@ def narrowed(draw: st.DrawFn, span: Span) -> Span:
 
 
 @st.composite
-def with_narrower(draw: st.DrawFn) -> tuple[list[Flight], list[Flight]]:
+def with_narrower(draw: st.DrawFn) -> tuple[list[RelayFlight], list[RelayFlight]]:
     wide = draw(flights_of_any_kind)
     narrow = [
-        Flight(each.commanded, *(draw(narrowed(span)) for span in (each.delay, each.transfer, each.bounce)))
+        RelayFlight(each.commanded, *(draw(narrowed(span)) for span in (each.delay, each.transfer, each.bounce)))
         for each in wide
     ]
     return wide, narrow
@@ -346,17 +356,17 @@ def with_narrower(draw: st.DrawFn) -> tuple[list[Flight], list[Flight]]:
 
 @settings(max_examples=150, deadline=None)
 @given(with_narrower(), st.integers(0, 2**31))
-def test_narrower_times_never_lengthen_a_stay(pair: tuple[list[Flight], list[Flight]], seed: int) -> None:
+def test_narrower_times_never_lengthen_a_stay(pair: tuple[list[RelayFlight], list[RelayFlight]], seed: int) -> None:
     wide, narrow = pair
     bad = random_bad(Random(seed), len(wide))
     assert longest_stay(narrow, table_of(bad)).most <= longest_stay(wide, table_of(bad)).most
     assert longest_gap_in_series(narrow) <= longest_gap_in_series(wide)
-    assert all(meets(wide, v) or not meets(narrow, v) for v in product(Stage, repeat=len(wide)))
+    assert all(meets(wide, v) or not meets(narrow, v) for v in product(FlightStage, repeat=len(wide)))
 
 
 @settings(max_examples=150, deadline=None)
 @given(flights_of_any_kind, st.integers(0, 2**31), st.integers(0, 9))
-def test_a_long_pause_keeps_two_relays_apart(flights: list[Flight], seed: int, more: int) -> None:
+def test_a_long_pause_keeps_two_relays_apart(flights: list[RelayFlight], seed: int, more: int) -> None:
     first, second = flights[0], flights[-1]
     pause = first.delay.high + first.longest - second.delay.low
     pair = [first, replace(second, commanded=first.commanded + pause + more)]
@@ -376,7 +386,7 @@ def test_a_long_pause_keeps_two_relays_apart(flights: list[Flight], seed: int, m
     st.integers(0, 2**31),
     st.sampled_from([F(1, 3), F(7, 10**6), F(10**15 + 1, 3), F(1, 10**19)]),
 )
-def test_a_unit_a_start_and_an_order_do_not_matter(flights: list[Flight], seed: int, unit: F) -> None:
+def test_a_unit_a_start_and_an_order_do_not_matter(flights: list[RelayFlight], seed: int, unit: F) -> None:
     bad = random_bad(Random(seed), len(flights))
     known = longest_stay(flights, table_of(bad))
 
@@ -384,7 +394,7 @@ def test_a_unit_a_start_and_an_order_do_not_matter(flights: list[Flight], seed: 
         return span.scaled(unit)
 
     others = [
-        Flight((each.commanded - 5) * unit, moved(each.delay), moved(each.transfer), moved(each.bounce))
+        RelayFlight((each.commanded - 5) * unit, moved(each.delay), moved(each.transfer), moved(each.bounce))
         for each in reversed(flights)
     ]
     turned = longest_stay(others, table_of(bad.transpose()))
@@ -402,7 +412,7 @@ def test_a_relay_that_does_not_matter_changes_nothing() -> None:
         bad[0, 0, 0] = bad[3, 3, 3] = False
         place = chance.randrange(4)
 
-        def with_one_more(vector: Vector, bad: NDArray[np.bool_] = bad, place: int = place) -> bool:
+        def with_one_more(vector: StageVector, bad: NDArray[np.bool_] = bad, place: int = place) -> bool:
             return bool(bad[vector[:place] + vector[place + 1 :]])
 
         few = longest_stay(flights[:place] + flights[place + 1 :], table_of(bad))
@@ -458,7 +468,7 @@ def test_seven_relays_take_few_cases() -> None:
         bad = random_bad(chance, 3)
         bad[0, 0, 0] = bad[3, 3, 3] = False
 
-        def of_three(vector: Vector, bad: NDArray[np.bool_] = bad, places: list[int] = places) -> bool:
+        def of_three(vector: StageVector, bad: NDArray[np.bool_] = bad, places: list[int] = places) -> bool:
             return bool(bad[tuple(vector[place] for place in places)])
 
         stay = longest_stay(flights, of_three, most_nodes=12)

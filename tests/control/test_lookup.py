@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from tapplan.control.decisions import decisions
 from tapplan.control.lookup import (
     InForce,
-    Line,
     Place,
     Settled,
+    SlowCourses,
     at,
     follows,
     in_force,
@@ -40,7 +40,7 @@ BANDS = [("b2", ["KO"], 160, 192), ("b1", [], 188, 217), ("d", ["KL", "KO"], 213
 
 def names(table: ControlTable, volts: object) -> list[str | None]:
     answer = at(line_of(table), Fraction(str(volts)))
-    rows = [row_in(table, found) for _, found in answer.courses]
+    rows = [row_in(table, found) for found in answer.courses.values()]
     return [row.name if row else None for row in rows]
 
 
@@ -138,7 +138,7 @@ def test_where_each_move_undoes_the_other_the_stage_hunts() -> None:
     assert names(table, 225) == [None, None, None]
     answer = at(line_of(table), F(225))
     assert (answer.rising.hunting, answer.falling.hunting, answer.start.hunting) == (True, True, False)
-    assert [outside(table, one) for _, one in answer.courses] == ["hunting", "hunting", "undefined"]
+    assert [outside(table, one) for one in answer.courses.values()] == ["hunting", "hunting", "undefined"]
     assert in_force(table, answer) == [
         InForce(None, "hunting", ("rising", "falling")),
         InForce(None, "undefined", ("start",)),
@@ -305,7 +305,7 @@ def test_every_course_through_random_designs_is_the_one_of_the_literal_rule() ->
         plain, line = literal.table_of(read(text)), line_of(control_table(parse(text)))
         some = [chance.choice(line.marks) + chance.choice((-1, 0, 0, 1)) * literal.TINY for _ in range(5)]
         for volts in [*some, F(chance.randint(1, 8000), 20)]:
-            for course, found in at(line, volts).courses:
+            for course, found in at(line, volts).courses.items():
                 ends = literal.HUNTING if found.hunting else line.made.named(found.standing)
                 assert literal.slow_course(plain, volts, course, step=F(20)) == {ends}, (volts, course)
                 known, hunted = known + (ends != "away"), hunted + found.hunting
@@ -316,7 +316,7 @@ def test_every_course_through_random_designs_is_the_one_of_the_literal_rule() ->
 def test_a_line_is_followed_once_for_all_inputs() -> None:
     table = control_table(design(TAPPED, PAIR, bands=BANDS))
     line = line_of(table)
-    assert at(line, F(190)) == at(Line(decisions(table)), F(190))
+    assert at(line, F(190)) == at(SlowCourses(decisions(table)), F(190))
     assert line.at(F(190), "rising") == Settled(InRow(0))
     fewer = replace(table.design, bands=table.design.bands[:1])
     assert at(line_of(control_table(fewer)), F(200)).rising == Settled(AWAY, (AWAY,))

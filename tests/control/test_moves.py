@@ -7,7 +7,7 @@ from random import Random
 
 from tapplan.control.decisions import decisions
 from tapplan.control.moves import Mixtures, Move, Order, moves, orders, safest_order, transitions
-from tapplan.control.standing import AWAY, REST, InRow
+from tapplan.control.standing import AWAY, REST, Change, InRow
 from tapplan.control.table import control_table
 from tapplan.design.model import Backup, Sensing
 from tapplan.network.circuit import circuit_of
@@ -55,7 +55,7 @@ def test_the_moves_are_the_changes_that_readings_bring_about() -> None:
     backup = Backup(leave_v=(F(161), F(248)), return_v=(F(165), F(244)))
     rows = [InRow(number) for number in range(3)]
     made = decisions(control_table(stage(backup=backup)))
-    every = {(one, other) for one in (*rows, AWAY) for other in (*rows, AWAY) if one != other}
+    every = {Change(one, other) for one in (*rows, AWAY) for other in (*rows, AWAY) if one != other}
     assert set(transitions(made)) == every
     named = {move.name for move in moves(made)}
     assert {
@@ -66,7 +66,8 @@ def test_the_moves_are_the_changes_that_readings_bring_about() -> None:
     } <= named
     elsewhere = decisions(control_table(stage(sensing=Sensing(at="output"), bands=[
         ("b2", ["KO"], 207, 246), ("b1", [], 208, 248), ("d", ["KL", "KO"], 208, 250)])))  # fmt: skip
-    assert {pair for pair in transitions(elsewhere) if AWAY not in pair} == {
-        (rows[0], rows[1]), (rows[1], rows[0]), (rows[1], rows[2]), (rows[2], rows[1])}  # fmt: skip
+    between = {one for one in transitions(elsewhere) if AWAY not in (one.start, one.end)}
+    assert between == {
+        Change(rows[one], rows[other]) for one, other in ((0, 1), (1, 0), (1, 2), (2, 1))}  # fmt: skip
     assert not any(move.end is AWAY for move in moves(elsewhere))  # nothing is promised there, and nothing judged
     assert {move.end for move in moves(elsewhere) if not move.chosen} == {REST}

@@ -11,8 +11,9 @@ from random import Random
 import pytest
 
 from tapplan.checks.review import review
-from tapplan.control.response import Level, Response, Side, Wait, responses
+from tapplan.control.response import Level, Response, Side, Wait
 from tapplan.control.standing import AWAY, InRow, Standing
+from tapplan.control.sudden import responses
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.model import Backup, Design, Relay, Sensing, Sequence
 from tapplan.exact import Span

@@ -13,7 +13,7 @@ from math import lcm
 from ortools.sat.python import cp_model
 
 from tapplan.study.request import Request
-from tapplan.study.wiring import Row, Wiring
+from tapplan.study.wiring import TurnRow, Wiring
 
 
 def whole(*numbers: Fraction) -> list[int]:
@@ -35,13 +35,13 @@ class Model:
         highest = self.model.new_int_var(1, top, "highest")
         self.model.add_max_equality(highest, [self.turns(row) for row in wiring.highest])
         self.model.add(highest >= int(request.turns.low))
-        self.states = [[self.positive(row) for row in rows] for rows in wiring.states]
+        self.states = [[self.positive(row) for row in (rows.line, rows.output)] for rows in wiring.states]
         self.path(room)
 
-    def turns(self, row: Row) -> cp_model.LinearExpr:
+    def turns(self, row: TurnRow) -> cp_model.LinearExpr:
         return cp_model.LinearExpr.weighted_sum(self.values, row)
 
-    def positive(self, row: Row) -> cp_model.IntVar:
+    def positive(self, row: TurnRow) -> cp_model.IntVar:
         """Turns as a variable; states whose turns are not above nought are excluded by the path, not here."""
         variable = self.model.new_int_var(-self.most, self.most, "turns")
         self.model.add(variable == self.turns(row))

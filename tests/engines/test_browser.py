@@ -20,7 +20,7 @@ import html5lib
 import pytest
 
 from tapplan.checks.review import Review, review, review_of
-from tapplan.control.lookup import Line, at
+from tapplan.control.lookup import SlowCourses, at
 from tapplan.control.standing import InRow, Standing
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.file import load, parse
@@ -147,7 +147,7 @@ def number(table: ControlTable, standing: Standing) -> int:
 def test_the_page_stands_as_a_slow_line_does(reviewed: Review, browser: Any, tmp_path: Path) -> None:
     """The slider run up from 0 V and down from far above, and the switch-on, against what `at` answers."""
     opened(browser, tmp_path, reviewed)
-    line, table = Line(reviewed.decisions), reviewed.table
+    line, table = SlowCourses(reviewed.decisions), reviewed.table
     top = int(2 * max(line.marks) / STEP)
     slow = """
         const [from, to] = arguments, found = [];

@@ -15,7 +15,8 @@ import pytest
 
 from tapplan.study.plans import best_plan, plan_of
 from tapplan.study.request import Request, bound
-from tapplan.study.search import Task, search
+from tapplan.study.search import search
+from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
 from tests.study.requests import drawn, offered
 

@@ -30,6 +30,7 @@ from tapplan.cli.main import main
 from tapplan.control.counts import converter, counted_table
 from tapplan.control.equations import equations, minimal
 from tapplan.control.program import Program, program
+from tapplan.control.standing import Change
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design import model
 from tapplan.design.file import load, parse
@@ -716,7 +717,7 @@ def orders_are_kept(found: dict[str, Any], case: Case) -> None:
             masks.append(masks[-1] ^ case.mask(frozenset({relay})))
         if (start, end) in case.changes:
             ends = [case.program.standings[standings(case.judge).index(row)] for row in (start, end)]
-            assert list(case.program.paths[ends[0], ends[1]]) == masks[1:]
+            assert list(case.program.paths[Change(*ends)]) == masks[1:]
     assert orders == {}
 
 

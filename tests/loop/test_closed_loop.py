@@ -18,7 +18,8 @@ import numpy as np
 import pytest
 
 from tapplan.checks.flight import Flight, flights_of
-from tapplan.control.response import Response, Side, responses
+from tapplan.control.response import Response, Side
+from tapplan.control.sudden import responses
 from tests.loop.courses import (
     Case,
     Command,

@@ -25,7 +25,7 @@ import tapplan
 from tapplan.cli.main import main
 from tapplan.control.automaton import automaton
 from tapplan.control.equations import Equations, equations
-from tapplan.control.lookup import COURSES, Place, follows, line_of
+from tapplan.control.lookup import APPROACHES, Place, follows, line_of
 from tapplan.control.program import Program, program
 from tapplan.control.source import Source
 from tapplan.errors import TapplanError, UsageError
@@ -163,7 +163,7 @@ def courses(case: Case, design: Path, chance: Random, tally: Tally) -> None:
     literal = {volts: _literal(case, volts) for volts in points}
     slow, made = line_of(case.review.table), case.review.decisions
     for volts in points:
-        for way in COURSES:
+        for way in APPROACHES:
             found = slow.at(volts, way)
             here = rule.HUNTING if found.hunting else made.named(found.standing)
             assert here in literal[volts][way], (volts, way, here, literal[volts], case.text)
@@ -182,7 +182,7 @@ Literal = dict[str, frozenset[str]]
 
 
 def _literal(case: Case, volts: Fraction) -> Literal:
-    return {way: rule.slow_course(case.table, volts, way, F(7)) for way in COURSES}
+    return {way: rule.slow_course(case.table, volts, way, F(7)) for way in APPROACHES}
 
 
 def _point(case: Case, point: Any, literal: Literal) -> None:
@@ -195,7 +195,7 @@ def _point(case: Case, point: Any, literal: Literal) -> None:
         ways |= dict.fromkeys(answer["when"], answer["band"])
     outside = set(point.get("outside_when", []))
     assert not outside & set(ways), point
-    assert outside | set(ways) == set(COURSES), point
+    assert outside | set(ways) == set(APPROACHES), point
     for way, band in ways.items():
         assert band in literal[way], (point, literal, case.text)
     allowed = {AWAY, rule.HUNTING}
@@ -210,7 +210,7 @@ def _point(case: Case, point: Any, literal: Literal) -> None:
 
 def _rows(case: Case, rows: Sequence[Any], literal: Literal) -> None:
     ways = {way: row["band"] for row in rows for way in row["when"].split(", ")}
-    for way in COURSES:
+    for way in APPROACHES:
         expected = literal[way]
         assert ways[way] in expected if way in ways else expected & {AWAY, rule.HUNTING}, (ways, literal, case.text)
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tapplan.design.file import load
-from tapplan.network.circuit import Circuit, circuit_of
+from tapplan.network.circuit import Across, Circuit, circuit_of
 from tapplan.network.flow import LEAST_SIEMENS, Flow, Impedances, flows
 from tapplan.network.load import Load, load_current
 from tapplan.network.loaded import loaded_ratio
@@ -132,7 +132,7 @@ def test_a_source_across_another_winding_drives_the_output_by_its_turns() -> Non
     """24 V across 52 turns; the output on 546 turns stands at 252 V, and the open line pin carries nothing."""
     circuit = circuit_of(load(next(file for file in SHIPPED if file.stem == "shepherds-hut")))
     battery = circuit.sections[3]
-    flow = flows(circuit, [circuit.state(())], stated(circuit), (battery.finish, battery.start))
+    flow = flows(circuit, [circuit.state(())], stated(circuit), Across(battery.finish, battery.start))
     assert 24 * flow.output(circuit)[0, 0] == pytest.approx(24 * 546 / 52, rel=1e-6)
 
 

@@ -49,7 +49,8 @@ def test_symbolic_ratio_takes_the_exact_value(made: Circuit) -> None:
 @given(MADE)
 def test_bulk_gives_every_state_the_same_outcome(made: Circuit) -> None:
     solved = solve_all(made)
-    kinds, above, below = solved.kinds_and_ratios()
+    each = solved.kinds_and_ratios()
+    kinds, above, below = each.kinds, each.above, each.below
     for number, state in enumerate(each_state(made)):
         assert solved.outcome(number) == state.outcome
         assert KINDS[kinds[number]] is state.kind
@@ -116,7 +117,8 @@ def test_twenty_four_relay_ladder_is_169_circuits() -> None:
 def test_add_in_sections_count_in_binary() -> None:
     """Sections of 1, 2, 4, ... give 2**R evenly spaced ratios (binary weights)."""
     solved = solve_all(circuit(add_in(10)))
-    _, above, below = solved.kinds_and_ratios()
+    found = solved.kinds_and_ratios()
+    above, below = found.above, found.below
     ratios = sorted(Fraction(int(a), int(b)) for a, b in zip(above, below, strict=True))
     assert ratios == [Fraction(2**11 + k, 2**11) for k in range(1024)]
 
@@ -144,8 +146,8 @@ def test_turns_beyond_64_bits_are_exact_in_bulk() -> None:
 def test_the_census_counts_every_state_once() -> None:
     solved = solve_all(circuit(chain(9)))
     entries = solved.census(3)
-    assert sum(count for _, _, count, _ in entries) == 2**9
-    assert {count for _, _, count, _ in entries} == {2**k for k in range(9)}
+    assert sum(entry.count for entry in entries) == 2**9
+    assert {entry.count for entry in entries} == {2**k for k in range(9)}
 
 
 @settings(max_examples=150)

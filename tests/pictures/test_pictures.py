@@ -19,7 +19,7 @@ from tapplan.cli.main import main
 from tapplan.pages.live import live
 from tapplan.pages.report import fault_marks, step_picture
 from tapplan.pictures.curve import WIDTH, bandbars, curve, scale_of, ticks
-from tapplan.pictures.schematic import layout, schematic
+from tapplan.pictures.schematic import layout_of, schematic
 from tapplan.pictures.style import inside, rules, svg
 from tests.bench.stages import table
 from tests.examples import ROOT, SHIPPED
@@ -48,7 +48,7 @@ def test_every_part_is_drawn_once_and_contacts_stand_as_in_the_state(path: Path)
 def test_nothing_is_drawn_over_another(path: Path) -> None:
     """A line for each point, an upright for each contact, taps in the order of their turns."""
     circuit = table(path).circuit
-    placed = layout(circuit)
+    placed = layout_of(circuit)
     assert len(set(placed.rows)) == len(placed.rows)
     assert len(set(placed.columns)) == len(placed.columns)
     for one, section in enumerate(circuit.sections):
@@ -81,7 +81,7 @@ def test_faults_are_marked_where_they_stand() -> None:
     """The table under review: what leaves the window is crossed at its witness's input and output, by its code."""
     reviewed = review(table(next(path for path in SHIPPED if path.stem == "hostel-review")).design)
     marks = fault_marks(finding_rows(findings_in(reviewed)))
-    assert "out-of-window" in {code for _, _, code in marks}
+    assert "out-of-window" in {mark.code for mark in marks}
     root = parsed(svg(curve(reviewed.table, [], marks=marks), "curve"))
     assert len([one for one in root.iter(f"{SVG}path") if one.get("class") == "cross"]) == 2 * len(marks)
     assert "out-of-window" in {one.text for one in root.iter(f"{SVG}text")}

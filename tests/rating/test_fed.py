@@ -18,7 +18,7 @@ from tapplan.control.table import control_table
 from tapplan.design.file import load
 from tapplan.design.model import Design, Feed, Pole, Relay, Winding
 from tapplan.exact import Span
-from tapplan.network.circuit import circuit_of
+from tapplan.network.circuit import Across, circuit_of
 from tapplan.network.flow import Impedances, flows
 from tapplan.network.turns import Kind
 from tapplan.pages.screens.rate import screen
@@ -78,7 +78,7 @@ def test_the_volts_of_coupled_cores_are_those_of_the_node_equations() -> None:
     circuit = circuit_of(made)
     lv = next(section for section in circuit.sections if section.name == "lv")
     least = Impedances((1e-6 + 0j,) * 4, (1e-6,) * len(circuit.contacts), (0j, 0j))
-    flow = flows(circuit, [circuit.state(("KI", "KM"))], least, (lv.finish, lv.start))
+    flow = flows(circuit, [circuit.state(("KI", "KM"))], least, Across(lv.finish, lv.start))
     pin = used(made).line
     assert pin is not None
     assert np.abs(flow.points[0, 0, circuit.line]) * 14 == pytest.approx(float(pin.high), rel=1e-6)

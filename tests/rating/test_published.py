@@ -15,7 +15,7 @@ from tapplan.design import materials
 from tapplan.design.model import Copper, Core, Design, Sensing
 from tapplan.network.circuit import circuit_of
 from tapplan.network.flow import Impedances, flows
-from tapplan.rating.gaps import Standing, gap
+from tapplan.rating.gaps import LastingState, gap
 from tapplan.rating.iron import EMF, Iron, iron_of
 from tapplan.rating.rated import Ratings, ratings
 from tapplan.rating.wire import Wire, next_wire, ohms
@@ -75,7 +75,7 @@ def test_open_gaps_of_the_plans(name: str, gaps: dict[str, float]) -> None:
     """Printed for the bands alone, at the highest input that each really holds."""
     carried = rated(plan(name, "impedance")).carried
     bands = [
-        Standing(row.name, carried.circuit.state(row.energised), float(high))
+        LastingState(row.name, carried.circuit.state(row.energised), float(high))
         for row, (_, high) in zip(carried.rows, carried.line_v, strict=True)
     ]
     for contact in carried.circuit.contacts:

@@ -8,7 +8,7 @@ from random import Random
 from tapplan.design.model import Design, Mains, Output, Sensing, Terminals
 from tapplan.exact import Span
 from tapplan.study.arrangements import wirings
-from tapplan.study.request import Request, evenly
+from tapplan.study.request import InletWeight, Request, evenly
 from tapplan.study.wiring import Wiring
 
 F = Fraction
@@ -38,7 +38,9 @@ def drawn(random: Random, most_turns: int, **wishes: object) -> Request:
     low, high, half = random.randint(140, 195), random.randint(250, 300), random.randint(20, 40)
     errors = {"error": F(random.choice([0, 1, 2]), 100), "hysteresis": F(random.choice([0, 1, 2, 4]))}
     turns = Span(F(random.randint(2, most_turns)), F(most_turns))
-    wishes["weights"] = tuple((low + F((high - low) * place, 4), F(random.randint(1, 3))) for place in range(5))
+    wishes["weights"] = tuple(
+        InletWeight(low + F((high - low) * place, 4), F(random.randint(1, 3))) for place in range(5)
+    )
     return asked((low, high), (220 - half, 220 + half), turns=turns, **errors, **wishes)
 
 

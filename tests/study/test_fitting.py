@@ -150,7 +150,7 @@ def test_ternary_sections_in_series_give_nine_even_steps() -> None:
     576-583 (abstract).
     """
     wiring = next(one for one in offered_reversing() if one.unknowns == 3)
-    heights = sorted({turns(rows[1], (220, 10, 30)) - 220 for rows in wiring.states})
+    heights = sorted({turns(rows.output, (220, 10, 30)) - 220 for rows in wiring.states})
     assert heights == [-40, -30, -20, -10, 0, 10, 20, 30, 40]
 
 

@@ -76,7 +76,7 @@ def test_states_of_a_wiring_are_those_of_its_circuit() -> None:
     """The rows of turns against the network solver on the same wiring as a design."""
     for wiring in (*examined(2).kept, *examined(3).kept):
         values = (97, 131, 170, 211, 257)[: wiring.unknowns]
-        at = sorted((value, point) for (point, _), value in zip(wiring.taps, values, strict=True))
+        at = sorted((value, tap.point) for tap, value in zip(wiring.taps, values, strict=True))
         points = [(0, "N"), *at]
         made = replace(
             file_of(asked((180, 280), (200, 240))),
@@ -84,7 +84,9 @@ def test_states_of_a_wiring_are_those_of_its_circuit() -> None:
                 Winding(name=f"w{high}", ends=(low, high), turns=F(above - below))
                 for (below, low), (above, high) in pairwise(points)
             ),
-            relays=tuple(Relay(name=f"K{n}", com=c, nc=r, no=d) for n, (c, r, d) in enumerate(wiring.relays)),
+            relays=tuple(
+                Relay(name=f"K{n}", com=one.com, nc=one.rest, no=one.driven) for n, one in enumerate(wiring.relays)
+            ),
             terminals=Terminals(line=wiring.line, neutral="N", output=wiring.output),
         )
         solved = {frozenset(state.energised): state.ratio for state in each_state(circuit_of(made))}

@@ -13,7 +13,8 @@ from tapplan.exact import Span
 from tapplan.study.arrangements import ARRANGEMENTS
 from tapplan.study.plans import Plan, best_plan, plan_of, turns
 from tapplan.study.request import Request
-from tapplan.study.search import NEAR, Task, search
+from tapplan.study.search import NEAR, search
+from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
 from tests.study.requests import asked, drawn, offered
 

@@ -8,8 +8,10 @@ from fractions import Fraction
 
 from tapplan.answers.learn import header, lesson
 from tapplan.answers.sheet import bench_sheet
+from tapplan.bench.filled import load_plain
+from tapplan.bench.heights import KnownWinding
 from tapplan.bench.learned import learned, stage_of
-from tapplan.bench.readings import Names, load_plain
+from tapplan.bench.readings import Names
 from tapplan.cli.meters import add_meter, meter_of
 from tapplan.cli.opened import table_in
 from tapplan.cli.output import write_whole
@@ -63,7 +65,7 @@ def _learn(args: argparse.Namespace) -> Reply:
     text, frame = load_frame(args.design)
     ends = frame.terminals
     sheet = load_plain(args.learn, Names(None, None, (), (ends.output, ends.neutral)))
-    found = learned(frame, [reading for _, reading in sheet.readings], (meter_of(args), _test_winding(args)))
+    found = learned(frame, [one.reading for one in sheet.readings], meter_of(args), _test_winding(args))
     told = lesson(found, frame.title)
     if args.output is None or args.json:
         return on_screen(told, "learn")
@@ -75,11 +77,11 @@ def _learn(args: argparse.Namespace) -> Reply:
     return written(replace(told, written=args.output), f"wrote {args.output}")
 
 
-def _test_winding(args: argparse.Namespace) -> tuple[str, str, Fraction] | None:
+def _test_winding(args: argparse.Namespace) -> KnownWinding | None:
     if args.test_winding is None:
         return None
     one, two, text = args.test_winding
     count = int(text) if text.isascii() and text.isdigit() and len(text) <= 5 else 0
     if not count or one == two:
         raise UsageError(f'found --test-winding {one} {two} "{text}"; accepted: two points and whole turns above 0')
-    return one, two, Fraction(count)
+    return KnownWinding(one, two, Fraction(count))

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 from tapplan.answers.isolate import Isolated, grown, isolated, with_empty
 from tapplan.answers.words import CAUTION
-from tapplan.bench.isolation import Isolation, Setup
+from tapplan.bench.dictionary import Setup
+from tapplan.bench.filled import load_sheet
+from tapplan.bench.isolation import Isolation
 from tapplan.bench.priors import load_priors
-from tapplan.bench.readings import Names, ReadingError, load_sheet, reading_of
+from tapplan.bench.readings import Names, ReadingError, reading_of
 from tapplan.cli.meters import add_meter, meter_of
 from tapplan.cli.opened import table_in
 from tapplan.cli.output import show
@@ -61,7 +63,7 @@ def answer(args: argparse.Namespace) -> Reply:
         _dialogue(isolation, table)
     if not args.tree:
         return on_screen(with_empty(isolated(isolation, title), empty), "isolate")
-    if isolation.verdict().conflict:
+    if isolation.diagnosis().conflict:
         raise UsageError("found readings that contradict each other; accepted: --tree with readings that do not")
     return on_screen(grown(isolation, title), "isolate", "tree")
 
@@ -72,8 +74,8 @@ def _take(args: argparse.Namespace, isolation: Isolation, table: ControlTable) -
     if args.sheet is not None:
         sheet = load_sheet(args.sheet, table, any_revision=args.any_revision)
         empty = sheet.empty
-        for _, reading in sheet.readings:
-            isolation.add(reading)
+        for one in sheet.readings:
+            isolation.add(one.reading)
     for text in args.reading or ():
         isolation.add(reading_of(text, Names.of(table)))
     return empty

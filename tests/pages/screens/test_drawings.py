@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from tapplan.answers.steps import Drawing
 from tapplan.checks.review import review
-from tapplan.control.response import responses
 from tapplan.control.standing import InRow
+from tapplan.control.sudden import responses
 from tapplan.design.standards import CURVES
 from tapplan.exact import Span
 from tapplan.pages.screens.bars import OVERDRAWN, Share, bar

@@ -1,0 +1,48 @@
+"""The stage with what a hypothesis says is wrong in it; what many hypotheses share is worked out once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tapplan.bench.defects import Hypothesis, faulty_circuit, pulled
+from tapplan.network.circuit import Circuit, Closed
+from tapplan.network.faults import Fault, closed_under
+from tapplan.network.turns import Potentials, potentials
+
+
+@dataclass(frozen=True, slots=True)
+class FaultyStage:
+    """A circuit with what is wrong in it, and the contacts that are closed."""
+
+    circuit: Circuit
+    closed: Closed
+
+
+class FaultyStages:
+    """The faulty stages of one circuit."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self._circuit = circuit
+        self._circuits: dict[tuple[Fault, ...], Circuit] = {}
+        self._joined: dict[tuple[tuple[Fault, ...], Closed], Potentials] = {}
+
+    def of(self, hypothesis: Hypothesis, coils: frozenset[str]) -> FaultyStage:
+        """The faulty circuit and the contacts closed in it when these coils get their voltage."""
+        key = edits(hypothesis)
+        if key not in self._circuits:
+            self._circuits[key] = faulty_circuit(self._circuit, hypothesis)
+        circuit = self._circuits[key]
+        hits = [defect.contact for defect in hypothesis if defect.contact is not None]
+        return FaultyStage(circuit, closed_under(circuit, hits, pulled(hypothesis, coils)))
+
+    def potentials(self, hypothesis: Hypothesis, stage: FaultyStage) -> Potentials:
+        """The turn potentials of one of them."""
+        key = (edits(hypothesis), stage.closed)
+        if key not in self._joined:
+            self._joined[key] = potentials(stage.circuit, stage.closed)
+        return self._joined[key]
+
+
+def edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
+    """Its faults of windings and leads, which change the circuit."""
+    return tuple(one.contact for one in hypothesis if one.contact is not None and one.contact.relay is None)
