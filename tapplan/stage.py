@@ -161,7 +161,7 @@ class Stage:
         found = margins(self.review)
         return found if samples == 0 else with_samples(found, self.review, *_draws(samples, seed))
 
-    def steps(self, curve: str | None = None) -> Steps:
+    def steps(self, against: str | None = None) -> Steps:
         """Every sudden step against a tolerance curve: the one named, else the file's, else the usual one.
 
         Raises:
@@ -169,7 +169,7 @@ class Stage:
         """
         from tapplan.answers.steps import steps
 
-        return steps(self.review, curve)
+        return steps(self.review, against)
 
     def moves(self) -> Moves:
         """Every move of the relays, and the safest order."""
@@ -274,8 +274,8 @@ def fit(path: str | PathLike[str]) -> Plans:
     from tapplan.study.fitting import fitted
     from tapplan.study.request import request_of
 
-    asked, wanted = load_request(str(path))
-    return plans(fitted(request_of(asked, wanted, ())), asked.title)
+    asked = load_request(str(path))
+    return plans(fitted(request_of(asked.design, asked.fit, ())), asked.design.title)
 
 
 def _inlet(volts: Volts) -> Fraction:

@@ -6,7 +6,7 @@ from html import escape
 from importlib import import_module
 from typing import Any, ClassVar
 
-from tapplan.answers.columns import Kind, fields_of
+from tapplan.answers.columns import ColumnKind, fields_of
 from tapplan.answers.forms import Json, as_html, as_json, flat
 from tapplan.answers.words import CAUTION
 from tapplan.errors import UsageError
@@ -42,7 +42,7 @@ class Answer:
     @classmethod
     def parts(cls) -> tuple[str, ...]:
         """The names of its tables, the main one first."""
-        return tuple(field.name for field in fields_of(cls) if field.column.kind is Kind.MORE)
+        return tuple(field.name for field in fields_of(cls) if field.column.kind is ColumnKind.MORE)
 
     def rows(self, part: str | None = None) -> tuple[Any, ...]:
         """The rows of one of its tables, the main one where none is named.

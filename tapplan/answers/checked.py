@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -95,15 +95,23 @@ def unjudged_file(path: str, error: str) -> FileVerdict:
 
 def _line(lines: dict[Path, int], design: Design, where: str) -> int:
     """The line of the first thing that a place names, in the order in which a file has them; else the first line."""
-    for path, name in _named(design):
-        if re.search(rf"(?<!\w){re.escape(name)}(?!\w)", where):
-            return line_of(lines, path) or 1
+    for one in _named(design):
+        if re.search(rf"(?<!\w){re.escape(one.name)}(?!\w)", where):
+            return line_of(lines, one.path) or 1
     return 1
 
 
-def _named(design: Design) -> Iterator[tuple[Path, str]]:
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A name and where it stands in the file."""
+
+    path: Path
+    name: str
+
+
+def _named(design: Design) -> list[_Named]:
     """Everything with a name, longer names first, for a name may hold a shorter one."""
     bands, relays = [one.name for one in design.bands], [one.name for one in design.relays]
     tables = (("band", bands), ("relay", relays), ("winding", [one.name for one in design.windings]))
-    every = [((table, number), name) for table, names in tables for number, name in enumerate(names)]
-    yield from sorted(every, key=lambda pair: -len(pair[1]))
+    every = [_Named((table, number), name) for table, names in tables for number, name in enumerate(names)]
+    return sorted(every, key=lambda one: -len(one.name))

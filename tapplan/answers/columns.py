@@ -12,7 +12,7 @@ from enum import Enum, auto
 from typing import Any, get_type_hints
 
 
-class Kind(Enum):
+class ColumnKind(Enum):
     """What stands in a column."""
 
     WORD = auto()
@@ -28,7 +28,7 @@ class Kind(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class SharedCell:
     """Columns that share one cell where a screen is narrow: the common heading, and what stands between them."""
 
     heading: str
@@ -44,7 +44,7 @@ class Column:
     is left to programs, documents and the page.
     """
 
-    kind: Kind
+    kind: ColumnKind
     heading: str = ""
     unit: str = ""
     key: str = ""
@@ -54,7 +54,7 @@ class Column:
     optional: bool = False
     for_people: bool = False
     stacked: bool = False
-    pair: Pair | None = None
+    pair: SharedCell | None = None
     between: str = ", "
     empty: str = "-"
     yes_no: tuple[str, str] = ("yes", "")
@@ -67,67 +67,67 @@ class Column:
 
 def word(heading: str = "", **how: Any) -> Column:
     """A name, a kind, a sentence."""
-    return Column(Kind.WORD, heading, **how)
+    return Column(ColumnKind.WORD, heading, **how)
 
 
 def said(heading: str, **how: Any) -> Column:
     """Words for people made of what stands in other columns."""
-    return Column(Kind.WORD, heading, for_people=True, **how)
+    return Column(ColumnKind.WORD, heading, for_people=True, **how)
 
 
 def number(heading: str = "", unit: str = "", **how: Any) -> Column:
     """A quantity in its unit."""
-    return Column(Kind.NUMBER, heading, unit, **how)
+    return Column(ColumnKind.NUMBER, heading, unit, **how)
 
 
 def volts(heading: str = "", **how: Any) -> Column:
     """An exact voltage."""
-    return Column(Kind.NUMBER, heading, "V", **how)
+    return Column(ColumnKind.NUMBER, heading, "V", **how)
 
 
 def measured(heading: str = "", unit: str = "", **how: Any) -> Column:
     """A quantity of the physics in floating point: scripts get it to a millionth."""
-    return Column(Kind.NUMBER, heading, unit, **{"digits": 2, "places": 6, **how})
+    return Column(ColumnKind.NUMBER, heading, unit, **{"digits": 2, "places": 6, **how})
 
 
 def ends(heading: str = "", unit: str = "V", **how: Any) -> Column:
     """The two ends of a span."""
-    return Column(Kind.ENDS, heading, unit, **{"digits": 1, **how})
+    return Column(ColumnKind.ENDS, heading, unit, **{"digits": 1, **how})
 
 
 def ratio(heading: str = "ratio", **how: Any) -> Column:
     """Output over input, exact."""
-    return Column(Kind.RATIO, heading, **how)
+    return Column(ColumnKind.RATIO, heading, **how)
 
 
 def coils(heading: str = "energised", **how: Any) -> Column:
     """The relays driven."""
-    return Column(Kind.COILS, heading, **how)
+    return Column(ColumnKind.COILS, heading, **how)
 
 
 def names(heading: str = "", **how: Any) -> Column:
     """Several names, or numbers."""
-    return Column(Kind.NAMES, heading, **how)
+    return Column(ColumnKind.NAMES, heading, **how)
 
 
 def path(heading: str = "path", **how: Any) -> Column:
     """Points and contacts in the order the current passes them."""
-    return Column(Kind.PATH, heading, **{"between": " ", **how})
+    return Column(ColumnKind.PATH, heading, **{"between": " ", **how})
 
 
 def yes(heading: str = "", **how: Any) -> Column:
     """Whether something is so."""
-    return Column(Kind.YES, heading, **how)
+    return Column(ColumnKind.YES, heading, **how)
 
 
 def more(**how: Any) -> Column:
     """A row or rows of their own."""
-    return Column(Kind.MORE, **how)
+    return Column(ColumnKind.MORE, **how)
 
 
 def witness() -> Column:
     """What a finding rests on."""
-    return Column(Kind.WITNESS)
+    return Column(ColumnKind.WITNESS)
 
 
 @dataclass(frozen=True, slots=True)

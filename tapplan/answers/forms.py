@@ -16,7 +16,7 @@ from math import isnan
 from typing import Any
 
 from tapplan.answers import words
-from tapplan.answers.columns import Column, Field, Kind, fields_of
+from tapplan.answers.columns import Column, ColumnKind, Field, fields_of
 from tapplan.exact import Span
 
 Json = dict[str, object]
@@ -25,16 +25,16 @@ Json = dict[str, object]
 # --- for scripts ---
 
 
-def as_json(row: Any) -> Json:
-    """A row, or a whole answer, in the keys that scripts rely on."""
+def as_json(record: Any) -> Json:
+    """A record, or a whole answer, in the keys that scripts rely on."""
     told: Json = {}
-    for field in fields_of(type(row)):
-        value = getattr(row, field.name)
+    for field in fields_of(type(record)):
+        value = getattr(record, field.name)
         if field.column.for_people or (field.column.optional and value is None):
             continue
-        if field.column.kind is Kind.RATIO:
+        if field.column.kind is ColumnKind.RATIO:
             told |= _ratio(field.key, value)
-        elif field.column.kind is Kind.WITNESS:
+        elif field.column.kind is ColumnKind.WITNESS:
             told[field.key] = witness_json(value)
         else:
             told[field.key] = plain(value, field.column.places)
@@ -79,30 +79,30 @@ def witness_json(one: Any) -> Json:
 # --- flat, for frames and CSV ---
 
 
-def flat(row: Any) -> dict[str, Any]:
-    """A row as one level of names and plain values; ends as two, ratios as text and number, lists as one text."""
+def flat(record: Any) -> dict[str, Any]:
+    """A record as one level of names and plain values; ends as two, ratios as text and number, lists as one text."""
     told: dict[str, Any] = {}
-    for field in fields_of(type(row)):
-        if field.column.for_people or (field.column.optional and getattr(row, field.name) is None):
+    for field in fields_of(type(record)):
+        if field.column.for_people or (field.column.optional and getattr(record, field.name) is None):
             continue
-        told |= _flat(field, getattr(row, field.name))
+        told |= _flat(field, getattr(record, field.name))
     return told
 
 
 def _flat(field: Field, value: Any) -> dict[str, Any]:
     name, places = field.name, field.column.places
     match field.column.kind:
-        case Kind.RATIO:
+        case ColumnKind.RATIO:
             return _ratio(name, value)
-        case Kind.ENDS:
+        case ColumnKind.ENDS:
             low, high = [None, None] if value is None else plain(value, places)
             stem, _, unit = name.rpartition("_")
             return {f"{stem}_low_{unit}": low, f"{stem}_high_{unit}": high}
-        case Kind.COILS | Kind.NAMES:
+        case ColumnKind.COILS | ColumnKind.NAMES:
             return {name: None if value is None else "+".join(map(str, plain(value)))}
-        case Kind.PATH:
+        case ColumnKind.PATH:
             return {name: None if value is None else " ".join(value)}
-        case Kind.MORE | Kind.WITNESS:
+        case ColumnKind.MORE | ColumnKind.WITNESS:
             return {}
         case _:
             return {name: plain(value, places)}
@@ -116,25 +116,25 @@ def text(value: Any, column: Column) -> str:
     if value is None or (isinstance(value, float) and isnan(value)):
         return column.empty
     match column.kind:
-        case Kind.YES:
+        case ColumnKind.YES:
             return column.yes_no[0] if value else column.yes_no[1]
-        case Kind.NUMBER:
+        case ColumnKind.NUMBER:
             return words.number(value, column.digits)
-        case Kind.ENDS:
+        case ColumnKind.ENDS:
             low, high = (value.low, value.high) if isinstance(value, Span) else value
             return f"{_end(low, column)} - {_end(high, column)}"
-        case Kind.RATIO:
+        case ColumnKind.RATIO:
             return words.ratio(value)
-        case Kind.COILS:
+        case ColumnKind.COILS:
             return words.relays(value)
-        case Kind.NAMES | Kind.PATH:
+        case ColumnKind.NAMES | ColumnKind.PATH:
             return column.between.join(str(plain(one)) for one in value) or column.empty
         case _:
             return str(value)
 
 
 def _end(value: Any, column: Column) -> str:
-    return text(value, Column(Kind.NUMBER, digits=column.digits, empty=column.empty))
+    return text(value, Column(ColumnKind.NUMBER, digits=column.digits, empty=column.empty))
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,15 +162,15 @@ def cells(rows: Sequence[Any], relays: Sequence[str] = ()) -> Cells:
     shown = shown_of(rows)
     heads: list[str] = []
     for field in shown:
-        spread = relays if field.column.kind is Kind.COILS else ()
+        spread = relays if field.column.kind is ColumnKind.COILS else ()
         heads += spread or [field.column.headed]
     return Cells(tuple(heads), tuple(tuple(_cells_of(row, shown, relays)) for row in rows))
 
 
-def _cells_of(row: Any, shown: Sequence[Field], relays: Sequence[str]) -> Iterable[str]:
+def _cells_of(record: Any, shown: Sequence[Field], relays: Sequence[str]) -> Iterable[str]:
     for field in shown:
-        value = getattr(row, field.name)
-        if relays and field.column.kind is Kind.COILS:
+        value = getattr(record, field.name)
+        if relays and field.column.kind is ColumnKind.COILS:
             yield from (words.position(relay, value) for relay in relays)
         else:
             yield text(value, field.column)

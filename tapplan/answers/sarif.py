@@ -39,15 +39,15 @@ def _results(one: FileVerdict) -> list[Json]:
     return [_placed(one.design, placed) for placed in one.placed]
 
 
-def _placed(design: str, one: PlacedFinding) -> Json:
+def _placed(file: str, one: PlacedFinding) -> Json:
     finding = one.finding
-    return _result(finding.code, LEVELS[finding.severity], finding.told, design, one.line)
+    return _result(finding.code, LEVELS[finding.severity], finding.told, file, one.line)
 
 
-def _result(code: str, level: str, told: str, design: str, line: int) -> Json:
+def _result(code: str, level: str, told: str, file: str, line: int) -> Json:
     place = {
         "physicalLocation": {
-            "artifactLocation": {"uri": PurePath(design).as_posix()},
+            "artifactLocation": {"uri": PurePath(file).as_posix()},
             "region": {"startLine": line},
         }
     }

@@ -9,7 +9,7 @@ from typing import Annotated
 
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
-from tapplan.answers.columns import Pair, coils, ends, more, path, ratio, volts, word, yes
+from tapplan.answers.columns import SharedCell, coils, ends, more, path, ratio, volts, word, yes
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Finding
 from tapplan.checks.review import Review
@@ -18,9 +18,9 @@ from tapplan.design.fingerprint import fingerprint
 from tapplan.exact import Span
 from tapplan.network.states import way_of
 
-RISING = Pair("rising:\nin > out", " > ")
-FALLING = Pair("falling:\nin > out", " > ")
-OUTPUT = Pair("output,\nat worst", "\n")
+RISING = SharedCell("rising:\nin > out", " > ")
+FALLING = SharedCell("falling:\nin > out", " > ")
+OUTPUT = SharedCell("output,\nat worst", "\n")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

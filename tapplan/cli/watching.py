@@ -11,10 +11,14 @@ from dataclasses import dataclass
 
 
 @dataclass
-class Watched:
-    """Whether to stop: asked once by Ctrl-C, or when the time is over. Mutable, because a signal sets it."""
+class Watch:
+    """Whether to stop: asked once by Ctrl-C, or when the time is over; and whom to tell how far the search is.
+
+    Mutable, because a signal sets it.
+    """
 
     until: float
+    tell: Callable[[int, int], None] = lambda done, of: None
     interrupted: bool = False
 
     def stop(self) -> bool:
@@ -23,9 +27,9 @@ class Watched:
 
 
 @contextmanager
-def watched(seconds: float | None) -> Iterator[tuple[Watched, Callable[[int, int], None]]]:
+def watched(seconds: float | None) -> Iterator[Watch]:
     """A search inside keeps its best when interrupted; a second Ctrl-C ends the program as usual."""
-    state = Watched(float("inf") if seconds is None else time.monotonic() + seconds)
+    state = Watch(float("inf") if seconds is None else time.monotonic() + seconds)
     before = signal.getsignal(signal.SIGINT)
 
     def interrupt(number: int, frame: object) -> None:
@@ -35,7 +39,8 @@ def watched(seconds: float | None) -> Iterator[tuple[Watched, Callable[[int, int
     signal.signal(signal.SIGINT, interrupt)
     try:
         with _bar() as tell:
-            yield state, tell
+            state.tell = tell
+            yield state
     finally:
         signal.signal(signal.SIGINT, before)
 

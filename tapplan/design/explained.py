@@ -11,7 +11,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from copy import deepcopy
-from dataclasses import field, make_dataclass
+from dataclasses import dataclass, field, make_dataclass
 from functools import cache, partial
 from typing import Annotated, Any, Literal
 
@@ -62,17 +62,25 @@ def adapter() -> TypeAdapter[Design]:
     return TypeAdapter(_twin(Design))
 
 
-def explained(tables: Mapping[str, Any]) -> tuple[list[Objection], Design | None]:
+@dataclass(frozen=True, slots=True)
+class Explanation:
     """Every objection to the tables of a file, and the design, mended where a guess brings no false report.
 
     The design is None where the rest cannot be checked.
     """
+
+    objections: list[Objection]
+    mended: Design | None
+
+
+def explained(tables: Mapping[str, Any]) -> Explanation:
+    """What is wrong with the tables of a file."""
     try:
-        return [], adapter().validate_python(tables)
+        return Explanation([], adapter().validate_python(tables))
     except ValidationError as error:
         details = error.errors(include_url=False)
         told = [_objection(detail, tables) for detail in details if not _of_entries(detail)]
-        return told, _mended(tables, details)
+        return Explanation(told, _mended(tables, details))
 
 
 def _of_entries(detail: ErrorDetails) -> bool:
@@ -81,19 +89,19 @@ def _of_entries(detail: ErrorDetails) -> bool:
 
 
 @cache
-def _twin(table: type) -> Any:
+def _twin(kind: type) -> Any:
     """The class that pydantic validates in place of one of the model's."""
     twin = make_dataclass(
-        table.__name__,
-        [(key.name, _annotation(key), _default(key)) for key in keys_of(table)],
+        kind.__name__,
+        [(key.name, _annotation(key), _default(key)) for key in keys_of(kind)],
         kw_only=True,
-        namespace={"__pydantic_config__": ConfigDict(extra="forbid"), "__doc__": table.__doc__},
+        namespace={"__pydantic_config__": ConfigDict(extra="forbid"), "__doc__": kind.__doc__},
     )
-    return Annotated[twin, AfterValidator(partial(_made, table))]
+    return Annotated[twin, AfterValidator(partial(_made, kind))]
 
 
-def _made(table: type, twin: object) -> object:
-    return table(**{key.name: getattr(twin, key.name) for key in keys_of(table)})
+def _made(kind: type, twin: object) -> object:
+    return kind(**{key.name: getattr(twin, key.name) for key in keys_of(kind)})
 
 
 def _annotation(key: Key) -> Any:

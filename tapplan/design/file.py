@@ -31,7 +31,15 @@ def load(path: str | FilePath) -> Design:
     return design
 
 
-def load_request(path: str | FilePath) -> tuple[Design, Fit]:
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A request: what a stage must do, and what may be chosen for it."""
+
+    design: Design
+    fit: Fit
+
+
+def load_request(path: str | FilePath) -> Asked:
     """A request for `fit`: a design file with [fit], without winding, relay or band; and its [fit].
 
     Raises:
@@ -43,17 +51,25 @@ def load_request(path: str | FilePath) -> tuple[Design, Fit]:
     for key, there in (("winding", design.windings), ("relay", design.relays), ("band", design.bands)):
         if there:
             raise _unreadable(path, f"[[{key}]] beside [fit]", "a request without it: fit chooses turns and wiring")
-    return design, design.fit
+    return Asked(design, design.fit)
 
 
-def load_frame(path: str | FilePath) -> tuple[str, Design]:
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What is asked of a stage that is not known yet, and the text that says it."""
+
+    text: str
+    design: Design
+
+
+def load_frame(path: str | FilePath) -> Frame:
     """What is asked of a stage that is not known yet: a design file in which winding and relays may be missing.
 
     Raises:
         DesignError: as `load`.
     """
     text = read_text(path)
-    return text, parse(text, str(path), frame=True)
+    return Frame(text, _parsed(text, str(path), frame=True))
 
 
 DESIGN_FILE = "a design file in TOML that can be read"
@@ -108,22 +124,29 @@ def _unreadable(path: str | FilePath, found: str, accepted: str, line: int | Non
     return DesignError(str(path), (Problem("", found, accepted, line),))
 
 
-def parse(text: str, file: str = "<design>", *, frame: bool = False) -> Design:
-    """The design in a text; `file` names it in messages. A `frame` may lack its windings.
+def parse(text: str, file: str = "<design>") -> Design:
+    """The design in a text; `file` names it in messages.
 
     Raises:
         DesignError: the text means nothing; carries every problem found.
     """
+    return _parsed(text, file, frame=False)
+
+
+def _parsed(text: str, file: str, *, frame: bool) -> Design:
+    """The design in a text; a `frame` may lack its windings."""
     tables = _parse_toml(text, file)
     if not tables:
         raise _unreadable(file, "an empty file", 'a design: begin with format = 1, or see "tapplan new"')
-    filled, wrong = supplied(tables)
-    design = read_table(Design, filled)
+    filled = supplied(tables)
+    wrong = list(filled.objections)
+    design = read_table(Design, filled.tables)
     if design is None:
         from tapplan.design.explained import explained  # pydantic, only where there is something to explain
 
-        told, design = explained(filled)
-        wrong += told
+        told = explained(filled.tables)
+        design = told.mended
+        wrong += told.objections
     if design is not None:
         wrong += [
             one for one in objections(design) if not (frame and one.path == ("winding",) and not design.windings)

@@ -64,8 +64,8 @@ def tables() -> tuple[TableRows, ...]:
     return (TableRows("", False, "", keys_of(Design)), *_inside("", Design))
 
 
-def _inside(name: str, table: type) -> Iterator[TableRows]:
-    for key in keys_of(table):
+def _inside(name: str, kind: type) -> Iterator[TableRows]:
+    for key in keys_of(kind):
         inner = key.shape.each if isinstance(key.shape, Several) else key.shape
         if isinstance(inner, Nested):
             own = f"{name}.{key.written}" if name else key.written
@@ -78,10 +78,10 @@ def rows() -> tuple[KeyRow, ...]:
     return tuple(row for table in tables() for row in table.rows)
 
 
-def _row(table: str, key: Key) -> KeyRow:
+def _row(written: str, key: Key) -> KeyRow:
     says = key.says
     return KeyRow(
-        table,
+        written,
         key.written,
         default_of(key),
         says.unit,
@@ -152,16 +152,17 @@ def design_file_topic() -> str:
     return "\n\n".join([OPENING, *(_section(table) for table in tables())]) + "\n"
 
 
-def _section(table: TableRows) -> str:
-    title = f"## `{table.header}`" if table.header else "## At the top"
-    told = table.meaning or "Before the first table."
+def _section(rows: TableRows) -> str:
+    title = f"## `{rows.header}`" if rows.header else "## At the top"
+    told = rows.meaning or "Before the first table."
     lines = [
         *("| key | without it | unit, place | meaning | accepted |", "| --- | --- | --- | --- | --- |"),
-        *(_line(row) for row in table.rows),
+        *(_line(row) for row in rows.rows),
     ]
-    return "\n\n".join([title, told, "\n".join(lines), f"```toml\n{table.example}\n```"])
+    return "\n\n".join([title, told, "\n".join(lines), f"```toml\n{rows.example}\n```"])
 
 
-def _line(row: KeyRow) -> str:
-    cells = (f"`{row.key}`", row.default, ", ".join(filter(None, (row.unit, row.place))), row.meaning, row.accepted)
+def _line(one: KeyRow) -> str:
+    place = ", ".join(filter(None, (one.unit, one.place)))
+    cells = (f"`{one.key}`", one.default, place, one.meaning, one.accepted)
     return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"

@@ -59,9 +59,9 @@ def _wasteless(size: int) -> Lamination:
     )
 
 
-def _large_window(size: int, leg: int, window: tuple[str, int]) -> Lamination:
+def _large_window(size: int, leg: int, window: str) -> Lamination:
     """The larger-window series; its path goes round both: 2 (window height + width) + pi/2 leg (own estimate)."""
-    wide, high = Fraction(window[0]), Fraction(window[1])
+    wide, high = (Fraction(side) for side in window.split(" x "))
     path = 2 * (wide + high) + Fraction(11, 7) * leg
     return Lamination(f"EI {size}", Fraction(leg), (wide, high), path, "memory, medium")
 
@@ -71,12 +71,12 @@ LAMINATIONS: tuple[Lamination, ...] = (
     Lamination(
         "EI 150N", Fraction(50), (Fraction(25), Fraction(75)), Fraction(300), "by closure, cross-checked as above"
     ),
-    _large_window(106, 29, ("24", 56)),
-    _large_window(130, 35, ("30", 70)),
-    _large_window(150, 40, ("35", 80)),
-    _large_window(170, 45, ("40", 95)),
-    _large_window(195, 55, ("42.5", 112)),
-    _large_window(231, 65, ("50.5", 138)),
+    _large_window(106, 29, "24 x 56"),
+    _large_window(130, 35, "30 x 70"),
+    _large_window(150, 40, "35 x 80"),
+    _large_window(170, 45, "40 x 95"),
+    _large_window(195, 55, "42.5 x 112"),
+    _large_window(231, 65, "50.5 x 138"),
 )
 
 

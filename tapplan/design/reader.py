@@ -19,9 +19,9 @@ def read_table(kind: type[Table], found: object) -> Table | None:
     return None if values is None else kind(**values)
 
 
-def _values(table: type, found: dict[str, object]) -> dict[str, Any] | None:
+def _values(kind: type, found: dict[str, object]) -> dict[str, Any] | None:
     values: dict[str, Any] = {}
-    for key in keys_of(table):
+    for key in keys_of(kind):
         if key.written in found:
             value = read_value(key.shape, found[key.written])
             if value is None:

@@ -83,9 +83,9 @@ class Key:
 
 
 @cache
-def keys_of(table: type) -> tuple[Key, ...]:
+def keys_of(kind: type) -> tuple[Key, ...]:
     """The keys of a table, in the order of the model."""
-    return tuple(_key(one.name, one.type, one.default) for one in fields(table))
+    return tuple(_key(one.name, one.type, one.default) for one in fields(kind))
 
 
 def _key(name: str, annotation: Any, default: object) -> Key:

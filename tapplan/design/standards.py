@@ -87,8 +87,9 @@ def _between(begin: Fraction, end: Fraction, share: Fraction) -> Fraction:
     return Fraction(round(float(begin) * float(end / begin) ** float(share) * 10**9), 10**9)
 
 
-def _supply(key: str, volts: tuple[str, str, str], hertz: int, words: tuple[str, str, str]) -> PublishedSupply:
-    nominal, low, high = (Fraction(number) for number in volts)
+def _supply(key: str, volts: str, hertz: int, *words: str) -> PublishedSupply:
+    """A supply from nominal, lowest and highest volts; the words are title, source and how it was seen."""
+    nominal, low, high = (Fraction(number) for number in volts.split())
     return PublishedSupply(key, nominal, (low, high), Fraction(hertz), *words)
 
 
@@ -98,97 +99,115 @@ _PRODIST = "ANEEL PRODIST Module 8, steady state, adequate band at the connectio
 _HIGH, _MEDIUM, _QUOTED = "memory, high", "memory, medium", "quoted"
 
 SUPPLIES: tuple[PublishedSupply, ...] = (
-    _supply("iec-60038-230", ("230", "207", "253"), 50, ("230 V, 50 Hz", _IEC, _HIGH)),
-    _supply("iec-60038-120", ("120", "108", "132"), 60, ("120 V, 60 Hz", _IEC, _HIGH)),
-    _supply("iec-60038-240-60hz", ("240", "216", "264"), 60, ("240 V, 60 Hz", _IEC, _HIGH)),
-    _supply("iec-60038-400", ("400", "360", "440"), 50, ("400 V line to line, 50 Hz", _IEC, _HIGH)),
+    _supply("iec-60038-230", "230 207 253", 50, "230 V, 50 Hz", _IEC, _HIGH),
+    _supply("iec-60038-120", "120 108 132", 60, "120 V, 60 Hz", _IEC, _HIGH),
+    _supply("iec-60038-240-60hz", "240 216 264", 60, "240 V, 60 Hz", _IEC, _HIGH),
+    _supply("iec-60038-400", "400 360 440", 50, "400 V line to line, 50 Hz", _IEC, _HIGH),
     _supply(
         "en-50160-230-95pct",
-        ("230", "207", "253"),
+        "230 207 253",
         50,
-        ("230 V, 95 % of a week's ten-minute means", "EN 50160:2010, clause 4: Un +/-10 %", _HIGH),
+        "230 V, 95 % of a week's ten-minute means",
+        "EN 50160:2010, clause 4: Un +/-10 %",
+        _HIGH,
     ),
     _supply(
         "en-50160-230-all",
-        ("230", "195.5", "253"),
+        "230 195.5 253",
         50,
-        ("230 V, every ten-minute mean", "EN 50160:2010, clause 4: Un +10 % / -15 %", _HIGH),
+        "230 V, every ten-minute mean",
+        "EN 50160:2010, clause 4: Un +10 % / -15 %",
+        _HIGH,
     ),
-    _supply("ansi-c84.1-120-a", ("120", "114", "126"), 60, ("120 V, range A", _C84, _QUOTED)),
-    _supply("ansi-c84.1-120-b", ("120", "110", "127"), 60, ("120 V, range B", _C84, _QUOTED)),
-    _supply("ansi-c84.1-240-a", ("240", "228", "252"), 60, ("240 V, range A", _C84, _HIGH)),
-    _supply("ansi-c84.1-240-b", ("240", "220", "254"), 60, ("240 V, range B", _C84, _HIGH)),
-    _supply("csa-c235-120-normal", ("120", "110", "125"), 60, ("Canada, normal", "CSA C235, normal range", _HIGH)),
+    _supply("ansi-c84.1-120-a", "120 114 126", 60, "120 V, range A", _C84, _QUOTED),
+    _supply("ansi-c84.1-120-b", "120 110 127", 60, "120 V, range B", _C84, _QUOTED),
+    _supply("ansi-c84.1-240-a", "240 228 252", 60, "240 V, range A", _C84, _HIGH),
+    _supply("ansi-c84.1-240-b", "240 220 254", 60, "240 V, range B", _C84, _HIGH),
+    _supply("csa-c235-120-normal", "120 110 125", 60, "Canada, normal", "CSA C235, normal range", _HIGH),
     _supply(
         "csa-c235-120-extreme",
-        ("120", "106", "127"),
+        "120 106 127",
         60,
-        ("Canada, extreme", "CSA C235, extreme range", _HIGH),
+        "Canada, extreme",
+        "CSA C235, extreme range",
+        _HIGH,
     ),
     _supply(
         "uk-230",
-        ("230", "216.2", "253"),
+        "230 216.2 253",
         50,
-        ("United Kingdom", "ESQC Regulations 2002, regulation 27: 230 V +10 % / -6 %", _HIGH),
+        "United Kingdom",
+        "ESQC Regulations 2002, regulation 27: 230 V +10 % / -6 %",
+        _HIGH,
     ),
     _supply(
         "australia-230",
-        ("230", "216.2", "253"),
+        "230 216.2 253",
         50,
-        ("Australia", "AS 60038-2012: 230 V +10 % / -6 %", _HIGH),
+        "Australia",
+        "AS 60038-2012: 230 V +10 % / -6 %",
+        _HIGH,
     ),
     _supply(
         "india-240",
-        ("240", "225.6", "254.4"),
+        "240 225.6 254.4",
         50,
-        (
-            "India, older rule",
-            "Indian Electricity Rules 1956, rule 54: +/-6 %; nominal IS 12360:1988",
-            _QUOTED,
-        ),
+        "India, older rule",
+        "Indian Electricity Rules 1956, rule 54: +/-6 %; nominal IS 12360:1988",
+        _QUOTED,
     ),
     _supply(
         "japan-100",
-        ("100", "95", "107"),
+        "100 95 107",
         50,
-        ("Japan, 101 +/-6 V", "Electricity Business Act, art. 26, and its Enforcement Regulation", _QUOTED),
+        "Japan, 101 +/-6 V",
+        "Electricity Business Act, art. 26, and its Enforcement Regulation",
+        _QUOTED,
     ),
     _supply(
         "japan-200",
-        ("200", "182", "222"),
+        "200 182 222",
         50,
-        ("Japan, 202 +/-20 V", "Electricity Business Act, art. 26, and its Enforcement Regulation", _QUOTED),
+        "Japan, 202 +/-20 V",
+        "Electricity Business Act, art. 26, and its Enforcement Regulation",
+        _QUOTED,
     ),
-    _supply("china-220", ("220", "198", "235.4"), 50, ("China", "GB/T 12325-2008: 220 V +7 % / -10 %", _HIGH)),
+    _supply("china-220", "220 198 235.4", 50, "China", "GB/T 12325-2008: 220 V +7 % / -10 %", _HIGH),
     _supply(
         "gost-230",
-        ("230", "207", "253"),
+        "230 207 253",
         50,
-        ("GOST region", "GOST 29322-2014, GOST 32144-2013: +/-10 %", _HIGH),
+        "GOST region",
+        "GOST 29322-2014, GOST 32144-2013: +/-10 %",
+        _HIGH,
     ),
     _supply(
         "nigeria-230",
-        ("230", "216.2", "243.8"),
+        "230 216.2 243.8",
         50,
-        ("Nigeria", "NERC Distribution Code: 230 V +/-6 %", _MEDIUM),
+        "Nigeria",
+        "NERC Distribution Code: 230 V +/-6 %",
+        _MEDIUM,
     ),
-    _supply("south-africa-230", ("230", "207", "253"), 50, ("South Africa", "NRS 048-2: 230 V +/-10 %", _MEDIUM)),
-    _supply("brazil-127", ("127", "117", "133"), 60, ("Brazil, 127 V", _PRODIST, _QUOTED)),
-    _supply("brazil-220", ("220", "202", "231"), 60, ("Brazil, 220 V", _PRODIST, _QUOTED)),
-    _supply("brazil-230", ("230", "212", "242"), 60, ("Brazil, 230 V", _PRODIST, _QUOTED)),
+    _supply("south-africa-230", "230 207 253", 50, "South Africa", "NRS 048-2: 230 V +/-10 %", _MEDIUM),
+    _supply("brazil-127", "127 117 133", 60, "Brazil, 127 V", _PRODIST, _QUOTED),
+    _supply("brazil-220", "220 202 231", 60, "Brazil, 220 V", _PRODIST, _QUOTED),
+    _supply("brazil-230", "230 212 242", 60, "Brazil, 230 V", _PRODIST, _QUOTED),
 )
 
 
-def _points(*pairs: tuple[str, int]) -> tuple[tuple[Fraction, Fraction], ...]:
-    return tuple((Fraction(seconds), Fraction(percent)) for seconds, percent in pairs)
+def _points(*corners: str) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Corners of a curve, each written as seconds and percent."""
+    written = (one.split(": ") for one in corners)
+    return tuple((Fraction(seconds), Fraction(percent)) for seconds, percent in written)
 
 
 CURVES: tuple[Curve, ...] = (
     Curve(
         "iti-2000",
         "ITI (CBEMA) curve, 2000 revision, single-phase 120 V 60 Hz equipment",
-        upper=_points(("1/6000", 500), ("1/1000", 200), ("3/1000", 140), ("3/1000", 120), ("1/2", 110)),
-        lower=_points(("0", 0), ("1/50", 70), ("1/2", 80), ("10", 90)),
+        upper=_points("1/6000: 500", "1/1000: 200", "3/1000: 140", "3/1000: 120", "1/2: 110"),
+        lower=_points("0: 0", "1/50: 70", "1/2: 80", "10: 90"),
         source="Information Technology Industry Council, application note TC3, 2000; corner points as labelled "
         "in Kusko & Thompson, Power Quality in Electrical Systems, fig. 8.2",
         seen=_QUOTED,
@@ -199,7 +218,7 @@ CURVES: tuple[Curve, ...] = (
         "semi-f47",
         "SEMI F47-0706, voltage sag immunity: three required points, and the dropout of one cycle it recommends",
         upper=(),
-        lower=_points(("0", 0), ("1/60", 50), ("1/5", 70), ("1/2", 80), ("1", 90)),
+        lower=_points("0: 0", "1/60: 50", "1/5: 70", "1/2: 80", "1: 90"),
         source="SEMI F47-0706: 50 % for 0.2 s, 70 % for 0.5 s, 80 % for 1 s; recommended: 0 % for a cycle, 90 % on",
         seen=_QUOTED,
         note="one cycle is taken at 60 Hz, the shorter",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -12,15 +13,23 @@ from tapplan.design.objection import Objection, escaped, nearest
 Tables = Mapping[str, Any]
 
 
-def supplied(tables: Tables) -> tuple[Tables, list[Objection]]:
-    """The tables with nominal, range and frequency of the supply that `standard` names, and what is wrong with that.
+@dataclass(frozen=True, slots=True)
+class Supplied:
+    """The tables with the mains of the supply that `standard` names, and what is wrong with that."""
+
+    tables: Tables
+    objections: list[Objection]
+
+
+def supplied(tables: Tables) -> Supplied:
+    """The mains filled in where the file names a supply.
 
     A file that names none is given back as it is. In place of an unknown supply stands another, so that the rest of
     the file is checked too.
     """
     mains = tables.get("mains")
     if not isinstance(mains, dict) or not isinstance(mains.get("standard"), str):
-        return tables, []
+        return Supplied(tables, [])
     from tapplan.design import standards  # only where one is named
 
     objections = [
@@ -40,7 +49,7 @@ def supplied(tables: Tables) -> tuple[Tables, list[Objection]]:
         "range_v": [_decimal(end) for end in supply.range_v],
         "frequency_hz": _decimal(supply.frequency_hz),
     }
-    return {**tables, "mains": {**published, **mains}}, objections
+    return Supplied({**tables, "mains": {**published, **mains}}, objections)
 
 
 def _decimal(number: Fraction) -> Decimal:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from tapplan.network.circuit import Circuit, Position
 
 Decided = dict[int, Position]  # by relay number; relays that make no difference are left out
-Options = Mapping[int, tuple[Position, ...]]  # what each relay may do
+Choices = Mapping[int, tuple[Position, ...]]  # what each relay may do
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ def groups(circuit: Circuit) -> Iterator[Group]:
         yield Group(driven, resting, frozenset(range(len(circuit.relays))) - driven - resting)
 
 
-def blocks(circuit: Circuit, options: Options) -> Iterator[Decided]:
+def blocks(circuit: Circuit, options: Choices) -> Iterator[Decided]:
     """The distinct circuits among all ways in which each relay takes one of its options.
 
     No way is in two of them, and all ways are in one. Work as for `groups`.
@@ -64,7 +64,7 @@ def blocks(circuit: Circuit, options: Options) -> Iterator[Decided]:
             waiting += [{**decided, relay: position} for position in options[relay]]
 
 
-def _next_question(circuit: Circuit, decided: Decided, options: Options) -> int | None:
+def _next_question(circuit: Circuit, decided: Decided, options: Choices) -> int | None:
     """The undecided relay to ask about next among those that still matter, or None.
 
     Any order is right; following the commons outward from output and line asks the fewest questions.
@@ -81,7 +81,7 @@ def _next_question(circuit: Circuit, decided: Decided, options: Options) -> int 
     return min(undecided)
 
 
-def _possible(circuit: Circuit, decided: Decided, options: Options) -> list[_Edge]:
+def _possible(circuit: Circuit, decided: Decided, options: Choices) -> list[_Edge]:
     edges = [_Edge(section.start, section.finish, None, 0) for section in circuit.sections]
     for contact in circuit.contacts:
         here = decided.get(contact.relay)

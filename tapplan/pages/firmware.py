@@ -6,6 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 from typing import Any
@@ -48,7 +49,8 @@ def c_header(made: Program) -> str:
     """
     design = made.table.design
     mark, name = fingerprint(design), identifiers((design.title.split(",")[0],))[0]
-    upper, lower = f"TAPPLAN_{name}", f"tapplan_{name.lower()}"
+    upper = f"TAPPLAN_{name}"
+    lower = upper.lower()
     bands, relays = identifiers(made.names[:-1]), identifiers(made.table.circuit.relays)
     unit = "counts of the converter" if made.counted else "millivolts"
     steps = max((len(path) for path in made.paths.values()), default=1) or 1
@@ -70,7 +72,7 @@ def c_header(made: Program) -> str:
         f"#define {upper}_BANDS {len(made.nodes) - 1}",
         f"#define {upper}_AWAY {upper}_BANDS /* no band in force: backup, or nothing promised */",
         f"#define {upper}_STEPS {steps} /* most masks from one band to another */",
-        *(f"#define {upper}_{key} {value}L /* {what} */" for key, value, what in _times(made)),
+        *(f"#define {upper}_{one.macro} {one.microseconds}L /* {one.what} */" for one in _times(made)),
         *(f"#define {upper}_BAND_{band} {number}" for number, band in enumerate(bands)),
         *(f"#define {upper}_COIL_{relay} 0x{1 << number:X}UL" for number, relay in enumerate(relays)),
         "",
@@ -83,7 +85,7 @@ def c_header(made: Program) -> str:
         "",
         "/* Masks to set one after the other from [band] to [band], the last repeated; the milliseconds after each",
         " * before the next; and the milliseconds from the first mask until readings count again. */",
-        *_paths(made, (upper, lower), steps),
+        *_paths(made, upper, steps),
         DECISION.replace("UPPER", upper).replace("LOWER", lower),
         "#endif",
     ]
@@ -95,18 +97,29 @@ def _sensed(design: Design) -> str:
     return f"at the {at}" if isinstance(at, str) else comment(f"between {at[0]} and {at[1]}")
 
 
-def _times(made: Program) -> list[tuple[str, int, str]]:
+@dataclass(frozen=True, slots=True)
+class _Time:
+    """A time of the decision as a macro of C."""
+
+    macro: str
+    microseconds: int
+    what: str
+
+
+def _times(made: Program) -> list[_Time]:
     """The times of the decision, in microseconds, rounded up."""
     sensing, backup = made.table.design.sensing, made.table.design.backup
     back = Fraction(0) if backup is None else backup.return_after_ms
     return [
-        ("CONFIRM_UP_US", ceil(1000 * sensing.confirmation_ms(upward=True)), "readings above must stand so long"),
-        (
+        _Time(
+            "CONFIRM_UP_US", ceil(1000 * sensing.confirmation_ms(upward=True)), "readings above must stand so long"
+        ),
+        _Time(
             "CONFIRM_DOWN_US",
             ceil(1000 * sensing.confirmation_ms(upward=False)),
             "readings below must stand this long",
         ),
-        ("RETURN_AFTER_US", ceil(1000 * back), "away, readings that lead to a band must stand this long"),
+        _Time("RETURN_AFTER_US", ceil(1000 * back), "away, readings that lead to a band must stand this long"),
     ]
 
 
@@ -131,8 +144,8 @@ def _nodes(made: Program, lower: str) -> list[str]:
     ]
 
 
-def _paths(made: Program, names: tuple[str, str], steps: int) -> list[str]:
-    upper, lower = names
+def _paths(made: Program, upper: str, steps: int) -> list[str]:
+    lower = upper.lower()
     every = [[made.step(one, two) for two in made.standings] for one in made.standings]
     masks = [[[f"0x{code:X}UL" for code in _filled(one.masks, steps)] for one in row] for row in every]
     whole = [[[ceil(wait) for wait in one.waits_ms] for one in row] for row in every]

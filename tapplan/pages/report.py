@@ -144,9 +144,9 @@ def fault_marks(found: Sequence[FindingRow]) -> list[Mark]:
     return [Mark(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
 
 
-def _pictures(review: Review, table: TruthTable, found: Verdict) -> str:
+def _pictures(review: Review, truth: TruthTable, found: Verdict) -> str:
     """The schematic with the slider, the curve and the bands; without a script the same, all coils off."""
-    circuit, gaps, data = review.circuit, table.gap_spans, live(review)
+    circuit, gaps, data = review.circuit, truth.gap_spans, live(review)
     count = f"{len(circuit.sections)} windings, {len(circuit.relays)} relays, {len(circuit.contacts)} contacts"
     drawn = schematic(circuit, circuit.state(()))
     return Template(_static("live.html")).substitute(

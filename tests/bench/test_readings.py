@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapplan.answers.sheet import bench_sheet as sheet
+from tapplan.answers.sheet import bench_sheet_of
 from tapplan.bench.filled import load_plain, load_sheet
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.meter import Meter
 from tapplan.bench.readings import Names, ReadingError, quantity, reading_of
+from tapplan.bench.sheet import sheet
 from tapplan.bench.values import MOST, NEVER
 from tapplan.bench.words import told, value_told
 from tapplan.errors import DesignError
@@ -121,7 +122,7 @@ def test_any_text_is_understood_or_refused(text: str) -> None:
 
 def filled(values: dict[int, str], mark: str = ",") -> str:
     """The sheet of the ridge dispensary with some cells filled."""
-    rows = list(csv.reader(io.StringIO(sheet_csv(sheet(RIDGE, Meter())))))
+    rows = list(csv.reader(io.StringIO(sheet_csv(bench_sheet_of(sheet(RIDGE, Meter()))))))
     made = io.StringIO()
     writer = csv.writer(made, delimiter=mark, lineterminator="\n")
     place = rows[1].index("reading")
@@ -199,7 +200,7 @@ def test_any_name_goes_out_and_comes_back(name: str, tmp_path: Path) -> None:
     )
     made = replace(made, terminals=replace(made.terminals, line=name), title=f"a;b;c;d;{name}")
     stage = control_table(made)
-    rows = list(csv.reader(io.StringIO(sheet_csv(sheet(stage, Meter())))))
+    rows = list(csv.reader(io.StringIO(sheet_csv(bench_sheet_of(sheet(stage, Meter()))))))
     for mark in (",", ";"):
         target = io.StringIO()
         writer = csv.writer(target, delimiter=mark, lineterminator="\n")
@@ -216,6 +217,6 @@ def test_any_name_goes_out_and_comes_back(name: str, tmp_path: Path) -> None:
 def test_hostile_names_stay_text() -> None:
     evil = replace(RIDGE.design, title="=HYPERLINK(1) <script>alert(1)</script> | a")
     made = sheet(replace(RIDGE, design=evil), Meter())
-    assert "<script>" not in sheet_html(made)
-    assert "\\<script\\>" in sheet_markdown(made)
-    assert next(csv.reader(io.StringIO(sheet_csv(made))))[3].startswith("'=")
+    assert "<script>" not in sheet_html(bench_sheet_of(made))
+    assert "\\<script\\>" in sheet_markdown(bench_sheet_of(made))
+    assert next(csv.reader(io.StringIO(sheet_csv(bench_sheet_of(made)))))[3].startswith("'=")

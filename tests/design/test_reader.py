@@ -41,7 +41,7 @@ require_direct = true
 
 
 def tables_of(text: str) -> dict[str, Any]:
-    return dict(supplied(tomllib.loads(text, parse_float=Decimal))[0])
+    return dict(supplied(tomllib.loads(text, parse_float=Decimal)).tables)
 
 
 STARTERS = [

@@ -51,7 +51,7 @@ def test_an_unknown_key_is_answered_with_the_keys_of_its_own_table(path: Path, t
     known = [key.written for key in keys_of(table)]
     for key in known:
         wrong = f"{key}z"
-        told = {one.path: one for one in explained(holding(path, {wrong: 1}))[0]}[*path, wrong]
+        told = {one.path: one for one in explained(holding(path, {wrong: 1})).objections}[*path, wrong]
         assert told.found == f'unknown key "{wrong}"'
         assert told.accepted == f"keys of this table: {', '.join(known)}"
         assert told.hint == nearest(wrong, known)

@@ -86,8 +86,8 @@ def test_every_plan_checks_without_a_fault_and_keeps_the_bound(seed: int) -> Non
 
 @pytest.mark.parametrize("path", REQUESTS, ids=lambda path: path.stem)
 def test_six_regions_are_served_within_one_band_of_the_bound(path: object) -> None:
-    asked_for, wanted = load_request(str(path))
-    request = request_of(asked_for, wanted)
+    asked = load_request(str(path))
+    request = request_of(asked.design, asked.fit)
     wide = request.mains.low <= F(70, 100) * 220 or request.mains.high >= F(120, 100) * 220
     narrow = (request.window.high - request.window.low) / 220 <= F(8, 100)
     assert wide or narrow
@@ -96,7 +96,7 @@ def test_six_regions_are_served_within_one_band_of_the_bound(path: object) -> No
     assert found.bound.ratios >= 4
     assert min(len(plan.ratios) for plan in found.plans) <= found.bound.ratios + 1
     for plan in found.plans:
-        made = designed(asked_for, request, plan)
+        made = designed(asked.design, request, plan)
         assert [one for one in findings(made) if one.severity is Severity.FAULT] == []
 
 

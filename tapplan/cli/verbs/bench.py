@@ -62,16 +62,16 @@ def answer(args: argparse.Namespace) -> Reply:
 
 def _learn(args: argparse.Namespace) -> Reply:
     """The wiring that explains the readings; 1 when none does, or more than one."""
-    text, frame = load_frame(args.design)
-    ends = frame.terminals
+    frame = load_frame(args.design)
+    ends = frame.design.terminals
     sheet = load_plain(args.learn, Names(None, None, (), (ends.output, ends.neutral)))
-    found = learned(frame, [one.reading for one in sheet.readings], meter_of(args), _test_winding(args))
-    told = lesson(found, frame.title)
+    found = learned(frame.design, [one.reading for one in sheet.readings], meter_of(args), _test_winding(args))
+    told = lesson(found, frame.design.title)
     if args.output is None or args.json:
         return on_screen(told, "learn")
     if not found.contacts.wirings or found.turns is None or found.clashes:
         raise UsageError(f"{args.learn}: found no whole wiring, so nothing was written; see the answer without -o")
-    made = with_stage(text, stage_of(frame, found), header(found, args.learn))
+    made = with_stage(frame.text, stage_of(frame.design, found), header(found, args.learn))
     parse(made, args.output)  # never write what does not read
     write_whole(args.output, made, force=args.force)
     return written(replace(told, written=args.output), f"wrote {args.output}")

@@ -37,17 +37,17 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 
 def answer(args: argparse.Namespace) -> Reply:
     """The plans of a request, or one of them."""
-    asked, wanted = load_request(args.design)
-    weights = () if args.weights is None else load_weights(args.weights, asked.mains.span)
-    request = request_of(asked, wanted, weights)
+    asked = load_request(args.design)
+    weights = () if args.weights is None else load_weights(args.weights, asked.design.mains.span)
+    request = request_of(asked.design, asked.fit, weights)
     if args.objective is not None:
         request = replace(request, objective=args.objective)
-    with watched(args.seconds) as (state, tell):
-        found = fitted(request, How(state.stop, tell, args.to_the_end))
-    told = plans(found, asked.title)
+    with watched(args.seconds) as watch:
+        found = fitted(request, How(watch.stop, watch.tell, args.to_the_end))
+    told = plans(found, asked.design.title)
     if args.pick is None:
         return on_screen(told, "fit")
-    text = _design(args, asked, found)
+    text = _design(args, asked.design, found)
     told = replace(told, picked=args.pick)
     return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
 

@@ -80,10 +80,10 @@ def sequence(design: Design) -> Iterator[Objection]:
         yield from _sequence_move(design, path, move)
 
 
-def _sequence_move(design: Design, path: Path, move: SequenceMove) -> Iterator[Objection]:
+def _sequence_move(design: Design, path: Path, stated: SequenceMove) -> Iterator[Objection]:
     """Both ends known, different, and the order made of just the relays that move."""
     known = [*(band.name for band in design.bands), AWAY_NAME]
-    unknown = [(key, name) for key, name in (("from", move.old), ("to", move.new)) if name not in known]
+    unknown = [(key, name) for key, name in (("from", stated.old), ("to", stated.new)) if name not in known]
     if not design.bands:
         yield Objection(
             path, "a single move, and no [[band]] to name", "bands written into the file; see `tapplan bands`"
@@ -93,14 +93,14 @@ def _sequence_move(design: Design, path: Path, move: SequenceMove) -> Iterator[O
         yield Objection(
             (*path, key), f'"{name}"', f"a band of this design, or away: {quoted(known)}", nearest(name, known)
         )
-    if move.old == move.new:
-        yield Objection((*path, "to"), f'"{move.new}", where it begins', "another band, or away")
-    if unknown or move.old == move.new:
+    if stated.old == stated.new:
+        yield Objection((*path, "to"), f'"{stated.new}", where it begins', "another band, or away")
+    if unknown or stated.old == stated.new:
         return
-    movers = sorted(_energised(design, move.old) ^ _energised(design, move.new))
-    if sorted(move.order) != movers:
+    movers = sorted(_energised(design, stated.old) ^ _energised(design, stated.new))
+    if sorted(stated.order) != movers:
         accepted = f"each relay that moves, once: {quoted(movers)}" if movers else "no such move: no relay moves"
-        yield Objection((*path, "order"), quoted(move.order), accepted)
+        yield Objection((*path, "order"), quoted(stated.order), accepted)
 
 
 def _energised(design: Design, name: str) -> set[str]:

@@ -18,7 +18,7 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class ShareBar:
     """What a bar is of, and its shares."""
 
     name: str

@@ -47,8 +47,8 @@ def _rows(top: Fraction) -> Callable[[Fraction], int]:
     return lambda percent: min(max(round((HEIGHT - 1) * (1 - percent / top)), 0), HEIGHT - 1)
 
 
-def _label(row: int, top: Fraction) -> str:
-    return f"{float(top * (HEIGHT - 1 - row) / (HEIGHT - 1)):.0f} %" if row % 4 == 0 else ""
+def _label(line: int, top: Fraction) -> str:
+    return f"{float(top * (HEIGHT - 1 - line) / (HEIGHT - 1)):.0f} %" if line % 4 == 0 else ""
 
 
 def _ticks(columns: int) -> str:

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
-from tapplan.answers.columns import Field, Kind, Pair
+from tapplan.answers.columns import ColumnKind, Field, SharedCell
 from tapplan.answers.forms import shown_of, text
 
 
@@ -50,17 +50,17 @@ def grid(rows: Sequence[Any], heading: str | None = None, spread: Spread | None 
 
 def _heads(group: Sequence[Field], spread: Spread | None, unit_told: str) -> Sequence[str]:
     column = group[0].column
-    if spread is not None and column.kind is Kind.COILS:
+    if spread is not None and column.kind is ColumnKind.COILS:
         return spread.relays
     if column.pair is not None:
         return [column.pair.heading]
     return [column.heading if column.unit == unit_told else column.headed]
 
 
-def _cells(row: Any, group: Sequence[Field], spread: Spread | None) -> list[str]:
-    if spread is not None and group[0].column.kind is Kind.COILS:
-        return [spread.write(relay, getattr(row, group[0].name)) for relay in spread.relays]
-    return [_cell(row, group)]
+def _cells(record: Any, group: Sequence[Field], spread: Spread | None) -> list[str]:
+    if spread is not None and group[0].column.kind is ColumnKind.COILS:
+        return [spread.write(relay, getattr(record, group[0].name)) for relay in spread.relays]
+    return [_cell(record, group)]
 
 
 def empty_grid(heading: str | None = None) -> Table:
@@ -76,7 +76,7 @@ def _groups(rows: Sequence[Any]) -> list[list[Field]]:
     for field in shown_of(rows):
         if not field.column.on_screen:
             continue
-        pair: Pair | None = field.column.pair
+        pair: SharedCell | None = field.column.pair
         if pair is not None and groups and groups[-1][0].column.pair is pair:
             groups[-1].append(field)
         else:
@@ -84,21 +84,21 @@ def _groups(rows: Sequence[Any]) -> list[list[Field]]:
     return groups
 
 
-def _cell(row: Any, group: Sequence[Field]) -> str:
-    told = [_told(row, field) for field in group]
+def _cell(record: Any, group: Sequence[Field]) -> str:
+    told = [_told(record, field) for field in group]
     pair = group[0].column.pair
     return told[0] if pair is None else pair.between.join(told)
 
 
-def _told(row: Any, field: Field) -> str:
-    value = getattr(row, field.name)
-    if field.column.kind is Kind.RATIO and field.column.stacked:
-        return _stacked(row, value)
+def _told(record: Any, field: Field) -> str:
+    value = getattr(record, field.name)
+    if field.column.kind is ColumnKind.RATIO and field.column.stacked:
+        return _stacked(record, value)
     return text(value, field.column)
 
 
-def _stacked(row: Any, ratio: Any) -> str:
-    return row.kind if ratio is None else words.ratio(ratio).replace(" = ", "\n")
+def _stacked(record: Any, ratio: Any) -> str:
+    return record.kind if ratio is None else words.ratio(ratio).replace(" = ", "\n")
 
 
 def caution(told: str) -> Text:

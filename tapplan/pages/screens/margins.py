@@ -10,7 +10,7 @@ from rich.text import Text
 
 from tapplan.answers import words
 from tapplan.answers.margins import CornerRow, Counts, Draws, ErrorBudget, HandoverRow, Margins
-from tapplan.pages.screens.bars import OVERDRAWN, Bar, Share, bar
+from tapplan.pages.screens.bars import OVERDRAWN, Share, ShareBar, bar
 from tapplan.pages.screens.findings import section
 from tapplan.pages.screens.grid import grid, headline
 
@@ -33,7 +33,7 @@ def screen(answer: Margins, width: int) -> Group:
 
 
 def _corners(rows: Sequence[CornerRow], width: int) -> list[RenderableType]:
-    bars = [Bar(f"{one.band} {one.end}", _eaten(one)) for one in rows]
+    bars = [ShareBar(f"{one.band} {one.end}", _eaten(one)) for one in rows]
     return [
         Text("Worst corner of each band within the mains range, volts (low ends at full load, high ends without):"),
         grid(rows, unit_told="V"),
@@ -56,7 +56,7 @@ def _handovers(rows: Sequence[HandoverRow], width: int) -> list[RenderableType]:
         "How the input volts that neighbours could share are used, in volts (beyond: overlap beyond the noise; at "
         "the source: the whole overlap in volts of the open source):"
     )
-    bars = [Bar(f"{one.below} > {one.above}", _shared(one)) for one in rows]
+    bars = [ShareBar(f"{one.below} > {one.above}", _shared(one)) for one in rows]
     legend = Text("\nLoad L, error E, noise N, hysteresis beyond the noise H; spare .")
     return [Text(told), grid(rows, unit_told="V"), legend, _bars(bars, width)]
 
@@ -66,7 +66,7 @@ def _shared(one: HandoverRow) -> tuple[Share, ...]:
     return (*eaten, Share(".", one.spare_above_v), Share(".", one.spare_below_v))
 
 
-def _bars(bars: Sequence[Bar], width: int) -> Text:
+def _bars(bars: Sequence[ShareBar], width: int) -> Text:
     """One bar a line, all to one scale."""
     wholes = [sum((abs(share.size) for share in one.shares), Fraction(0)) for one in bars]
     scale = max(wholes, default=Fraction(0)) or Fraction(1)

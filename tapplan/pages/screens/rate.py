@@ -58,8 +58,8 @@ def _permitted_line(one: PermittedRow, most: float) -> str:
     return f"{start} {bar:<{LONGEST_BAR}} {one.limited_by}{short}"
 
 
-def _feed(feed: FeedRow) -> list[RenderableType]:
-    return [Text(f'\nFeed "{feed.name}":'), grid(feed.states), *lines(feed.told)]
+def _feed(one: FeedRow) -> list[RenderableType]:
+    return [Text(f'\nFeed "{one.name}":'), grid(one.states), *lines(one.told)]
 
 
 def _needs(needs: Sequence[str]) -> list[RenderableType]:

@@ -19,8 +19,8 @@ def screen(answer: States, _: int) -> Group:
     return Group(headline(answer), grid(rows), Text(answer.total_told))
 
 
-def _few(row: StateRow) -> tuple[str, ...] | None:
-    names = row.any
+def _few(one: StateRow) -> tuple[str, ...] | None:
+    names = one.any
     if names is None or len(names) <= MOST_NAMED:
         return names
     return (*names[: MOST_NAMED - 1], f"... {names[-1]} ({len(names)})")
