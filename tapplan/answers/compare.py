@@ -114,7 +114,7 @@ class KeyDiffers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compared(Answer):
-    """All differences; `worse`: something got worse."""
+    """All differences; `worse`: something got worse. The smallest margins are told even where none differs."""
 
     heading = "Changes"
 
@@ -130,6 +130,7 @@ class Compared(Answer):
     traits: Annotated[tuple[TraitDiffers, ...], more()]
     stated: Annotated[tuple[KeyDiffers, ...], more()]
     worse: Annotated[bool, yes()]
+    margins_differ: bool
 
     @property
     def wrong(self) -> bool:
@@ -144,7 +145,8 @@ class Compared(Answer):
     @property
     def same(self) -> bool:
         """Whether nothing differs."""
-        return not any(getattr(self, part) for part in self.parts())
+        others = (part for part in self.parts() if part != "margins")
+        return not self.margins_differ and not any(getattr(self, part) for part in others)
 
     @property
     def told(self) -> str:
@@ -181,6 +183,7 @@ def compared_of(found: Comparison, title: str) -> Compared:
         traits=tuple(_trait(one) for one in found.traits),
         stated=tuple(_key(one) for one in found.stated),
         worse=found.worse,
+        margins_differ=bool(found.margins),
     )
 
 
