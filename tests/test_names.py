@@ -63,7 +63,6 @@ WORDS = {
     "circuit": "Circuit",
     "closed": "Closed",
     "condition": "Condition",
-    "control": "ControlTable",
     "controller": "Controller",
     "curve": "Curve",
     "design": "Design",

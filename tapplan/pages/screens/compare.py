@@ -18,7 +18,9 @@ def screen(answer: Compared, _: int) -> Group:
     parts: list[RenderableType] = [Text(answer.headline, style="bold")]
     parts += lines([one.told for one in answer.promises])
     parts += _section("Bands", answer.bands)
-    parts += [Text("\nMargins (V)", style="bold"), grid(answer.margins, unit_told="V")] if answer.margins_differ else []
+    parts += (
+        [Text("\nMargins (V)", style="bold"), grid(answer.margins, unit_told="V")] if answer.margins_differ else []
+    )
     parts += _section("What the file states", answer.stated)
     for heading, some in (("Findings gained", answer.gained), ("Findings lost", answer.lost)):
         parts += [Text(""), section(some, heading)] if some else []

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 
 from tapplan.answers import words
 from tapplan.answers.fit import PlanRow, Plans
 from tapplan.answers.forms import cells
 from tapplan.pages.screens.bars import Share, bar
-from tapplan.pages.screens.grid import grid, headline
+from tapplan.pages.screens.grid import BETWEEN, grid, headline
 
 LONGEST_BAR = 30
-NARROW = 76  # columns; below, a table of plans would break numbers in two
-LEAST_WIDTH = {"wiring": 12, "relays": 6, "taps (turns)": 7, "ratios": 7, "room (V)": 6, "off": 5, "core": 5}
 
 
 def screen(answer: Plans, width: int) -> Group:
@@ -25,16 +24,24 @@ def screen(answer: Plans, width: int) -> Group:
         parts.append(Text("Stopped before the search was over: what follows is the best so far, not proven."))
     if not answer.plans:
         return Group(*parts, Text(answer.none_told))
-    front = _table(answer.plans) if width >= NARROW else _listed(answer.plans)
+    table = _table(answer.plans)
+    front = table if _least_width(table) <= width else _listed(answer.plans)
     closing = Text("\n`--pick N -o FILE` writes plan N as a design file.")
     return Group(*parts, front, Text(answer.legend), *_picture(answer.plans), closing)
 
 
-def _table(plans: Sequence[PlanRow]) -> RenderableType:
+def _table(plans: Sequence[PlanRow]) -> Table:
     table = grid(plans)
     for column in table.columns:
-        column.min_width = LEAST_WIDTH.get(str(column.header), 4)  # a number is never broken in two
+        longest = max(len(entry) for cell in column.cells for entry in str(cell).replace(", ", ",\n").split("\n"))
+        column.min_width = max(longest, max(len(word) for word in str(column.header).split()))
+        column.no_wrap = not any(", " in str(cell) for cell in column.cells)
     return table
+
+
+def _least_width(table: Table) -> int:
+    """The columns of a screen below which a number of the table would be broken in two, or cut."""
+    return sum((column.min_width or 0) + BETWEEN for column in table.columns) - BETWEEN
 
 
 def _listed(plans: Sequence[PlanRow]) -> RenderableType:

@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from rich.cells import cell_len
 from rich.console import RenderableType
 from rich.markup import escape
+from rich.table import Column as RichColumn
 from rich.table import Table
 from rich.text import Text
 
@@ -15,6 +17,8 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ColumnKind, Field, SharedCell
 from tapplan.answers.forms import shown_of, text
+
+BETWEEN = 2  # blanks between columns
 
 
 def headline(answer: Answer) -> Text:
@@ -63,10 +67,20 @@ def _cells(record: Any, group: Sequence[Field], spread: Spread | None) -> list[s
     return [_cell(record, group)]
 
 
+def width_of(table: Table) -> int:
+    """The columns of a screen that a table takes where nothing in it is folded."""
+    return sum(_width(column) for column in table.columns)
+
+
+def _width(column: RichColumn) -> int:
+    told = [str(column.header), *(str(cell) for cell in column.cells)]
+    return BETWEEN + max(cell_len(line) for one in told for line in one.split("\n"))
+
+
 def empty_grid(heading: str | None = None) -> Table:
     """A table without rules and, as yet, without columns."""
     return Table(
-        title=heading, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+        title=heading, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, BETWEEN, 0, 0)
     )
 
 

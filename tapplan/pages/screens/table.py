@@ -8,19 +8,15 @@ from rich.text import Text
 from tapplan.answers import words
 from tapplan.answers.table import TruthTable
 from tapplan.pages.screens.bandmap import LEGEND, band_map
-from tapplan.pages.screens.grid import Spread, grid, headline
+from tapplan.pages.screens.grid import BETWEEN, Spread, grid, headline, width_of
 
 WIDEST_MAP = 110
-BESIDE_RELAYS = 51  # characters that the columns beside band and relays take
 THROWS = "NO: coil energised, COM joined to NO; NC: coil at rest, COM joined to NC"
 
 
 def screen(answer: TruthTable, width: int) -> Group:
     """All of it; a column for each relay where there is room."""
-    spread = _spread(answer, width)
-    parts: list[RenderableType] = [headline(answer), grid(answer.bands, spread=spread)]
-    if spread is not None and spread.write is words.throw:
-        parts.append(Text(THROWS, style="dim"))
+    parts: list[RenderableType] = [headline(answer), *_truth(answer, width)]
     parts.append(Text(""))
     if answer.bands:
         drawn = "\n".join(band_map(answer, min(width, WIDEST_MAP)))
@@ -29,10 +25,12 @@ def screen(answer: TruthTable, width: int) -> Group:
     return Group(*parts, *([Text(answer.origin_told)] if answer.origin_told else []))
 
 
-def _spread(answer: TruthTable, width: int) -> Spread | None:
-    """A word a relay where there is room, else the closed throw, else none: one list for all."""
-    spare = width - BESIDE_RELAYS - max([len(row.band) for row in answer.bands], default=4)
-    for widest, write in ((9, words.position), (2, words.throw)):
-        if sum(max(len(relay), widest) + 2 for relay in answer.relays) <= spare:
-            return Spread(answer.relays, write)
-    return None
+def _truth(answer: TruthTable, width: int) -> list[RenderableType]:
+    """The table: a word a relay where there is room, else the closed throw, else one list for all."""
+    words_each = grid(answer.bands, spread=Spread(answer.relays, words.position))
+    if width_of(words_each) <= width + BETWEEN:
+        return [words_each]
+    throws = grid(answer.bands, spread=Spread(answer.relays, words.throw))
+    if width_of(throws) <= width + BETWEEN:
+        return [throws, Text(THROWS, style="dim")]
+    return [grid(answer.bands)]
