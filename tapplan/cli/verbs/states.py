@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from tapplan.answers.states import groups_of, in_winding_names, states_of
+from tapplan.answers.states import groups_of, in_winding_names, read_twice, states_of
 from tapplan.cli.opened import naming
 from tapplan.cli.reply import Reply, on_screen
 from tapplan.design.file import load
@@ -15,6 +15,7 @@ EXAMPLES = ("tapplan states designs/ridge-dispensary.toml --symbolic",)
 def arguments(verb: argparse.ArgumentParser) -> None:
     """How the rows are made."""
     verb.add_argument("--grouped", action="store_true", help="one row a distinct circuit, for many relays")
+    verb.add_argument("--read-twice", action="store_true", help="each row once more, by the walks of a graph library")
     verb.add_argument("--symbolic", action="store_true", help="the ratio in winding names as well")
 
 
@@ -23,4 +24,5 @@ def answer(args: argparse.Namespace) -> Reply:
     design = load(args.design)
     with naming(args.design):
         found = groups_of(design) if args.grouped else states_of(design)
+    found = read_twice(design, found) if args.read_twice else found
     return on_screen(in_winding_names(design, found) if args.symbolic else found, "states")
