@@ -318,14 +318,15 @@ def _picked(args: argparse.Namespace, answer: tuple[Design, Fitted]) -> Reply:
 def rate(args: argparse.Namespace) -> Reply:
     """What copper, iron and contacts carry; 1 when a limit of the file is broken."""
     from tapplan.checks import rules
+    from tapplan.checks.witnesses.moving import OpenLine
     from tapplan.pages import ratings as answer
     from tapplan.rating.rated import ratings
 
     reviewed = review_in(args.design)
     found = ratings(reviewed.table)
     broken = rules.findings_in(reviewed, rules.RATED)
-    flights = rules.findings_in(reviewed, ["flight-inrush"])
-    factor = float(flights[0].witness.factor or 0) if flights else None
+    flights = [one.witness for one in rules.findings_in(reviewed, ["flight-inrush"])]
+    factor = next((float(one.factor) for one in flights if isinstance(one, OpenLine)), None)
 
     def draw(_: int) -> RenderableType:
         from rich.console import Group
@@ -342,12 +343,13 @@ def margins(args: argparse.Namespace) -> Reply:
     """The proof under tolerance, with the error budget of a [controller]; exit 1 when a promise is broken."""
     from tapplan.checks import margins as proof
     from tapplan.checks import rules
+    from tapplan.checks.growths import growths
     from tapplan.pages import proofs
 
     if args.seed is not None and args.samples is None:
         raise UsageError("found --seed alone; accepted: together with --samples N")
     reviewed = review_in(args.design)
-    found, shared, grown = proof.margins(reviewed), proof.sharings(reviewed), proof.growths(reviewed)
+    found, shared, grown = proof.margins(reviewed), proof.sharings(reviewed), growths(reviewed)
     broken = [one for one in rules.findings_in(reviewed, rules.PROMISES) if one.severity is Severity.FAULT]
     answer = proofs.margins(found, shared, grown) | answers.findings(broken)
     more: list[Callable[[], RenderableType]] = []

@@ -73,11 +73,6 @@ class Passage:
         pairs = zip(self.movers, self.mixture, strict=True)
         return tuple(relay for relay, position in pairs if position is Position.FLIGHT)
 
-    def told(self) -> str:
-        """The mixture in words."""
-        words = {Position.REST: "at rest", Position.DRIVEN: "driven", Position.FLIGHT: "in flight"}
-        return ", ".join(f"{relay} {words[position]}" for relay, position in self.positions)
-
 
 def moves(made: Decisions) -> list[Move]:
     """Every move the controller can make by itself, and the loss of the coil supply from every band.

@@ -44,7 +44,7 @@ _TABLES: dict[str, type] = {
     "protection": model.Protection,
     "fit": model.Fit,
 }
-_FILE_KEYS = {
+FILE_KEYS = {  # fields of the model that the file writes otherwise
     "windings": "winding",
     "relays": "relay",
     "bands": "band",
@@ -299,7 +299,7 @@ def _path_in_file(loc: tuple[int | str, ...], tables: dict[str, Any]) -> Path:
 def _known_keys(table: Path) -> list[str]:
     names = [part for part in table if isinstance(part, str)]
     kind = _TABLES[names[-1]] if names else Design
-    return [_FILE_KEYS.get(field.name, field.name) for field in fields(kind)]
+    return [FILE_KEYS.get(field.name, field.name) for field in fields(kind)]
 
 
 def shown(value: object, most: int = 60) -> str:

@@ -6,12 +6,16 @@ Exact numbers become JSON numbers here and only here; a ratio is given exactly a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
+from enum import Enum
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from tapplan.checks.finding import Finding, Witness
+from tapplan.checks.coverage import feasible, inputs_of
+from tapplan.checks.finding import Finding
 from tapplan.checks.judgement import Judgement
+from tapplan.checks.witnesses import Witness
+from tapplan.checks.witnesses.counted import BrokenInCounts
 from tapplan.control.lookup import Answer, InForce, in_force
 from tapplan.control.table import ControlTable
 from tapplan.design.standards import CURVES, SUPPLIES, Curve, Supply
@@ -74,8 +78,8 @@ def table(control: ControlTable, gaps: Sequence[Finding]) -> Json:
         "gaps": [
             {
                 "code": gap.code,
-                "from_v": number(gap.witness.from_v),
-                "to_v": number(gap.witness.to_v),
+                "from_v": number(inputs_of(gap).low),
+                "to_v": number(inputs_of(gap).high),
                 "message": gap.message,
             }
             for gap in gaps
@@ -120,7 +124,7 @@ def bands(control: ControlTable, gaps: Sequence[Finding]) -> Json:
             }
             for place, row in enumerate(control.rows)
         ],
-        "feasible": control.demanded and not gaps,
+        "feasible": feasible(control, gaps),
         "room_v": number(min(inner)) if inner else None,
         "gaps": table(control, gaps)["gaps"],
     }
@@ -181,23 +185,30 @@ def judgement(found: Judgement) -> Json:
 
 
 def witness(one: Witness) -> Json:
-    """What a witness states; ratios twice, volts as numbers."""
+    """What a witness states; ratios twice, volts as numbers. What breaks in counts stands beside its own keys."""
+    if isinstance(one, BrokenInCounts):
+        return {**witness(one.case), "step_v": number(one.step_v), "broken": one.broken}
+    return _stated(one)
+
+
+def _stated(one: Any) -> Json:  # any dataclass: a witness, or a part of one
     stated: Json = {}
     for field in fields(one):
         value = getattr(one, field.name)
-        if value is None:
-            continue
-        if field.name == "ratio":
-            stated |= ratio_keys(value)
-        elif isinstance(value, Fraction):
-            stated[field.name] = number(value)
-        elif field.name == "states":
-            stated[field.name] = [list(energised) for energised in value]
-        elif isinstance(value, tuple):
-            stated[field.name] = [number(one) if isinstance(one, Fraction) else one for one in value]
-        else:
-            stated[field.name] = value
+        if value is not None:
+            stated |= ratio_keys(value) if field.name == "ratio" else {field.name: _plain(value)}
     return stated
+
+
+def _plain(value: object) -> object:
+    """A value of a witness in what JSON has; a position or a kind by its name."""
+    if isinstance(value, Fraction):
+        return number(value)
+    if isinstance(value, Enum):
+        return value.name.lower()
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    return _stated(value) if is_dataclass(value) else value
 
 
 def faults(rows: Sequence[FaultRow], never: Sequence[AnyFault]) -> Json:

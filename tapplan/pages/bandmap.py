@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tapplan.checks.coverage import inputs_of
 from tapplan.checks.finding import Finding
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
@@ -39,9 +40,7 @@ def band_map(control: ControlTable, gaps: Sequence[Finding], width: int) -> list
     lines = [_line("mains range", (mains, "|-|"), scale, label)]
     lines += [_line(name, (hold, "[=]"), scale, label) for name, hold in rows]
     for gap in gaps:
-        start, end = gap.witness.from_v, gap.witness.to_v
-        if start is not None and end is not None:
-            lines.append(_line(gap.code, (Span(start, end), "xxx"), scale, label))
+        lines.append(_line(gap.code, (inputs_of(gap), "xxx"), scale, label))
     return lines
 
 

@@ -11,8 +11,9 @@ from rich.markup import escape
 from rich.text import Text
 
 from tapplan.checks.aftermath import named
-from tapplan.checks.recovery import NO_CURE, drawn_at_worst, highest_jump_v, worst_of
+from tapplan.checks.recovery import drawn_at_worst, highest_jump_v, worst_of
 from tapplan.checks.review import Review
+from tapplan.checks.sentences.mends import cured
 from tapplan.control.standing import Standing
 from tapplan.control.table import Row
 from tapplan.pages import words
@@ -25,8 +26,10 @@ if TYPE_CHECKING:
     from tapplan.checks.budget import Budget
     from tapplan.checks.comparison import BandChange, Comparison
     from tapplan.checks.flight import Flight
-    from tapplan.checks.margins import Growth, Margin, Sharing
-    from tapplan.checks.recovery import Cure, Verdict
+    from tapplan.checks.growths import Growth
+    from tapplan.checks.margins import Margin, Sharing
+    from tapplan.checks.mends import Cure
+    from tapplan.checks.recovery import Verdict
     from tapplan.checks.samples import Samples
     from tapplan.control.response import Side
 
@@ -100,16 +103,9 @@ def _growth(grown: Sequence[Growth]) -> list[RenderableType]:
     for one in grown:
         most = "anything" if one.most is None else words.number(one.most, 3) if one.most >= 0 else "nothing helps"
         then = f"{one.code}, {one.where}" if one.most is not None else "-"
-        then += " (broken already)" if _broken(one) else ""
+        then += " (broken already)" if one.broken else ""
         table.add_row(escape(one.quantity), words.number(one.now, 3), most, escape(then))
     return [Text("How far each may go, the thresholds staying, before the first promise breaks:"), table]
-
-
-def _broken(one: Growth) -> bool:
-    """Whether the promise is broken at the present value; a lower end is broken when it stands too low."""
-    if one.most is None:
-        return False
-    return one.most > one.now if one.quantity.endswith("lower end") else one.most < one.now
 
 
 def budget(found: Budget, numbers: Counted) -> Group:
@@ -202,8 +198,7 @@ def _verdict_lines(
             jump = highest_jump_v(reviewed, one)
             farther = f"; a jump to at most {words.number(jump, 1)} V keeps to it" if jump is not None else ""
             start = named(reviewed, one.response.start)
-            mend = NO_CURE if cure is None else f"{cure.told} would keep all of them"
-            lines.append(f'The worst {side}, from "{start}": {mend}{farther}.')
+            lines.append(f'The worst {side}, from "{start}": {cured(cure)}{farther}.')
     return [Text(line) for line in lines]
 
 

@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from tapplan.checks.budget import Budget
     from tapplan.checks.comparison import BandChange, Comparison
     from tapplan.checks.flight import Flight
-    from tapplan.checks.margins import Growth, Margin, Sharing
-    from tapplan.checks.recovery import Cure, Verdict
+    from tapplan.checks.growths import Growth
+    from tapplan.checks.margins import Margin, Sharing
+    from tapplan.checks.mends import Cure
+    from tapplan.checks.recovery import Verdict
     from tapplan.checks.samples import Samples
     from tapplan.control.counts import Converter, CountedHold
     from tapplan.control.response import Side
@@ -137,6 +139,7 @@ def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[Side, Cure 
     """Every sudden step against a curve, and for each side what would keep them all, in figures and in words."""
     from tapplan.checks.aftermath import named
     from tapplan.checks.recovery import highest_jump_v
+    from tapplan.checks.sentences.mends import change
 
     return {
         "cures": {
@@ -145,7 +148,7 @@ def steps(reviewed: Review, found: Sequence[Verdict], cures: Mapping[Side, Cure 
             else {
                 "confirm_ms": number(one.confirm_ms),
                 "window_cycles": number(one.window_cycles),
-                "told": one.told,
+                "told": change(one),
             }
             for side, one in cures.items()
         },

@@ -11,9 +11,11 @@ from string import Template
 from typing import Any
 
 from tapplan.checks.coverage import gaps as coverage_gaps
+from tapplan.checks.coverage import inputs_of
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.judgement import Judgement
 from tapplan.checks.margins import margins, sharings
+from tapplan.checks.marks import mark_of
 from tapplan.checks.review import Review
 from tapplan.control.table import Row
 from tapplan.design.fingerprint import fingerprint
@@ -131,15 +133,14 @@ def _verdict(review: Review, found: Judgement) -> str:
 
 def gap_spans(review: Review) -> list[Span]:
     """The inputs that no band covers."""
-    witnesses = [one.witness for one in coverage_gaps(review)]
-    return [Span(one.from_v, one.to_v) for one in witnesses if one.from_v is not None and one.to_v is not None]
+    return [inputs_of(one) for one in coverage_gaps(review)]
 
 
 def fault_marks(found: Sequence[Finding]) -> list[tuple[Fraction, Fraction, str]]:
     """Where on the curve faults stand: those whose witness has an input and an output."""
     faults = [one for one in found if one.severity is Severity.FAULT]
-    places = [(one.witness.input_v, one.witness.output_v, one.code) for one in faults]
-    return [(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
+    marks = [(mark_of(one.witness), one.code) for one in faults]
+    return [(mark.input_v, mark.output_v, code) for mark, code in marks if mark is not None]
 
 
 def _pictures(review: Review, found: Sequence[Finding]) -> str:

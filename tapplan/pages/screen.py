@@ -13,7 +13,8 @@ from rich.table import Table
 from rich.text import Text
 
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.judgement import COUNTED, Judgement
+from tapplan.checks.judgement import Judgement
+from tapplan.checks.traits import COUNTED
 from tapplan.control.lookup import Answer, InForce, in_force, outside, row_in
 from tapplan.control.table import ControlTable, Row
 from tapplan.design.standards import CURVES, SUPPLIES
@@ -346,7 +347,7 @@ def faults(control: ControlTable, rows: Sequence[FaultRow], never: Sequence[AnyF
     grid = plain_table("part", "fault", "band", "then", "output (V)")
     harmful = [row for row in rows if not row.harmless]
     for row in harmful:
-        effect = f"too high, {row.outcome.kind.value}" if row.harm[0] == 1 else row.outcome.kind.value
+        effect = f"too high, {row.outcome.kind.value}" if row.too_high else row.outcome.kind.value
         cells = [row.fault.part, row.fault.fault, row.row.name, effect, words.span(row.output)]
         grid.add_row(*(escape(cell) for cell in cells))
     named = ", ".join(f"{one.part} {one.fault}" for one in never)
