@@ -28,11 +28,8 @@ class Telling(Generic[Shown]):
 
 
 Tellings = tuple[Telling[Any], ...]
-_UNUSABLE: Tellings = (
-    Telling(wired.UsedState, states.used),
-    Telling(wired.FedState, states.while_fed),
-    Telling(wired.IdleStates, states.not_used),
-)
+_UNUSABLE: Tellings = (Telling(wired.UsedState, states.used), Telling(wired.IdleStates, states.not_used))
+_FED: Tellings = (*_UNUSABLE, Telling(wired.FedState, states.while_fed))
 
 
 def _in_counts(one: counts.BrokenInCounts) -> str:
@@ -44,7 +41,12 @@ _PAST_LIMIT = Telling(stated.PastLimit, file.past_limit)
 _RATIO = Telling(motion.RatioPassed, moving.ratio_passed)
 
 SENTENCES: dict[str, Tellings] = {
-    **{f"{kind.value}-state": _UNUSABLE for kind in states.UNUSABLE},
+    "shorted-state": _UNUSABLE,
+    "floating-state": _FED,
+    "unfed-state": _UNUSABLE,
+    "dead-state": _FED,
+    "reversed-state": _UNUSABLE,
+    "undetermined-state": _FED,
     "uncovered-range": (Telling(rows.Unserved, table.unserved),),
     "dead-zone": (Telling(rows.DeadZone, table.dead_zone),),
     "out-of-window": (Telling(rows.HeldOutside, table.held_outside),),
