@@ -19,7 +19,7 @@ F = Fraction
 
 
 def test_the_inputs_of_a_dead_zone_and_of_inputs_no_state_serves() -> None:
-    """Held to 191 V and from 192 V on: 190.5/1.01 to 192.5/0.99 V can be read in between; and 207/1.29 V is served."""
+    """Held to 191 V and from 192 V on: 190.5/1.01 to 192.5/0.99 V can be read in between; 207/1.29 V is served."""
     (dead,) = gaps(review(sound(bands=band(1, low=192))))
     assert inputs_of(dead) == Span(F("190.5") / F("1.01"), F("192.5") / F("0.99"))
     unserved = [one for one in gaps(review(sound(mains=(230, 150, 240)))) if one.code == "uncovered-range"]
