@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from tapplan.checks.mends import Mend
-from tapplan.checks.sentences import sentence
+from tapplan.checks.sentences import sentence, telling
 from tapplan.checks.sentences.mends import advice
 from tapplan.checks.witnesses import Witness
 
@@ -24,7 +24,7 @@ class Finding:
     """One thing found: a code from the list of rules, a severity, a place, its witness, and what would mend it.
 
     All of it is data; the words are made of it in `sentences`, and nowhere else. `mend` was tried on the design; None
-    where nothing is known.
+    where nothing is known. A witness of a type that its code does not have is a `TypeError`.
     """
 
     code: str
@@ -32,6 +32,9 @@ class Finding:
     where: str
     witness: Witness
     mend: Mend | None = None
+
+    def __post_init__(self) -> None:
+        telling(self.code, self.witness)  # refused here and not when somebody reads it
 
     @property
     def message(self) -> str:

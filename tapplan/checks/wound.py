@@ -95,7 +95,7 @@ def window_full(found: Ratings) -> Iterator[Finding]:
     yield Finding("window-full", Severity.FAULT if stated or use.fill > 1 else Severity.WARNING, "core", shown)
 
 
-def hottest(found: Ratings) -> tuple[float, Warm] | None:
+def _hottest(found: Ratings) -> tuple[float, Warm] | None:
     """The highest estimated rise in kelvin, and where; None where nothing says it."""
     rises = [(one.heat.rise_k, one) for one in _warm(found) if one.heat.rise_k is not None]
     return max(rises, key=lambda pair: pair[0]) if rises else None
@@ -103,7 +103,7 @@ def hottest(found: Ratings) -> tuple[float, Warm] | None:
 
 def reaching(found: Ratings, limit_c: Fraction | None) -> tuple[Hotness, str] | None:
     """The highest temperature estimated, beside a limit, and where; None without a limit or an estimate."""
-    worst = hottest(found)
+    worst = _hottest(found)
     if worst is None or found.iron is None or limit_c is None:
         return None
     rise, place = worst

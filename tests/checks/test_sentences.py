@@ -54,10 +54,9 @@ def test_every_type_written_for_a_code_is_met_by_some_seeded_defect() -> None:
     assert written - met == set()
 
 
-def test_a_finding_with_a_witness_of_another_code_has_no_sentence() -> None:
-    wrong = Finding("idle-relay", Severity.NOTE, 'relay "K"', LoosePoint(points=("X",)))
+def test_a_finding_with_a_witness_of_another_code_is_refused() -> None:
     with pytest.raises(TypeError, match="idle-relay is not shown by LoosePoint"):
-        _ = wrong.message
+        Finding("idle-relay", Severity.NOTE, 'relay "K"', LoosePoint(points=("X",)))
     assert (
         Finding("idle-relay", Severity.NOTE, 'relay "K"', Undriven(energised=("K",))).message == "no band drives it"
     )

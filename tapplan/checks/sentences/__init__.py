@@ -108,13 +108,18 @@ SENTENCES: dict[str, Tellings] = {
 }
 
 
-def sentence(code: str, witness: Witness) -> str:
-    """What a witness shows of this code, in a sentence.
+def telling(code: str, witness: Witness) -> Telling[Any]:
+    """How a witness of this code is told.
 
     Raises:
         TypeError: the code is not shown by a witness of this type.
     """
-    for telling in SENTENCES[code]:
-        if type(witness) is telling.witness:
-            return str(telling.words(witness))
+    for one in SENTENCES[code]:
+        if type(witness) is one.witness:
+            return one
     raise TypeError(f"{code} is not shown by {type(witness).__name__}")
+
+
+def sentence(code: str, witness: Witness) -> str:
+    """What a witness shows of this code, in a sentence; raises as `telling` does."""
+    return str(telling(code, witness).words(witness))
