@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from tapplan.checks.faulted import FaultRow, fault_table
+from tapplan.checks.faulted import FaultRow, fault_table, stuck_parts
 from tapplan.checks.review import review
+from tapplan.checks.witnesses.states import StuckHigh
 from tapplan.exact import Span
 from tests.checks.test_rules import sound
 
@@ -51,3 +52,45 @@ def test_rows_too_high_stand_after_the_shorts_and_before_all_others() -> None:
     assert order == sorted(order)
     assert {row.too_high for row in rows()} == {True, False}
     assert {row.harm[0] for row in rows() if row.too_high} == {1}
+
+
+def test_an_output_that_fills_the_window_is_harmless_and_a_hair_more_is_not() -> None:
+    row = one("KL", "stuck-rest", "direct")
+    window, hair = row.window, F(1, 1000)
+    assert replace(row, output=window).harmless
+    assert not replace(row, output=Span(window.low - hair, window.high)).harmless
+    assert not replace(row, output=Span(window.low, window.high + hair)).harmless
+    assert not replace(row, output=None).harmless
+    assert replace(row, output=None, away=True).harmless
+
+
+def test_the_worst_stand_first() -> None:
+    """Shorts, then too high by how much, then nothing at all, then too low by how much, then what does no harm."""
+    row, shorted = one("KL", "stuck-rest", "direct"), one("KL", "bridged", "direct")
+    outputs = [Span(F(230), F(300)), Span(F(230), F(260)), None, Span(F(90), F(100)), Span(F(150), F(160))]
+    harmful = [shorted, *(replace(row, output=output) for output in outputs)]
+    unharmed = [replace(row, output=row.window), replace(row, away=True)]
+    assert [row.harm for row in harmful] == sorted({row.harm for row in harmful})
+    assert len({row.harm for row in unharmed}) == 1
+    assert max(row.harm for row in harmful) < unharmed[0].harm
+
+
+def test_the_finding_of_a_part_that_surges_names_its_worst_band_by_hand() -> None:
+    """KL stuck at rest: of all bands direct, 129/100 of 240 V, which is 309.6/230 of nominal."""
+    found = {one.where: one.witness for one in stuck_parts(review(sound())) if one.code == "stuck-overvoltage"}
+    assert found["KL stuck-rest"] == StuckHigh(
+        bands=("direct",),
+        energised=("KL", "KO"),
+        ratio=F(129, 100),
+        input_v=F(240),
+        output_v=F("309.6"),
+        limit_v=F(253),
+        factor=F("309.6") / 230,
+    )
+
+
+def test_the_finding_of_a_part_that_shorts_names_every_band_in_which_it_does() -> None:
+    found = {one.where: one.witness for one in stuck_parts(review(sound())) if one.code == "stuck-short"}
+    shorting = [row.row.name for row in rows() if (row.fault.part, str(row.fault.fault)) == ("KL", "bridged")]
+    assert sorted(shorting) == ["boost 1", "boost 2", "direct"]
+    assert sorted(found["KL bridged"].bands) == sorted(shorting)
