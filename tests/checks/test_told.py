@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from tapplan.checks.sentences import sentence
+from tapplan.checks.sentences.words import short_volts
 from tapplan.checks.witnesses import carried, moving, states, table
 from tapplan.network.circuit import Position
 from tapplan.network.turns import Kind
@@ -93,6 +94,10 @@ TOLD = [
      "relays can move back and forth at one steady input"),
     ("chatter", overlap("4", "4"), "they overlap by 4 V of input, no more than the reading's noise of 4 V: no margin "
      "is left, and the least more noise moves the relays back and forth at one steady input"),
+    ("ripple-in-reading", table.Wandering(window_cycles=F("0.7"), factor=F("0.9"), least_factor=F("0.9"),
+                                          most_factor=F("1.05")),
+     "a window of 0.7 cycles is no whole number of half cycles: a steady line is read anywhere from -10.00 % to "
+     "+5.00 % of what it is, and every promise is proven with that"),
     ("thin-hysteresis", overlap("4", "1"), "they overlap by 4 V of input; hysteresis_v asks for 5 V"),
     ("out-of-window", outside("250", "242", (180, 200)), "at 200 V in, read as 198.5 V, which the band holds, the "
      "output is 250 V, above the window's 242 V (shortest course: on at 180 V, then 200 V)"),
@@ -160,3 +165,7 @@ TOLD = [
 @pytest.mark.parametrize(("code", "witness", "told"), TOLD, ids=[f"{code} {n}" for n, (code, *_) in enumerate(TOLD)])
 def test_a_sentence_word_for_word(code: str, witness: Any, told: str) -> None:
     assert sentence(code, witness) == told
+
+
+def test_volts_in_a_verdict_are_told_to_a_hundredth() -> None:
+    assert (short_volts(F("1.239")), short_volts(F("-0.504")), short_volts(F(3))) == ("1.24 V", "-0.5 V", "3 V")
