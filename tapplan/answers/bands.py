@@ -11,6 +11,7 @@ from tapplan.answers.answer import Answer
 from tapplan.answers.columns import coils, ends, more, ratio, volts, word, yes
 from tapplan.answers.table import Coverage, GapRow, gap_rows
 from tapplan.checks import rules
+from tapplan.checks.coverage import feasible
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.finding import Severity
 from tapplan.checks.review import Review, review_of
@@ -104,7 +105,7 @@ def bands_of(review: Review) -> Bands:
             )
             for place, row in enumerate(table.rows)
         ),
-        feasible=table.demanded and not gaps,
+        feasible=feasible(table, gaps),
         room_v=min(known, default=None),
         gaps=gap_rows(gaps),
         shortfalls=tuple(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, witness, word
@@ -12,6 +12,7 @@ from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.review import Review
 from tapplan.checks.rules import CODES, findings_in
+from tapplan.checks.witnesses import Witness
 from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 
@@ -24,7 +25,7 @@ class FindingRow:
     code: Annotated[str, word("code")]
     where: Annotated[str, word("where")]
     message: Annotated[str, word("what")]
-    witness: Annotated[Any, witness()]
+    witness: Annotated[Witness, witness()]
 
     @property
     def told(self) -> str:

@@ -48,7 +48,7 @@ def _ratio(key: str, value: Fraction | None) -> Json:
 def plain(value: Any, places: int | None = None) -> Any:
     """A value as JSON has it; measured numbers rounded to `places`, what is no number None."""
     if isinstance(value, Enum):
-        return value.value
+        return value.value if isinstance(value, str) else value.name.lower()
     if value is None or isinstance(value, bool | int | str):
         return value
     if isinstance(value, Fraction):
@@ -60,20 +60,30 @@ def plain(value: Any, places: int | None = None) -> Any:
     if isinstance(value, tuple | list):
         return [plain(one, places) for one in value]
     if is_dataclass(value):
-        return as_json(value)
+        return as_json(value) if fields_of(type(value)) else witness_json(value)
     found = float(value)
     return None if isnan(found) else found if places is None else round(found, places)
 
 
 def witness_json(one: Any) -> Json:
-    """What a witness states: all of its fields that apply; ratios twice."""
+    """What a witness states: the fields that apply, ratios twice; a case within it stands under its own keys."""
     stated: Json = {}
     for field in fields(one):
         value = getattr(one, field.name)
         if value is None:
             continue
-        stated |= _ratio("ratio", value) if field.name == "ratio" else {field.name: plain(value)}
+        stated |= _witnessed(field.name, value)
     return stated
+
+
+def _witnessed(name: str, value: Any) -> Json:
+    match name:
+        case "ratio":
+            return _ratio(name, value)
+        case "case":
+            return witness_json(value)
+        case _:
+            return {name: plain(value)}
 
 
 # --- flat, for frames and CSV ---

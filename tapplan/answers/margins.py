@@ -15,6 +15,7 @@ from tapplan.checks import margins as proof
 from tapplan.checks import rules
 from tapplan.checks.budget import BudgetLine, budget
 from tapplan.checks.finding import Severity
+from tapplan.checks.growths import Growth, growths
 from tapplan.checks.review import Review
 from tapplan.control.counts import converter, counted_holds, counts_between
 from tapplan.design.model import Controller
@@ -200,7 +201,7 @@ def margins(review: Review) -> Margins:
         title=review.design.title,
         margins=tuple(_corner(one) for one in corners),
         handovers=tuple(_handover(one) for one in proof.sharings(review)),
-        growth=tuple(_growth(one) for one in proof.growths(review)),
+        growth=tuple(_growth(one) for one in growths(review)),
         smallest_margin_v=min((one.margin_v for one in corners), default=None),
         findings=finding_rows(broken),
         budget=None if controller is None else _budget(review, controller),
@@ -252,7 +253,7 @@ def _handover(one: proof.Sharing) -> HandoverRow:
     )
 
 
-def _growth(one: proof.Growth) -> GrowthRow:
+def _growth(one: Growth) -> GrowthRow:
     most = "anything" if one.most is None else words.number(one.most, 3) if one.most >= 0 else "nothing helps"
     then = "-" if one.most is None else f"{one.code}, {one.where}"
     return GrowthRow(

@@ -14,6 +14,7 @@ from tapplan.answers.columns import coils, ends, measured, more, names, said, wo
 from tapplan.answers.findings import FindingRow, any_fault, finding_rows
 from tapplan.checks import rules
 from tapplan.checks.review import Review
+from tapplan.checks.witnesses.moving import OpenLine
 from tapplan.exact import Span
 from tapplan.rating.bandwise import BandRating, Permitted
 from tapplan.rating.contacts import Bridge, ContactRating, worst_bridges, years
@@ -270,8 +271,8 @@ class Rated(Answer):
 
 def rated(review: Review) -> Rated:
     """What copper, iron and contacts of a design carry, and the limits that breaks."""
-    flights = rules.findings_in(review, ["flight-inrush"])
-    factor = next((float(one.witness.factor) for one in flights if one.witness.factor is not None), None)
+    flights = (one.witness for one in rules.findings_in(review, ["flight-inrush"]))
+    factor = next((float(one.factor) for one in flights if isinstance(one, OpenLine)), None)
     return rated_of(ratings(review.table), factor, finding_rows(rules.findings_in(review, rules.RATED)))
 
 

@@ -13,10 +13,9 @@ from tapplan.answers.columns import ends, more, number, path, said, volts, word,
 from tapplan.checks.advice import tried_cure
 from tapplan.checks.aftermath import named
 from tapplan.checks.coverage import gaps as coverage_gaps
+from tapplan.checks.mends import Cure
 from tapplan.checks.recovery import (
-    NO_CURE,
-    Cure,
-    Verdict,
+    StepVerdict,
     curve_of,
     drawn_at_worst,
     highest_jump_v,
@@ -25,6 +24,7 @@ from tapplan.checks.recovery import (
     worst_of,
 )
 from tapplan.checks.review import Review
+from tapplan.checks.sentences.mends import change, cured
 from tapplan.control.response import Response, Side
 from tapplan.control.standing import Standing
 from tapplan.design.objection import nearest
@@ -136,7 +136,7 @@ def steps(review: Review, key: str | None = None) -> Steps:
         cures={
             side: None
             if one is None
-            else CureRow(confirm_ms=one.confirm_ms, window_cycles=one.window_cycles, told=one.told)
+            else CureRow(confirm_ms=one.confirm_ms, window_cycles=one.window_cycles, told=change(one))
             for side, one in cures.items()
         },
         curve=against.key,
@@ -157,7 +157,7 @@ def _known(key: str) -> Curve:
     return found
 
 
-def _row(review: Review, one: Verdict) -> StepRow:
+def _row(review: Review, one: StepVerdict) -> StepRow:
     return StepRow(
         start=named(review, one.response.start),
         entered=tuple(named(review, row) for row in one.response.entered),
@@ -182,9 +182,9 @@ def _row(review: Review, one: Verdict) -> StepRow:
     )
 
 
-def _worst_of_each_start(found: Sequence[Verdict]) -> list[Verdict]:
+def _worst_of_each_start(found: Sequence[StepVerdict]) -> list[StepVerdict]:
     """For each row and side, the verdict that leaves the curve farthest, or comes nearest to it."""
-    worst: dict[tuple[Standing, Side], Verdict] = {}
+    worst: dict[tuple[Standing, Side], StepVerdict] = {}
     for one in found:
         known = worst.setdefault((one.response.start, one.side), one)
         if one.harm > known.harm:
@@ -192,7 +192,7 @@ def _worst_of_each_start(found: Sequence[Verdict]) -> list[Verdict]:
     return list(worst.values())
 
 
-def _told(review: Review, found: Sequence[Verdict], cures: Mapping[Side, Cure | None]) -> list[str]:
+def _told(review: Review, found: Sequence[StepVerdict], cures: Mapping[Side, Cure | None]) -> list[str]:
     if not found:
         return ["No sudden step leaves the curve's steady levels."]
     left = [one for one in found if not one.kept]
@@ -204,14 +204,13 @@ def _told(review: Review, found: Sequence[Verdict], cures: Mapping[Side, Cure | 
     return lines
 
 
-def _worst_told(review: Review, one: Verdict, cure: Cure | None) -> str:
+def _worst_told(review: Review, one: StepVerdict, cure: Cure | None) -> str:
     jump = highest_jump_v(review, one)
     farther = f"; a jump to at most {words.number(jump, 1)} V keeps to it" if jump is not None else ""
-    mend = NO_CURE if cure is None else f"{cure.told} would keep all of them"
-    return f'The worst {one.side}, from "{named(review, one.response.start)}": {mend}{farther}.'
+    return f'The worst {one.side}, from "{named(review, one.response.start)}": {cured(cure)}{farther}.'
 
 
-def _drawing(review: Review, found: Sequence[Verdict]) -> Drawing | None:
+def _drawing(review: Review, found: Sequence[StepVerdict]) -> Drawing | None:
     """The worst of all steps; None where no step moves relays."""
     if not found:
         return None

@@ -11,6 +11,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import SharedCell, coils, ends, more, path, ratio, volts, word, yes
 from tapplan.checks.coverage import gaps as coverage_gaps
+from tapplan.checks.coverage import inputs_of
 from tapplan.checks.finding import Finding
 from tapplan.checks.review import Review
 from tapplan.control.table import ControlTable
@@ -160,8 +161,8 @@ def _band(table: ControlTable, place: int) -> BandRow:
 
 def gap_rows(found: Sequence[Finding]) -> tuple[GapRow, ...]:
     """The gaps among findings."""
-    return tuple(
-        GapRow(one.code, one.witness.from_v, one.witness.to_v, one.where, one.message)
-        for one in found
-        if one.witness.from_v is not None and one.witness.to_v is not None
-    )
+    return tuple(_gap(one, inputs_of(one)) for one in found)
+
+
+def _gap(one: Finding, inputs: Span) -> GapRow:
+    return GapRow(one.code, inputs.low, inputs.high, one.where, one.message)

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated, Any
+from typing import Annotated
 
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, number, said, volts, witness, word, yes
 from tapplan.answers.findings import FindingRow, finding_rows
 from tapplan.checks.finding import Severity
-from tapplan.checks.judgement import COUNTED, Judgement, Trait, judged
+from tapplan.checks.judgement import Judgement, judged
 from tapplan.checks.review import Review
+from tapplan.checks.traits import COUNTED, Trait
+from tapplan.checks.witnesses import Witness
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,7 @@ class AcceptedRow:
     code: Annotated[str, word("code")]
     where: Annotated[str, word("where")]
     message: Annotated[str, word("what")]
-    witness: Annotated[Any, witness()]
+    witness: Annotated[Witness, witness()]
     reason: Annotated[str, word("accepted because")]
 
 

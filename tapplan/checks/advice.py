@@ -9,9 +9,12 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tapplan.checks import aftermath, counted, coverage, hunting, recovery
-from tapplan.checks.finding import Finding, Severity, volts
+from tapplan.checks import aftermath, counted, coverage, held, hunting, overlaps, recovery
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.mends import Blanking, Cure, HoldEnd, HoldOn, Mend, ReturnInside
 from tapplan.checks.review import Review, review_of
+from tapplan.checks.witnesses.moving import BackupRound, EndlessRound, FlightRead, SuddenStep
+from tapplan.checks.witnesses.table import HeldOutside, NoReturn
 from tapplan.control.response import Side
 from tapplan.control.serving import served
 from tapplan.control.thresholds import least_read, steps_for
@@ -24,10 +27,10 @@ FINE = Fraction(1, 100)  # volts: returns are advised in steps of this
 # What is run again on the changed design: all that a threshold, a return or a time can break.
 PROVEN: tuple[Callable[[Review], Iterator[Finding]], ...] = (
     coverage.dead_zone,
-    coverage.out_of_window,
+    held.out_of_window,
     coverage.stranded,
-    coverage.chatter,
-    coverage.wrong_way,
+    overlaps.chatter,
+    held.wrong_way,
     hunting.own_action,
     counted.counts,
 )
@@ -35,36 +38,55 @@ PROVEN: tuple[Callable[[Review], Iterator[Finding]], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A change that may mend a finding, in words, and the design with it."""
+    """A change that may mend a finding, and the design with it."""
 
-    told: str
+    mend: Mend
     changed: Review
 
 
-Adviser = Callable[[Review, Finding], Iterator[Proposal]]
+Gone = Callable[[Review], bool]  # whether what is to be mended is gone from a changed design
 
 
 def advised(review: Review, finding: Finding) -> Finding:
-    """The finding with the first proposal that holds, put in words; as it is where none does."""
-    adviser = ADVISERS.get(finding.code)
-    if adviser is None:
-        return finding
+    """The finding with the first mend that holds; as it is where none does, or where none is known."""
+    mend = _mend_of(review, finding)
+    return finding if mend is None else replace(finding, mend=mend)
+
+
+def _mend_of(review: Review, finding: Finding) -> Mend | None:
+    def gone(changed: Review) -> bool:
+        return all((one.code, one.where) != (finding.code, finding.where) for one in _found(changed))
+
+    match finding.witness:
+        case SuddenStep(side=side):
+            return tried_cure(review, recovery.curve_of(review), side)
+        case HeldOutside() as shown:
+            return first_proven(review, _into_the_window(review, shown), gone)
+        case EndlessRound() as shown:
+            return first_proven(review, _hold_on(review, shown), gone)
+        case BackupRound() | NoReturn() as shown:
+            return first_proven(review, _return_inside(review, shown), gone)
+        case FlightRead() as shown:
+            return first_proven(review, _blanked(review, shown), gone)
+    return None
+
+
+def first_proven(review: Review, proposals: Iterable[Proposal], gone: Gone) -> Mend | None:
+    """The first proposal that takes away what is to be mended and brings no fault that was not there; None: none."""
     before: frozenset[tuple[str, str]] | None = None
-    for proposal in adviser(review, finding):
+    for proposal in proposals:
         before = _faults_of(_found(review)) if before is None else before
-        after = list(_found(proposal.changed))
-        left = any((one.code, one.where) == (finding.code, finding.where) for one in after)
-        if not left and _faults_of(after) <= before:
-            return replace(finding, advice=proposal.told)
-    return finding
+        if gone(proposal.changed) and _faults_of(_found(proposal.changed)) <= before:
+            return proposal.mend
+    return None
 
 
-def _side(finding: Finding) -> Side:
-    return "over" if (finding.witness.factor or 0) > 1 else "under"
-
-
-def _found(review: Review) -> Iterator[Finding]:
+def _found(review: Review) -> list[Finding]:
     """What threshold, return and times can break; sudden steps only where a curve is promised, for they take long."""
+    return review.once(_found, lambda: list(_run(review)))
+
+
+def _run(review: Review) -> Iterator[Finding]:
     for rule in PROVEN:
         yield from rule(review)
     if review.design.output.tolerance_curve is not None:
@@ -87,100 +109,88 @@ def _with_end(review: Review, number: int, kept: Span) -> Review:
     return review_of(replace(review.table, rows=tuple(rows), serving=review.serving))
 
 
-def _into_the_window(review: Review, finding: Finding) -> Iterator[Proposal]:
+def _row_named(review: Review, name: str) -> int:
+    return next(number for number, row in enumerate(review.table.rows) if row.name == name)
+
+
+def _into_the_window(review: Review, shown: HeldOutside) -> Iterator[Proposal]:
     """The end of the hold that keeps the real hold inside the window, in round numbers, coarsest first."""
-    name = (finding.witness.bands or ("",))[0]
-    number = next(n for n, row in enumerate(review.table.rows) if row.name == name)
+    number = _row_named(review, shown.bands[0])
     row = review.table.rows[number]
     serves = served(review.design, review.circuit, row.state)
-    output, limit = finding.witness.output_v, finding.witness.limit_v
-    if serves is None or output is None or limit is None:
+    if serves is None:
         return
+    low, high = row.kept.low, row.kept.high
     for step in steps_for(least_read(serves)):
-        if output < limit:
-            end = rounded_up(serves.lowest_keep, step)
-            told, kept = f"hold_v from {volts(end)} on mends it", (end, row.kept.high)
+        if shown.side == "below":
+            low = rounded_up(serves.lowest_keep, step)
+            mend = HoldEnd(row.name, "low", low)
         else:
-            end = rounded_down(serves.highest_keep, step)
-            told, kept = f"hold_v up to {volts(end)} mends it", (row.kept.low, end)
-        if kept[0] <= kept[1]:
-            yield Proposal(told, _with_end(review, number, Span(*kept)))
+            high = rounded_down(serves.highest_keep, step)
+            mend = HoldEnd(row.name, "high", high)
+        if low <= high:
+            yield Proposal(mend, _with_end(review, number, Span(low, high)))
 
 
-def _hold_on(review: Review, finding: Finding) -> Iterator[Proposal]:
+def _hold_on(review: Review, shown: EndlessRound) -> Iterator[Proposal]:
     """The lower band of a hunting pair held up to where the upper one no longer sends back."""
-    least, names = finding.witness.least_v, finding.witness.bands
-    if least is None or names is None:
+    if shown.least_v is None:
         return
-    number = next(n for n, row in enumerate(review.table.rows) if row.name == names[0])
+    number = _row_named(review, shown.bands[0])
     row = review.table.rows[number]
     sensing, sensed = review.design.sensing, row.sensed or Fraction(1)
     for beyond in (max(sensing.hysteresis_v, 2 * sensing.noise_v), Fraction(1), Fraction(3)):
-        end = rounded_up(least + beyond * sensed, FINE)
+        end = rounded_up(shown.least_v + beyond * sensed, FINE)
         if beyond and end >= row.kept.low:
-            told = f'hold "{row.name}" up to {volts(end)} to stop it'
-            yield Proposal(told, _with_end(review, number, Span(row.kept.low, end)))
+            yield Proposal(HoldOn(row.name, end), _with_end(review, number, Span(row.kept.low, end)))
 
 
-def _return_within(review: Review, finding: Finding) -> Iterator[Proposal]:
+def _return_inside(review: Review, shown: BackupRound | NoReturn) -> Iterator[Proposal]:
     """A return from the backup at the bound that the finding names, rounded to the side that mends it."""
-    backup, bound = review.design.backup, finding.witness.least_v
-    if backup is None or bound is None:
+    backup = review.design.backup
+    if backup is None:
         return
     low, high = backup.return_v
-    cycling, low_side = finding.code == "backup-cycling", finding.witness.limit_v == low
-    if cycling:
-        end = rounded_down(bound, FINE) + FINE if low_side else rounded_up(bound, FINE) - FINE
+    if shown.side == "low":
+        low = _beyond_bound(shown, rounded_down(shown.least_v, FINE), FINE)
     else:
-        end = rounded_down(bound, FINE) if low_side else rounded_up(bound, FINE)
-    low, high = (end, high) if low_side else (low, end)
+        high = _beyond_bound(shown, rounded_up(shown.least_v, FINE), -FINE)
     leave = backup.leave_v
     if low < high and (review.design.sensing.at != "input" or (leave[0] <= low and high <= leave[1])):
         moved: Backup = replace(backup, return_v=(low, high))
-        told = f"return_v = [{float(low):g}, {float(high):g}] mends it"
-        yield Proposal(told, _with_design(review, replace(review.design, backup=moved)))
+        yield Proposal(ReturnInside(low, high), _with_design(review, replace(review.design, backup=moved)))
 
 
-def tried_cure(review: Review, curve: Curve, side: Side) -> recovery.Cure | None:
+def _beyond_bound(shown: BackupRound | NoReturn, end: Fraction, step: Fraction) -> Fraction:
+    """A return must begin beyond the bound of a cycle, and no farther in than the bound of being stranded."""
+    return end + step if isinstance(shown, BackupRound) else end
+
+
+def tried_cure(review: Review, curve: Curve, side: Side) -> Cure | None:
     """The first confirmation or window with which every sudden step on one side really keeps to a curve.
 
     None where none does, or where it would break a promise.
     """
-    before: frozenset[tuple[str, str]] | None = None
-    for cure in recovery.cures(review, curve, side):
-        changed = _with_design(review, replace(review.design, sensing=cure.applied(review.design.sensing)))
-        before = _faults_of(_found(review)) if before is None else before
-        left = [one for one in recovery.verdicts(changed, curve) if one.side == side and not one.kept]
-        if not left and _faults_of(_found(changed)) <= before:
-            return cure
-    return None
+
+    def gone(changed: Review) -> bool:
+        return all(one.kept for one in recovery.verdicts(changed, curve) if one.side == side)
+
+    sensing = review.design.sensing
+    proposals = (
+        Proposal(cure, _with_design(review, replace(review.design, sensing=cure.applied(sensing))))
+        for cure in recovery.cures(review, curve, side)
+    )
+    found = first_proven(review, proposals, gone)
+    return found if isinstance(found, Cure) else None
 
 
-def _quicker(review: Review, finding: Finding) -> Iterator[Proposal]:
-    """The confirmation, or the window of whole half cycles, with which every sudden step keeps to the curve."""
-    cure = tried_cure(review, recovery.curve_of(review), _side(finding))
-    if cure is not None:
-        changed = _with_design(review, replace(review.design, sensing=cure.applied(review.design.sensing)))
-        yield Proposal(f"{cure.told} would keep all of them", changed)
-
-
-def _blanked(review: Review, finding: Finding) -> Iterator[Proposal]:
+def _blanked(review: Review, shown: FlightRead) -> Iterator[Proposal]:
     """Blanking in whole ms so long that no reading holds a flight; the move read worst may not need the most."""
-    sequence, needed = review.design.sequence, finding.witness.limit_ms
-    while needed is not None:
-        blank = rounded_up(needed, Fraction(1))
+    sequence, needed = review.design.sequence, [shown.limit_ms]
+    while needed:
+        blank = rounded_up(needed[0], Fraction(1))
         changed = _with_design(review, replace(review.design, sequence=replace(sequence, blank_ms=blank)))
-        left = [one.witness.limit_ms for one in aftermath.after_moves(changed) if one.code == finding.code]
+        left = [one.witness.limit_ms for one in aftermath.after_moves(changed) if isinstance(one.witness, FlightRead)]
         if not left:
-            yield Proposal(f"a blank_ms of {float(blank):g} stops it, after every move", changed)
-        needed = next((one for one in left if one is not None and one > blank), None)
-
-
-ADVISERS: dict[str, Adviser] = {
-    "flight-in-reading": _blanked,
-    "out-of-window": _into_the_window,
-    "hunting": _hold_on,
-    "backup-cycling": _return_within,
-    "stranded": _return_within,
-    "slow-recovery": _quicker,
-}
+            yield Proposal(Blanking(blank), changed)
+        needed = [one for one in left if one > blank]

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks import where
+from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.flight import ON_NOTHING
 from tapplan.checks.review import Review
+from tapplan.checks.witnesses.moving import FlightRead, InrushSag, SteppedThrough
 from tapplan.control.flown import Flown
 from tapplan.control.lookup import Place, follows
 from tapplan.control.moves import move_between
@@ -69,28 +71,19 @@ def step_through(review: Review, every: list[Crossing]) -> Iterator[Finding]:
             continue
         names = tuple(named(review, one) for one in (crossing.old, *entered))
         inlet = review.quiet.source.inlet(crossing.emf, review.table.rows[crossing.new.number].ratio)
-        yield Finding(
-            "step-through",
-            Severity.WARNING,
-            f'band "{names[0]}"',
-            f"left at a source of {volts(crossing.emf)}, the stage does not stay in the next band, where the inlet "
-            f'stands at {volts(inlet)}, but moves on: "' + '" to "'.join(names) + '"',
-            Witness(bands=names, emf_v=crossing.emf, input_v=inlet, count=len(entered)),
-        )
+        shown = SteppedThrough(bands=names, emf_v=crossing.emf, input_v=inlet, count=len(entered))
+        yield Finding("step-through", Severity.WARNING, where.in_band(names[0]), shown)
 
 
 def flight_in_reading(review: Review, every: list[Crossing]) -> Iterator[Finding]:
     """Moves after which a reading that still holds the open flight leaves the new band; the worst of them."""
     found = [one for crossing in every for one in _flight_read(review, crossing)]
     if found:
-        yield max(found, key=_beyond)
+        worst = max(found, key=lambda one: abs(one.reading_v - one.limit_v))
+        yield Finding("flight-in-reading", Severity.WARNING, where.between(*worst.bands), worst)
 
 
-def _beyond(finding: Finding) -> Fraction:
-    return abs((finding.witness.reading_v or Fraction(0)) - (finding.witness.limit_v or Fraction(0)))
-
-
-def _flight_read(review: Review, crossing: Crossing) -> Iterator[Finding]:
+def _flight_read(review: Review, crossing: Crossing) -> Iterator[FlightRead]:
     """While relays fly the load is off: an inlet reading rises to the EMF E, one behind the contacts falls to 0.
 
     Readings count again D after the first command, the last relay being settled at s at the latest, and have to stand
@@ -115,23 +108,14 @@ def _flight_read(review: Review, crossing: Crossing) -> Iterator[Finding]:
     if share <= 0 or hold.low**2 <= square <= hold.high**2:
         return
     reading = Fraction(round(float(square) ** 0.5 * 1000), 1000)
-    limit = hold.low if reading < hold.low else hold.high
-    blank = clear - max(one.commanded for one in given.flights)
-    yield Finding(
-        "flight-in-reading",
-        Severity.WARNING,
-        f'"{old.name}" to "{new.name}"',
-        f"a reading that holds the open flight of {float(gap):g} ms shows {volts(reading)} of input, outside the "
-        f"band just entered, which ends at {volts(limit)}",
-        Witness(
-            bands=(old.name, new.name),
-            emf_v=crossing.emf,
-            input_v=inlet,
-            reading_v=reading,
-            limit_v=limit,
-            lasts_ms=gap,
-            limit_ms=blank,
-        ),
+    yield FlightRead(
+        bands=(old.name, new.name),
+        emf_v=crossing.emf,
+        input_v=inlet,
+        reading_v=reading,
+        limit_v=hold.low if reading < hold.low else hold.high,
+        lasts_ms=gap,
+        limit_ms=clear - max(one.commanded for one in given.flights),
     )
 
 
@@ -162,7 +146,7 @@ def inrush_retrip(review: Review, every: list[Crossing]) -> Iterator[Finding]:
     to there, that is a hysteresis of 1 - M (1 - q) with M the change of the inlet by the move and q the sag
     (own derivation), or readings must be ignored until the inrush is over.
     """
-    inrush, design, source = review.design.output.inrush_a, review.design, review.quiet.source
+    inrush, source = review.design.output.inrush_a, review.quiet.source
     if inrush is None or source.ohm == 0:
         return
     for crossing in [*every, *_return(review)]:
@@ -173,25 +157,24 @@ def inrush_retrip(review: Review, every: list[Crossing]) -> Iterator[Finding]:
         sagged = max(emf - source.ohm * new.ratio * inrush, Fraction(0))
         if sagged >= hold.low or not hold.low <= source.inlet(emf, new.ratio) <= hold.high:
             continue
-        given = review.flying.of(move_between(review.table, crossing.old, crossing.new)).given
-        touched = min((one.touches.low for one in given.flights), default=Fraction(0))
-        blind = max(reading_ms(design), given.decides_ms - touched) + design.sensing.confirmation_ms(upward=False)
-        old, before_row = named(review, crossing.old), _row(review, crossing.old)
+        before_row = _row(review, crossing.old)
         before = source.inlet(emf, None if before_row is None else before_row.ratio)
-        yield Finding(
-            "inrush-retrip",
-            Severity.WARNING,
-            f'"{old}" to "{new.name}"',
-            f"the load's inrush of {float(inrush):g} A pulls the inlet down to {volts(sagged)}, below the band's "
-            f"{volts(hold.low)}: where it lasts longer than {float(blind):.4g} ms, until readings count and are "
-            f"confirmed, the stage moves again; a hysteresis of {float(100 * (1 - sagged / before)):.1f} % stops it, "
-            "as does a blank_ms for as long as it lasts",
-            Witness(
-                bands=(old, new.name),
-                emf_v=emf,
-                input_v=sagged,
-                limit_v=hold.low,
-                least_v=sagged,
-                limit_ms=blind,
-            ),
+        shown = InrushSag(
+            bands=(named(review, crossing.old), new.name),
+            emf_v=emf,
+            inrush_a=inrush,
+            input_v=sagged,
+            limit_v=hold.low,
+            least_v=sagged,
+            limit_ms=_unread_ms(review, crossing),
+            hysteresis_pct=100 * (1 - sagged / before),
         )
+        yield Finding("inrush-retrip", Severity.WARNING, where.between(*shown.bands), shown)
+
+
+def _unread_ms(review: Review, crossing: Crossing) -> Fraction:
+    """How long, from the first touch of a new contact, nothing that is read can move the stage again."""
+    design = review.design
+    given = review.flying.of(move_between(review.table, crossing.old, crossing.new)).given
+    touched = min((one.touches.low for one in given.flights), default=Fraction(0))
+    return max(reading_ms(design), given.decides_ms - touched) + design.sensing.confirmation_ms(upward=False)

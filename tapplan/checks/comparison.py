@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, is_dataclass
 from fractions import Fraction
 
-from tapplan.checks.finding import Finding, Severity, Witness
-from tapplan.checks.judgement import Judgement, Trait, judged
+from tapplan.checks import where
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.judgement import Judgement, judged
 from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import Review, review
+from tapplan.checks.sizes import sizes
+from tapplan.checks.traits import Trait
 from tapplan.control.table import Row
 from tapplan.design.model import Design
+from tapplan.design.shape import keys_of
 from tapplan.exact import Span
 
 
@@ -71,27 +75,11 @@ class FindingChange:
         """
         if self.new.severity is Severity.NOTE:
             return False
-        before, after = _sizes(self.old.witness), _sizes(self.new.witness)
+        before, after = sizes(self.old.witness), sizes(self.new.witness)
         counted = before.keys() & after.keys()
         if self.new.severity is Severity.WARNING:
             counted &= {"time", "current", "flux", "error"}
         return any(after[what] > before[what] for what in counted)
-
-
-def _sizes(witness: Witness) -> dict[str, Fraction]:
-    """How bad a witness is, in every measure it has."""
-    found: dict[str, Fraction | None] = {
-        "time": witness.lasts_ms,
-        "factor": None if witness.factor is None else abs(witness.factor - 1),
-        "error": witness.worst_pct,
-        "current": witness.current_a,
-        "flux": witness.flux_t,
-    }
-    if witness.from_v is not None and witness.to_v is not None:
-        found["stretch"] = witness.to_v - witness.from_v
-    if witness.output_v is not None and witness.limit_v is not None:
-        found["excess"] = abs(witness.output_v - witness.limit_v)
-    return {what: size for what, size in found.items() if size is not None}
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +97,15 @@ class TraitChange:
     def worse(self) -> bool:
         """Whether it grew."""
         if self.new.unit == "V":
-            return (self.new.lasts_ms or 0) > (self.old.lasts_ms or 0)
+            return _longer(self.new.lasts_ms, self.old.lasts_ms)
         if self.new.code == "unsafe-rest":
             return abs(self.new.value - 1) > abs(self.old.value - 1)
         return self.new.value > self.old.value
+
+
+def _longer(new_ms: Fraction | None, old_ms: Fraction | None) -> bool:
+    """Whether a time grew; where none is known nothing lasts."""
+    return new_ms is not None and new_ms > (Fraction(0) if old_ms is None else old_ms)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +209,7 @@ def _margins_of(reviewed: Review) -> dict[str, Fraction]:
 
 
 def _ends_of(reviewed: Review) -> dict[str, Fraction]:
-    return {f'band "{one.row.name}", {one.end} end': one.margin_v for one in margins(reviewed)}
+    return {f"{where.in_band(one.row.name)}, {one.end} end": one.margin_v for one in margins(reviewed)}
 
 
 def _overlaps_of(reviewed: Review) -> dict[str, Fraction]:
@@ -254,25 +247,13 @@ def _stated(old: Design, new: Design) -> Iterator[StatedChange]:
 def _keys(value: object, path: str) -> Iterator[tuple[str, object]]:
     """The leaves of a design, each with its path; entries of a list by their names where they have them."""
     if is_dataclass(value) and not isinstance(value, type):
-        for field in fields(value):
-            name = _FILE_NAMES.get(field.name, field.name)
-            yield from _keys(getattr(value, field.name), f"{path}.{name}" if path else name)
+        for key in keys_of(type(value)):
+            yield from _keys(getattr(value, key.name), f"{path}.{key.written}" if path else key.written)
     elif isinstance(value, tuple) and value and is_dataclass(value[0]):
         for number, one in enumerate(value, 1):
             yield from _keys(one, f"{path}[{getattr(one, 'name', number)}]")
     else:
         yield path, value
-
-
-_FILE_NAMES = {
-    "windings": "winding",
-    "relays": "relay",
-    "bands": "band",
-    "feeds": "feed",
-    "moves": "move",
-    "old": "from",
-    "new": "to",
-}
 
 
 def _without(some: list[Finding], others: list[Finding]) -> Iterator[Finding]:

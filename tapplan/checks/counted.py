@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
 
-from tapplan.checks import coverage, hunting
+from tapplan.checks import coverage, held, hunting, overlaps, where
 from tapplan.checks.budget import FINE, budget
-from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review_of
+from tapplan.checks.witnesses.counted import BrokenInCounts, CountsLeft, FullConverter, ReadingBudget
 from tapplan.control.counts import Converter, converter, counted_holds, counted_table, counts_between
 from tapplan.design.model import Controller
 
@@ -33,16 +34,14 @@ def error_budget(review: Review, controller: Controller) -> Iterator[Finding]:
         return
     largest = max(found.lines, key=lambda line: line.worst)
     likely = Fraction(round(found.likely * FINE), FINE)
-    severity = Severity.FAULT if likely > stated else Severity.WARNING
-    yield Finding(
-        "error-budget",
-        severity,
-        "controller",
-        f"the reading can err by {float(100 * found.worst):.2f} % at worst, {float(100 * likely):.2f} % as a root of "
-        f"squares; error_pct says {float(100 * stated):g} %. The largest part is {largest.name}, "
-        f"{float(100 * largest.worst):.2f} %",
-        Witness(worst_pct=100 * found.worst, likely_pct=100 * likely, limit_pct=100 * stated),
+    shown = ReadingBudget(
+        worst_pct=100 * found.worst,
+        likely_pct=100 * likely,
+        limit_pct=100 * stated,
+        largest=largest.name,
+        largest_pct=100 * largest.worst,
     )
+    yield Finding("error-budget", Severity.FAULT if likely > stated else Severity.WARNING, "controller", shown)
 
 
 def converter_range(review: Review, reading: Converter) -> Iterator[Finding]:
@@ -51,13 +50,8 @@ def converter_range(review: Review, reading: Converter) -> Iterator[Finding]:
     needed = [review.table.blur.readings(review.mains, read).high for read in last]
     highest = max([*(row.kept.high for row in review.table.rows), *needed], default=review.mains.high)
     if highest > reading.highest_v:
-        yield Finding(
-            "converter-range",
-            Severity.FAULT,
-            "controller",
-            f"the converter is full at {volts(reading.highest_v)} of a sine; readings go up to {volts(highest)}",
-            Witness(reading_v=highest, limit_v=reading.highest_v),
-        )
+        shown = FullConverter(reading_v=highest, limit_v=reading.highest_v)
+        yield Finding("converter-range", Severity.FAULT, "controller", shown)
 
 
 def lost_in_counts(review: Review, reading: Converter) -> Iterator[Finding]:
@@ -65,35 +59,30 @@ def lost_in_counts(review: Review, reading: Converter) -> Iterator[Finding]:
     rounded = review_of(counted_table(review.table, reading))
     checks = (
         coverage.dead_zone,
-        coverage.out_of_window,
+        held.out_of_window,
         coverage.stranded,
-        coverage.chatter,
+        overlaps.chatter,
         hunting.own_action,
     )
     for check in checks:
         known = {(one.code, one.where) for one in check(review)}
         for one in check(rounded):
             if (one.code, one.where) not in known:
-                yield Finding(
-                    "lost-in-counts",
-                    Severity.FAULT,
-                    one.where,
-                    f"with thresholds in whole counts of {volts(reading.step_v)}: {one.code}: {one.message}",
-                    one.witness,
-                )
+                shown = BrokenInCounts(step_v=reading.step_v, broken=one.code, case=one.witness)
+                yield Finding("lost-in-counts", Severity.FAULT, one.where, shown)
 
 
 def few_counts(review: Review, reading: Converter) -> Iterator[Finding]:
     """Neighbours with fewer than two counts of hysteresis left."""
     holds = counted_holds(review.table, reading)
     for below, above in pairwise(holds):
-        left = counts_between(below, above, reading)
+        left, names = counts_between(below, above, reading), (below.row.name, above.row.name)
         if left < 2:
-            yield Finding(
-                "few-counts",
-                Severity.WARNING,
-                f'bands "{below.row.name}" and "{above.row.name}"',
-                f"{float(left):.3g} counts of hysteresis are left between them, of {volts(reading.step_v)} each; at "
-                "least two are needed for a reading to stand still",
-                Witness(bands=(below.row.name, above.row.name), count=int(left), overlap_v=left * reading.step_v),
+            shown = CountsLeft(
+                bands=names,
+                left_counts=left,
+                step_v=reading.step_v,
+                overlap_v=left * reading.step_v,
+                count=int(left),
             )
+            yield Finding("few-counts", Severity.WARNING, where.in_bands(*names), shown)

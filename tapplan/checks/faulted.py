@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
+from tapplan.checks.witnesses.states import StuckHigh, StuckShort
 from tapplan.control.misreading import MISREADINGS, Misreading, rows_then
 from tapplan.control.table import Row
 from tapplan.exact import Span
@@ -46,25 +47,30 @@ class FaultRow:
         )
 
     @property
-    def too_high(self) -> bool:
-        """Whether the output rises above the window, with turns that are not shorted."""
-        return self.harm[0] == 1
-
-    @property
     def severity(self) -> Severity:
         """A note when harmless; else a warning, for no relay stage is free of such faults."""
         return Severity.NOTE if self.harmless else Severity.WARNING
 
     @property
+    def shorts(self) -> bool:
+        """Whether turns are shorted or line is tied to neutral."""
+        return self.outcome.kind is Kind.SHORTED
+
+    @property
+    def too_high(self) -> bool:
+        """Whether the load gets more than the window allows."""
+        return not self.shorts and not self.away and self.output is not None and self.output.high > self.window.high
+
+    @property
     def harm(self) -> tuple[int, Fraction]:
         """For sorting, the worst first: shorts, then too high by how much, then no or too little output."""
-        if self.outcome.kind is Kind.SHORTED:
+        if self.shorts:
             return (0, Fraction(0))
         if self.away:
             return (4, Fraction(0))
         if self.output is None:
             return (2, Fraction(0))
-        if self.output.high > self.window.high:
+        if self.too_high:
             return (1, -self.output.high)
         return (4, Fraction(0)) if self.harmless else (3, self.output.low)
 
@@ -120,45 +126,37 @@ def stuck_parts(review: Review) -> Iterator[Finding]:
 
 def stuck_overvoltage(review: Review, table: list[FaultRow]) -> Iterator[Finding]:
     """Single faults that drive the output above the window; one finding a fault, its worst band the witness."""
-    for row in _worst_by_fault(table, 1):
-        assert row.output is not None  # noqa: S101 - harm class 1 means just that
-        ratio = row.outcome.ratio if isinstance(row.outcome, Gain) else None
-        yield Finding(
-            "stuck-overvoltage",
-            Severity.WARNING,
-            f"{row.fault.part} {row.fault.fault}",
-            f'in band "{row.row.name}" the output rises to {volts(row.output.high)}, '
-            f"above the window's {volts(review.window.high)}",
-            Witness(
-                bands=(row.row.name,),
-                energised=row.energised,
-                ratio=ratio,
-                input_v=None if not ratio else row.output.high / ratio,
-                output_v=row.output.high,
-                limit_v=review.window.high,
-                factor=row.output.high / review.design.output.nominal_v,
-            ),
-        )
+    for row in _first_by_fault(row for row in table if row.too_high):
+        match row:
+            case FaultRow(outcome=Gain(ratio=ratio), output=Span(high=high)):
+                shown = StuckHigh(
+                    bands=(row.row.name,),
+                    energised=row.energised,
+                    ratio=ratio,
+                    input_v=high / ratio,
+                    output_v=high,
+                    limit_v=review.window.high,
+                    factor=high / review.design.output.nominal_v,
+                )
+                yield Finding("stuck-overvoltage", Severity.WARNING, _part(row), shown)
 
 
 def stuck_short(table: list[FaultRow]) -> Iterator[Finding]:
     """Single faults that short turns or tie line to neutral; one finding a fault, the bands the witness."""
-    for first in _worst_by_fault(table, 0):
-        bands = tuple(row.row.name for row in table if row.fault == first.fault and row.harm[0] == 0)
-        named = ", ".join(f'"{band}"' for band in bands)
-        yield Finding(
-            "stuck-short",
-            Severity.WARNING,
-            f"{first.fault.part} {first.fault.fault}",
-            f"closed contacts bridge turns or tie line to neutral in these bands: {named}",
-            Witness(bands=bands, energised=first.energised),
-        )
+    shorting = [row for row in table if row.shorts]
+    for first in _first_by_fault(shorting):
+        bands = tuple(row.row.name for row in shorting if row.fault == first.fault)
+        shown = StuckShort(bands=bands, energised=first.energised)
+        yield Finding("stuck-short", Severity.WARNING, _part(first), shown)
 
 
-def _worst_by_fault(table: list[FaultRow], harm: int) -> list[FaultRow]:
-    """For every fault with rows of this class of harm, the worst of them."""
-    worst: dict[AnyFault, FaultRow] = {}
+def _part(row: FaultRow) -> str:
+    return f"{row.fault.part} {row.fault.fault}"
+
+
+def _first_by_fault(table: Iterable[FaultRow]) -> list[FaultRow]:
+    """For every fault the first of its rows."""
+    first: dict[AnyFault, FaultRow] = {}
     for row in table:
-        if row.harm[0] == harm:
-            worst.setdefault(row.fault, row)
-    return list(worst.values())
+        first.setdefault(row.fault, row)
+    return list(first.values())

@@ -8,13 +8,22 @@ from fractions import Fraction
 from functools import cached_property
 from math import pi, sin
 
-from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.mends import MilderOrder, NoSafeOrder, SafeOrder
 from tapplan.checks.review import Review
+from tapplan.checks.witnesses.moving import (
+    AssumedTime,
+    OpenLine,
+    OpenOutput,
+    RatioPassed,
+    ShortDropped,
+    ShortPassed,
+    TooMany,
+)
 from tapplan.control.flown import Flown
 from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, safest_order
 from tapplan.control.standing import REST
-from tapplan.control.timing import times_note
-from tapplan.exact import Span
+from tapplan.control.timing import assumed_ms
 from tapplan.network.states import State, state_of
 from tapplan.network.turns import Gain, Kind
 
@@ -63,6 +72,11 @@ class Flight:
     def shorts(self) -> int:
         """In how many mixtures turns are shorted or line is tied to neutral."""
         return sum(one.count for one in self.passages if one.outcome.kind is Kind.SHORTED)
+
+    @property
+    def shorted(self) -> Passage | None:
+        """The first of them; None where there is none."""
+        return next((one for one in self.passages if one.outcome.kind is Kind.SHORTED), None)
 
     @property
     def without_ratio(self) -> int:
@@ -121,8 +135,8 @@ def relay_flight(review: Review) -> Iterator[Finding]:
     """All that the flight of relays can do, every mixture of every move solved once."""
     flights = flights_of(review)
     yield from race_short(review, flights)
-    yield from wrong_ratios(review, flights)
-    yield from dropout_unsafe(review, flights)
+    yield from wrong_ratios(flights)
+    yield from dropout_unsafe(flights)
     yield from unexamined(review.moves)
     yield from move_gap(review, flights)
     yield from flight_inrush(review, flights)
@@ -138,102 +152,113 @@ def _flight_of(review: Review, move: Move) -> Flight:
     return Flight(review, review.flying.of(move), before, after)
 
 
+def _driven(relays: frozenset[str]) -> tuple[str, ...]:
+    return tuple(sorted(relays))
+
+
 def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
     """Moves that can pass through shorted turns; a fault where every order of the relays does.
 
     Moves to or from a state that is itself shorted are left to `shorted-state`.
     """
     for flight in flights:
-        move = flight.move
-        shorted = [one for one in flight.passages if one.outcome.kind is Kind.SHORTED]
-        if not shorted or not move.chosen or Kind.SHORTED in (flight.before.kind, flight.after.kind):
+        move, shorted = flight.move, flight.shorted
+        if shorted is None or not move.chosen or Kind.SHORTED in (flight.before.kind, flight.after.kind):
             continue
         best = safest_order(review.mixtures, move)
-        remedy = "every order of its relays does so" if best.shorts else f"a safe order: {_sequence(best)}"
-        yield Finding(
-            "race-short",
-            Severity.FAULT if best.shorts else Severity.WARNING,
-            move.name,
-            f"with {shorted[0].told()}, turns are shorted or line is tied to neutral",
-            Witness(
-                energised=tuple(sorted(move.old)),
-                states=(tuple(sorted(move.new)),),
-                count=flight.shorts,
-                lasts_ms=flight.flown.level_ms(lambda outcome: outcome.kind is Kind.SHORTED),
-            ),
-            remedy,
+        shown = ShortPassed(
+            energised=_driven(move.old),
+            states=(_driven(move.new),),
+            movers=shorted.movers,
+            positions=shorted.mixture,
+            count=flight.shorts,
+            lasts_ms=flight.flown.level_ms(lambda outcome: outcome.kind is Kind.SHORTED),
         )
-
-
-def wrong_ratios(review: Review, flights: list[Flight]) -> Iterator[Finding]:
-    """Moves that can pass through a ratio above or below both ends', far enough to leave the window."""
-    for flight in flights:
-        inputs, ends = flight.move.inputs, flight.ends
-        if not flight.promised or ends is None or inputs is None or not flight.ratios:
-            continue
-        passage, ratio = max(flight.ratios, key=lambda one: one[1])
-        if _surges(review, inputs, ratio, ends):
-            yield _race(review, flight, "race-overvoltage", _Worst(passage, ratio, inputs.high))
-        passage, ratio = min(flight.ratios, key=lambda one: one[1])
-        if ratio < min(ends) and ratio * inputs.low < review.window.low:
-            yield _race(review, flight, "race-dip", _Worst(passage, ratio, inputs.low))
-
-
-def _surges(review: Review, inputs: Span, ratio: Fraction, ends: tuple[Fraction, Fraction]) -> bool:
-    return ratio > max(ends) and ratio * inputs.high > review.window.high
+        if best.shorts:
+            yield Finding("race-short", Severity.FAULT, move.name, shown, NoSafeOrder())
+        else:
+            yield Finding("race-short", Severity.WARNING, move.name, shown, SafeOrder(best.relays))
 
 
 @dataclass(frozen=True, slots=True)
-class _Worst:
-    """The mixture that goes farthest, its ratio, and the input at which it does."""
+class Extreme:
+    """The mixture of a move that goes farthest to one side: its ratio, the worst input, the window's end there."""
 
     passage: Passage
     ratio: Fraction
     input: Fraction
+    limit: Fraction
+    low: bool
+
+    @property
+    def output(self) -> Fraction:
+        """The output volts."""
+        return self.ratio * self.input
+
+    @property
+    def leaves(self) -> bool:
+        """Whether that lies outside the window."""
+        return self.output < self.limit if self.low else self.output > self.limit
+
+    def reached_by(self, ratio: Fraction) -> bool:
+        """Whether another ratio goes as far."""
+        return ratio <= self.ratio if self.low else ratio >= self.ratio
 
 
-def _race(review: Review, flight: Flight, code: str, worst: _Worst) -> Finding:
+def _highest(flight: Flight) -> Extreme | None:
+    """The ratio above those of both ends that leaves the window; None where there is none."""
+    if flight.ends is None or flight.move.inputs is None or not flight.ratios:
+        return None
+    passage, ratio = max(flight.ratios, key=lambda one: one[1])
+    found = Extreme(passage, ratio, flight.move.inputs.high, flight.review.window.high, low=False)
+    return found if ratio > max(flight.ends) and found.leaves else None
+
+
+def _lowest(flight: Flight) -> Extreme | None:
+    """The ratio below those of both ends that leaves the window; None where there is none."""
+    if flight.ends is None or flight.move.inputs is None or not flight.ratios:
+        return None
+    passage, ratio = min(flight.ratios, key=lambda one: one[1])
+    found = Extreme(passage, ratio, flight.move.inputs.low, flight.review.window.low, low=True)
+    return found if ratio < min(flight.ends) and found.leaves else None
+
+
+def wrong_ratios(flights: list[Flight]) -> Iterator[Finding]:
+    """Moves that can pass through a ratio above or below both ends', far enough to leave the window."""
+    for flight in flights:
+        if not flight.promised:
+            continue
+        if (surge := _highest(flight)) is not None:
+            yield _race(flight, "race-overvoltage", surge)
+        if (dip := _lowest(flight)) is not None:
+            yield _race(flight, "race-dip", dip)
+
+
+def _race(flight: Flight, code: str, worst: Extreme) -> Finding:
     move = flight.move
-    output = worst.ratio * worst.input
-    low = code == "race-dip"
-    limit, side = (review.window.low, "below") if low else (review.window.high, "above")
-    lasts = flight.at_most_ms(worst.ratio) if low else flight.at_least_ms(worst.ratio)
-    return Finding(
-        code,
-        Severity.WARNING,
-        move.name,
-        f"with {worst.passage.told()}, {volts(worst.input)} in gives {volts(output)}, {side} the window's "
-        f"{volts(limit)}, for up to {float(lasts):g} ms",
-        Witness(
-            energised=tuple(sorted(move.old)),
-            states=(tuple(sorted(move.new)),),
-            ratio=worst.ratio,
-            input_v=worst.input,
-            output_v=output,
-            limit_v=limit,
-            factor=output / review.design.output.nominal_v,
-            lasts_ms=lasts,
-        ),
-        _order_advice(flight, worst.ratio, low=low),
+    shown = RatioPassed(
+        energised=_driven(move.old),
+        states=(_driven(move.new),),
+        movers=worst.passage.movers,
+        positions=worst.passage.mixture,
+        ratio=worst.ratio,
+        input_v=worst.input,
+        output_v=worst.output,
+        limit_v=worst.limit,
+        factor=worst.output / flight.review.design.output.nominal_v,
+        lasts_ms=flight.at_most_ms(worst.ratio) if worst.low else flight.at_least_ms(worst.ratio),
     )
+    return Finding(code, Severity.WARNING, move.name, shown, _milder_order(flight, worst))
 
 
-def _order_advice(flight: Flight, ratio: Fraction, *, low: bool) -> str:
-    """The safest order, where it keeps from this ratio."""
+def _milder_order(flight: Flight, worst: Extreme) -> MilderOrder | None:
+    """The safest order, where it keeps from this ratio and is not commanded yet."""
     best, ends, given = flight.best, flight.ends, flight.flown.given
-    if best is None or ends is None or flight.move.inputs is None:
-        return ""
-    if given.order == best.relays and given.ordered:
-        return ""
-    if any(one <= ratio if low else one >= ratio for one in best.ratios if one not in ends):
-        return ""
-    met = sorted({*best.ratios} - {*ends})
-    passed = ", ".join(f"{ratio} = {float(ratio):.4f}" for ratio in met) or "no ratio but the two ends'"
-    return f"the safest order is {_sequence(best)}, which passes {passed}"
-
-
-def _sequence(order: Order) -> str:
-    return ", then ".join(order.relays)
+    if best is None or ends is None or (given.order == best.relays and given.ordered):
+        return None
+    if any(worst.reached_by(one) for one in best.ratios if one not in ends):
+        return None
+    return MilderOrder(best.relays, tuple(sorted({*best.ratios} - {*ends})))
 
 
 def move_gap(review: Review, flights: list[Flight]) -> Iterator[Finding]:
@@ -241,14 +266,19 @@ def move_gap(review: Review, flights: list[Flight]) -> Iterator[Finding]:
     gaps = [(gap, flight.move) for flight in flights if flight.promised and (gap := flight.gap_ms)]
     if gaps:
         longest, move = max(gaps, key=lambda pair: pair[0])
-        yield Finding(
-            "move-gap",
-            Severity.WARNING,
-            move.name,
-            f"while {', '.join(move.movers)} fly, the output can be on nothing for up to {float(longest):g} ms, "
-            f"the longest of all moves ({times_note(review.design, move.movers)})",
-            Witness(energised=tuple(sorted(move.old)), states=(tuple(sorted(move.new)),), lasts_ms=longest),
+        shown = OpenOutput(
+            energised=_driven(move.old),
+            states=(_driven(move.new),),
+            movers=move.movers,
+            lasts_ms=longest,
+            assumed=_assumed(review, move),
         )
+        yield Finding("move-gap", Severity.WARNING, move.name, shown)
+
+
+def _assumed(review: Review, move: Move) -> tuple[AssumedTime, ...]:
+    taken = assumed_ms(review.design, move.movers)
+    return tuple(AssumedTime(key=key, most_ms=most) for key, most in taken.items())
 
 
 def flight_inrush(review: Review, flights: list[Flight]) -> Iterator[Finding]:
@@ -262,43 +292,34 @@ def flight_inrush(review: Review, flights: list[Flight]) -> Iterator[Finding]:
         return
     longest, move = max(opened, key=lambda pair: pair[0])
     angle = min(pi / 2, pi * float(review.design.mains.frequency_hz[1]) * float(longest) / 1000)
-    factor = Fraction(round((1 + 2 * sin(angle)) * 1000), 1000)
-    yield Finding(
-        "flight-inrush",
-        Severity.WARNING,
-        move.name,
-        f"the line leaves the winding for up to {float(longest):g} ms and comes back: peak flux up to "
-        f"{float(factor):.2f} times normal ({times_note(review.design, move.movers)})",
-        Witness(
-            energised=tuple(sorted(move.old)), states=(tuple(sorted(move.new)),), factor=factor, lasts_ms=longest
-        ),
+    shown = OpenLine(
+        energised=_driven(move.old),
+        states=(_driven(move.new),),
+        lasts_ms=longest,
+        factor=Fraction(round((1 + 2 * sin(angle)) * 1000), 1000),
+        assumed=_assumed(review, move),
     )
+    yield Finding("flight-inrush", Severity.WARNING, move.name, shown)
 
 
-def dropout_unsafe(review: Review, flights: list[Flight]) -> Iterator[Finding]:
+def dropout_unsafe(flights: list[Flight]) -> Iterator[Finding]:
     """Loss of the coil supply, relays falling in any order: shorts, or outputs above the window on the way."""
     for flight in flights:
-        move, ends = flight.move, flight.ends
+        move, shorted = flight.move, flight.shorted
         if move.end is not REST or Kind.SHORTED in (flight.before.kind, flight.after.kind):
             continue
-        shorted = next((one for one in flight.passages if one.outcome.kind is Kind.SHORTED), None)
-        worst = max(flight.ratios, key=lambda one: one[1], default=None)
         if shorted is not None:
-            message = f"with {shorted.told()}, turns are shorted or line is tied to neutral"
-            witness = Witness(energised=tuple(sorted(move.old)))
-            yield Finding("dropout-unsafe", Severity.WARNING, move.name, message, witness)
-        elif worst and ends and move.inputs and _surges(review, move.inputs, worst[1], ends):
-            yield _race(review, flight, "dropout-unsafe", _Worst(worst[0], worst[1], move.inputs.high))
+            shown = ShortDropped(energised=_driven(move.old), movers=shorted.movers, positions=shorted.mixture)
+            yield Finding("dropout-unsafe", Severity.WARNING, move.name, shown)
+        elif (surge := _highest(flight)) is not None:
+            yield _race(flight, "dropout-unsafe", surge)
 
 
 def unexamined(every: list[Move]) -> Iterator[Finding]:
     """Moves of so many relays at once that their mixtures were not gone through."""
     for move in every:
         if len(move.movers) > MOST_MOVERS:
-            yield Finding(
-                "race-unexamined",
-                Severity.WARNING,
-                move.name,
-                f"{len(move.movers)} relays move at once; mixtures of more than {MOST_MOVERS} are not gone through",
-                Witness(energised=tuple(sorted(move.old)), states=(tuple(sorted(move.new)),), count=len(move.movers)),
+            shown = TooMany(
+                energised=_driven(move.old), states=(_driven(move.new),), count=len(move.movers), most=MOST_MOVERS
             )
+            yield Finding("race-unexamined", Severity.WARNING, move.name, shown)

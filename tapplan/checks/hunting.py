@@ -12,8 +12,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks import where
+from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
+from tapplan.checks.witnesses.moving import BackupRound, EndlessRound
 from tapplan.control.automaton import Cycle
 from tapplan.control.commands import commands
 from tapplan.control.moves import move_between
@@ -38,22 +40,15 @@ def hunting(review: Review) -> Iterator[Finding]:
         if cycle.away:
             continue
         names = tuple(review.table.rows[number].name for number in cycle.rows)
-        period = _round_ms(review, cycle)
-        yield Finding(
-            "hunting",
-            Severity.FAULT,
-            "bands " + " and ".join(f'"{name}"' for name in names),
-            f"at a steady source of {volts(cycle.emf.low)} to {volts(cycle.emf.high)} each move undoes itself: a "
-            f"round can take as little as {float(period):g} ms, without end",
-            Witness(
-                bands=names,
-                emf_v=cycle.emf.witness(),
-                from_v=cycle.emf.low,
-                to_v=cycle.emf.high,
-                lasts_ms=period,
-                least_v=_least_upper_end(review, cycle),
-            ),
+        shown = EndlessRound(
+            bands=names,
+            emf_v=cycle.emf.witness(),
+            from_v=cycle.emf.low,
+            to_v=cycle.emf.high,
+            lasts_ms=_round_ms(review, cycle),
+            least_v=_least_upper_end(review, cycle),
         )
+        yield Finding("hunting", Severity.FAULT, where.in_bands(*names), shown)
 
 
 def _round_ms(review: Review, cycle: Cycle) -> Fraction:
@@ -141,21 +136,15 @@ def least_return(review: Review, *, low_side: bool) -> LeastReturn | None:
 
 def _cycling(review: Review, least: LeastReturn, end: Fraction) -> Finding:
     row: Row = review.table.rows[0 if least.low_side else -1]
-    side, bound = ("low", "begin above") if least.low_side else ("high", "end below")
-    return Finding(
-        "backup-cycling",
-        Severity.FAULT,
-        f'band "{row.name}" and backup',
-        f"on the {side} side the load goes to the backup and comes back without end at one steady source: just gone, "
-        f"it can be read at {volts(least.bound)}, and return_v lets it back at {volts(end)}; it must {bound} that",
-        Witness(
-            bands=(row.name, "backup"),
-            reading_v=least.bound,
-            limit_v=end,
-            least_v=least.bound,
-            noise_v=review.design.sensing.noise_v,
-        ),
+    shown = BackupRound(
+        bands=(row.name, "backup"),
+        side="low" if least.low_side else "high",
+        reading_v=least.bound,
+        limit_v=end,
+        least_v=least.bound,
+        noise_v=review.design.sensing.noise_v,
     )
+    return Finding("backup-cycling", Severity.FAULT, f"{where.in_band(row.name)} and backup", shown)
 
 
 def last_calm(review: Review, changed: Callable[[Fraction], Design], among: Span) -> Fraction | None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from tapplan.checks.finding import Finding, Severity, Witness, volts
+from tapplan.checks import where
+from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
+from tapplan.checks.witnesses.states import EitherStart, NeverEntered
 from tapplan.control.decisions import Decisions
 from tapplan.control.lookup import inputs_of_interest, rows_entered
 from tapplan.control.standing import AWAY, InRow, Standing
@@ -17,19 +19,9 @@ def unreachable_bands(review: Review) -> Iterator[Finding]:
     entered = _entered(review.decisions)
     for number, row in enumerate(review.table.rows):
         if number not in entered and row.input_hold is not None:
-            yield Finding(
-                "unreachable-band",
-                Severity.WARNING,
-                f'band "{row.name}"',
-                f"no course of the input ever enters it: wherever it holds, {volts(row.input_hold.low)} to "
-                f"{volts(row.input_hold.high)}, another band is in force before it",
-                Witness(
-                    bands=(row.name,),
-                    energised=row.energised,
-                    from_v=row.input_hold.low,
-                    to_v=row.input_hold.high,
-                ),
-            )
+            hold = row.input_hold
+            shown = NeverEntered(bands=(row.name,), energised=row.energised, from_v=hold.low, to_v=hold.high)
+            yield Finding("unreachable-band", Severity.WARNING, where.in_band(row.name), shown)
 
 
 def _entered(made: Decisions) -> set[int]:
@@ -54,18 +46,12 @@ def ambiguous_start(review: Review) -> Iterator[Finding]:
             continue
         shared = one.input_hold.meet(other.input_hold)
         if shared is not None:
-            yield Finding(
-                "ambiguous-start",
-                Severity.NOTE,
-                f'bands "{one.name}" and "{other.name}"',
-                f"switched on at {volts(shared.low)}, both hold and both give the ratio {one.ratio}: "
-                "which relays are driven is left to chance",
-                Witness(
-                    bands=(one.name, other.name),
-                    input_v=shared.low,
-                    from_v=shared.low,
-                    to_v=shared.high,
-                    ratio=one.ratio,
-                    output_v=one.ratio * shared.low,
-                ),
+            shown = EitherStart(
+                bands=(one.name, other.name),
+                input_v=shared.low,
+                from_v=shared.low,
+                to_v=shared.high,
+                ratio=one.ratio,
+                output_v=one.ratio * shared.low,
             )
+            yield Finding("ambiguous-start", Severity.NOTE, where.in_bands(one.name, other.name), shown)

@@ -11,16 +11,20 @@ from tapplan.checks import (
     coverage,
     faulted,
     flight,
+    held,
     hunting,
     kinds,
+    overlaps,
     rated,
     reach,
     recovery,
+    sensed,
     wiring,
 )
 from tapplan.checks.advice import advised
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review, review
+from tapplan.checks.sentences.states import UNUSABLE
 from tapplan.design.model import Design
 
 Check = Callable[[Review], Iterator[Finding]]
@@ -39,27 +43,27 @@ RULES: tuple[Rule, ...] = (
         kinds.unusable_states,
         {
             f"{kind.value}-state": f"{reason}; a fault when a band uses the state, else a note"
-            for kind, reason in kinds.UNUSABLE.items()
+            for kind, reason in UNUSABLE.items()
         },
     ),
     Rule(coverage.uncovered_range, {"uncovered-range": "no usable state serves these inputs: mend the turns"}),
     Rule(coverage.dead_zone, {"dead-zone": "some reading of these inputs is held by no band: mend the table"}),
-    Rule(coverage.out_of_window, {"out-of-window": "a band really holds inputs that put the output out"}),
-    Rule(coverage.wrong_way, {"wrong-way": "the ratio rises with the input: rows are swapped or taps crossed"}),
+    Rule(held.out_of_window, {"out-of-window": "a band really holds inputs that put the output out"}),
+    Rule(held.wrong_way, {"wrong-way": "the ratio rises with the input: rows are swapped or taps crossed"}),
     Rule(
-        coverage.blind_reading,
+        sensed.blind_reading,
         {"blind-reading": "a band's state, or being away, does not fix what the controller reads"},
     ),
     Rule(
         coverage.stranded,
         {"stranded": "at a promised steady input the load, once away, need never come back from the backup"},
     ),
-    Rule(coverage.chatter, {"chatter": "neighbours overlap by no more than the noise: relays move to and fro"}),
+    Rule(overlaps.chatter, {"chatter": "neighbours overlap by no more than the noise: relays move to and fro"}),
     Rule(
-        coverage.ripple_in_reading,
+        sensed.ripple_in_reading,
         {"ripple-in-reading": "the averaging window lets the reading of a steady line wander"},
     ),
-    Rule(coverage.thin_hysteresis, {"thin-hysteresis": "the overlap beats the noise but not hysteresis_v"}),
+    Rule(overlaps.thin_hysteresis, {"thin-hysteresis": "the overlap beats the noise but not hysteresis_v"}),
     Rule(
         hunting.own_action,
         {
@@ -129,7 +133,7 @@ RULES: tuple[Rule, ...] = (
     Rule(wiring.loose_ends, {"loose-end": "a contact leads to a point nothing else touches"}),
     Rule(reach.ambiguous_start, {"ambiguous-start": "two bands of one ratio hold one start reading"}),
     Rule(
-        coverage.holds_beyond_range,
+        held.holds_beyond_range,
         {"holds-beyond-range": "outside the mains range the output leaves the window"},
     ),
     Rule(kinds.duplicate_states, {"duplicate-state": "relay states that give one ratio"}),

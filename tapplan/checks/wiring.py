@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from tapplan.checks.finding import Finding, Severity, Witness
+from tapplan.checks import where
+from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
+from tapplan.checks.witnesses.states import LoosePoint, OnePoint, Undriven
 
 
 def loose_ends(review: Review) -> Iterator[Finding]:
@@ -34,33 +36,17 @@ def loose_ends(review: Review) -> Iterator[Finding]:
 
 
 def _loose(part: str, point: str) -> Finding:
-    return Finding(
-        "loose-end",
-        Severity.WARNING,
-        part,
-        f'it leads to "{point}", which nothing else touches',
-        Witness(points=(point,)),
-    )
+    return Finding("loose-end", Severity.WARNING, part, LoosePoint(points=(point,)))
 
 
 def idle_relays(review: Review) -> Iterator[Finding]:
     """Relays that every band leaves as they are, and changeovers whose two throws go to one point."""
     rows = review.table.rows
     for relay in review.design.relays:
+        place, itself = where.at_relay(relay.name), (relay.name,)
         if len(rows) > 1 and not any(relay.name in row.energised for row in rows):
-            yield Finding(
-                "idle-relay",
-                Severity.NOTE,
-                f'relay "{relay.name}"',
-                "no band drives it",
-                Witness(energised=(relay.name,)),
-            )
+            yield Finding("idle-relay", Severity.NOTE, place, Undriven(energised=itself))
         for pole in relay.all_poles:
             if pole.nc is not None and pole.nc == pole.no:
-                yield Finding(
-                    "idle-relay",
-                    Severity.NOTE,
-                    f'relay "{relay.name}"',
-                    f'both throws go to "{pole.nc}", so moving it changes nothing',
-                    Witness(energised=(relay.name,), points=(pole.nc,)),
-                )
+                shown = OnePoint(energised=itself, points=(pole.nc,))
+                yield Finding("idle-relay", Severity.NOTE, place, shown)

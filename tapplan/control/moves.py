@@ -72,11 +72,6 @@ class Passage:
         """The relays in flight."""
         return tuple(relay for relay, position in self.positions.items() if position is Position.FLIGHT)
 
-    def told(self) -> str:
-        """The mixture in words."""
-        words = {Position.REST: "at rest", Position.DRIVEN: "driven", Position.FLIGHT: "in flight"}
-        return ", ".join(f"{relay} {words[position]}" for relay, position in self.positions.items())
-
 
 def moves(made: Decisions) -> list[Move]:
     """Every move the controller can make by itself, and the loss of the coil supply from every band.

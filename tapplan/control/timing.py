@@ -60,15 +60,12 @@ def reading_ms(design: Design) -> Fraction:
     return 1000 * design.sensing.window_cycles / design.mains.frequency_hz[0]
 
 
-def times_note(design: Design, movers: Iterable[str]) -> str:
-    """Whether the times of these relays stand in the file, and which defaults stand in for those that do not."""
+def assumed_ms(design: Design, movers: Iterable[str]) -> dict[str, Fraction]:
+    """The times of these relays that the file leaves out, by key, each with the most it is taken for."""
     named = frozenset(movers)
     relays = [relay for relay in design.relays if relay.name in named]
-    missing = [
-        f"{key} {float(default):g}"
+    return {
+        key: default
         for key, default in _DEFAULTS.items()
         if any(getattr(relay, f"{key}_ms") is None for relay in relays)
-    ]
-    if not missing:
-        return "times as the file gives them"
-    return f"by default, common practice, no source: at most {', '.join(missing)} ms"
+    }

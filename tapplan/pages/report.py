@@ -24,6 +24,7 @@ from tapplan.answers.table import TruthTable, truth_table
 from tapplan.answers.verdict import Verdict, verdict
 from tapplan.answers.words import CAUTION, span
 from tapplan.checks.finding import Severity
+from tapplan.checks.marks import mark_of
 from tapplan.checks.review import Review
 from tapplan.design.fingerprint import fingerprint
 from tapplan.pages.live import live
@@ -139,9 +140,8 @@ def _cards(review: Review, found: Verdict) -> str:
 
 def fault_marks(found: Sequence[FindingRow]) -> list[Mark]:
     """Where on the curve faults stand: those whose witness has an input and an output."""
-    faults_ = [one for one in found if one.severity is Severity.FAULT]
-    places = [(one.witness.input_v, one.witness.output_v, one.code) for one in faults_]
-    return [Mark(volts, output, code) for volts, output, code in places if volts is not None and output is not None]
+    faulty = [(mark_of(one.witness), one.code) for one in found if one.severity is Severity.FAULT]
+    return [Mark(mark.input_v, mark.output_v, code) for mark, code in faulty if mark is not None]
 
 
 def _pictures(review: Review, truth: TruthTable, found: Verdict) -> str:

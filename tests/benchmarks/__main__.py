@@ -21,7 +21,8 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from tapplan.checks.margins import growths, margins, sharings
+from tapplan.checks.growths import growths
+from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.checks.samples import samples

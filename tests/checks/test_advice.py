@@ -8,11 +8,12 @@ from random import Random
 
 import pytest
 
-from tapplan.checks import recovery
-from tapplan.checks.advice import ADVISERS, advised, tried_cure
-from tapplan.checks.finding import Finding, Severity, Witness
-from tapplan.checks.review import review
+from tapplan.checks import advice, recovery
+from tapplan.checks.advice import advised, tried_cure
+from tapplan.checks.finding import Finding, Severity
+from tapplan.checks.review import Review, review
 from tapplan.checks.rules import findings
+from tapplan.checks.witnesses.states import LoosePoint
 from tapplan.control.table import control_table, derived_table
 from tapplan.design.file import load
 from tapplan.design.model import Backup, Band, Design, Sensing
@@ -120,9 +121,24 @@ def test_a_cure_exists_where_waiting_is_what_is_wrong() -> None:
 
 def test_a_code_without_an_adviser_is_left_as_it_is() -> None:
     reviewed = review(stage())
-    plain = Finding("move-gap", Severity.WARNING, "here", "so it is", Witness())
+    plain = Finding("loose-end", Severity.WARNING, "here", LoosePoint(points=("X",)))
     assert advised(reviewed, plain) is plain
-    assert "move-gap" not in ADVISERS
+
+
+def test_the_advice_on_a_sudden_step_is_the_cure_tried_and_is_proven_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of two sides over the curve by waiting alone: the present design is gone through once, each cure once."""
+    quick = {key: (F(0), F(1)) for key in ("operate_ms", "release_ms", "transfer_ms", "bounce_ms")}
+    made = stage(window=(230, 200, 260), sensing=Sensing(error_pct=F(1), noise_v=F(1), confirm_ms=F(600)))
+    made = replace(made, relays=tuple(replace(one, **quick) for one in made.relays))
+    ran: list[Review] = []
+    run = advice._run
+    monkeypatch.setattr(advice, "_run", lambda reviewed: ran.append(reviewed) or run(reviewed))
+    reviewed = review(made)
+    found = [one for one in recovery.slow_recovery(reviewed) if one.witness.side == "under"]
+    (under,) = [advised(reviewed, one) for one in found]
+    assert under.mend == tried_cure(review(made), recovery.curve_of(reviewed), "under")
+    proven = ran[: len(ran) // 2]  # the rest is the trial just made to compare with
+    assert [one.design.sensing.confirm_ms for one in proven] == [600, under.mend.confirm_ms]
 
 
 # --- what noise at the outer ends once let through ---

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.margins import growths
+from tapplan.checks.growths import growths
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.control.automaton import automaton

@@ -10,9 +10,11 @@ import pytest
 
 from tapplan.checks.comparison import compared
 from tapplan.checks.finding import Severity
-from tapplan.checks.judgement import APPLIES, FIGURES, MEASURES, Judgement, Trait, judged
+from tapplan.checks.judgement import Judgement, judged
+from tapplan.checks.promises import APPLIES, MEASURES
 from tapplan.checks.review import review
 from tapplan.checks.rules import CODES, RULES, findings
+from tapplan.checks.traits import FIGURES, Trait
 from tapplan.design.file import load, parse
 from tapplan.design.model import Accept, Backup, Design, Limits, Sequence
 from tapplan.errors import TableError

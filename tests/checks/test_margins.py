@@ -9,7 +9,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from tapplan.checks.margins import Growth, growths, margins, sharings
+from tapplan.checks.growths import Growth, growths
+from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import Review, review
 from tapplan.checks.rules import findings
 from tapplan.checks.samples import samples

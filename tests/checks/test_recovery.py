@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 
 from tapplan.checks.advice import tried_cure
 from tapplan.checks.finding import Severity
-from tapplan.checks.recovery import Cure, Verdict, cures, highest_jump_v, verdicts, worst_each
+from tapplan.checks.mends import Cure
+from tapplan.checks.recovery import StepVerdict, cures, highest_jump_v, verdicts, worst_each
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
+from tapplan.checks.sentences.mends import change
 from tapplan.control.response import Side
 from tapplan.control.standing import InRow
 from tapplan.design import standards
@@ -92,7 +94,7 @@ def timed(made: Design, notice: tuple[int, int]) -> Design:
     )
 
 
-def worst(made: Design, side: str, curve: Curve = ITI, start: int = 0) -> Verdict:
+def worst(made: Design, side: str, curve: Curve = ITI, start: int = 0) -> StepVerdict:
     found = [one for one in verdicts(review(made), curve) if one.side == side and one.response.start == InRow(start)]
     return max(found, key=lambda one: one.harm)
 
@@ -148,7 +150,7 @@ def test_the_confirmation_that_would_keep_a_step_does_keep_it() -> None:
     (first,) = cures(review(made), ITI, "over")  # a window of 490 ms would do, so that of 20 ms may stay
     longest = first.confirm_ms
     assert longest == 500 - 20 - 10
-    assert (first.window_cycles, first.told) == (None, "a confirm_ms of at most 470")
+    assert (first.window_cycles, change(first)) == (None, "a confirm_ms of at most 470")
     assert tried_cure(review(made), ITI, "over") == first
     for confirm, kept in ((longest, True), (longest + 1, False)):
         mended = replace(made, sensing=replace(made.sensing, confirm_ms=confirm))
@@ -244,7 +246,7 @@ def test_a_cure_takes_the_place_of_both_directions() -> None:
     assert [applied.confirmation_ms(upward=up) for up in (True, False)] == [7, 7]
     assert applied.window_cycles == sensing.window_cycles
     assert Cure(F(0), F(1, 2)).applied(sensing).window_cycles == F(1, 2)
-    assert Cure(F(0), F(3, 2)).told == "without confirmation, window_cycles of at most 1.5"
+    assert change(Cure(F(0), F(3, 2))) == "without confirmation, window_cycles of at most 1.5"
 
 
 def test_an_open_flight_after_a_sag_is_judged_by_its_own_length() -> None:

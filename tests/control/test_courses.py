@@ -10,7 +10,7 @@ from random import Random
 
 import pytest
 
-from tapplan.checks.coverage import out_of_window
+from tapplan.checks.held import out_of_window
 from tapplan.checks.review import review_of
 from tapplan.control.courses import shortest_course
 from tapplan.control.decisions import decisions

@@ -17,7 +17,7 @@ from random import Random
 import pytest
 import z3
 
-from tapplan.checks import coverage, hunting
+from tapplan.checks import coverage, held, hunting, overlaps
 from tapplan.checks.finding import Finding
 from tapplan.checks.review import review
 from tapplan.control.table import Row, control_table
@@ -30,7 +30,7 @@ from tests.outside.stage import Network, read
 
 F = Fraction
 CODES = ["dead-zone", "out-of-window", "chatter", "hunting", "stranded", "backup-cycling"]
-CHECKS = coverage.dead_zone, coverage.out_of_window, coverage.chatter, coverage.stranded, hunting.own_action
+CHECKS = coverage.dead_zone, held.out_of_window, overlaps.chatter, coverage.stranded, hunting.own_action
 
 
 def real(value: Fraction) -> z3.RatNumRef:

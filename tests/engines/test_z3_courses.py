@@ -17,7 +17,7 @@ from random import Random
 import pytest
 import z3
 
-from tapplan.checks import coverage, hunting
+from tapplan.checks import held, hunting
 from tapplan.checks.finding import Finding
 from tapplan.checks.review import review
 from tapplan.control.table import control_table
@@ -160,7 +160,7 @@ class Courses:
 
 
 def out_of_window(made: Design) -> list[Finding]:
-    return list(coverage.out_of_window(review(made)))
+    return list(held.out_of_window(review(made)))
 
 
 def agree(made: Design) -> Counter[str]:

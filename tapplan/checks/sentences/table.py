@@ -1,0 +1,122 @@
+"""Sentences about what is served, held and read, and how neighbours overlap."""
+
+from __future__ import annotations
+
+from tapplan.checks.sentences.words import apart, course, relays, stretch, volts
+from tapplan.checks.witnesses.table import (
+    BlindAway,
+    BlindBand,
+    DeadZone,
+    HeldBeyond,
+    HeldOutside,
+    NoisyRound,
+    NoReturn,
+    Overlap,
+    Rising,
+    Stretched,
+    Unserved,
+    Wandering,
+)
+
+
+def unserved(one: Unserved) -> str:
+    """Inputs no state serves, and by how much each neighbour would have to stretch to close them alone."""
+    width = volts(one.to_v - one.from_v)
+    parts = []
+    if one.below is not None:
+        parts.append(f"{relays(one.below.energised)} would have to reach {width} higher {_ratios(one.below)}")
+    if one.above is not None:
+        parts.append(f"{relays(one.above.energised)} would have to begin {width} lower {_ratios(one.above)}")
+    remedy = "; " + ", or ".join(parts) if parts else ""
+    return f"{stretch(one.from_v, one.to_v)}: no usable relay state keeps the output inside the window{remedy}"
+
+
+def _ratios(one: Stretched) -> str:
+    return f"(ratio {float(one.wanted_ratio):.4f} instead of {float(one.ratio):.4f})"
+
+
+def dead_zone(one: DeadZone) -> str:
+    """Inputs a reading of which no band holds."""
+    return f"{stretch(one.from_v, one.to_v)}: a reading of {volts(one.reading_v)} is held by no band"
+
+
+def held_outside(one: HeldOutside) -> str:
+    """A promised input at which the output leaves the window, and the course that leads there."""
+    output, limit = apart(one.output_v, one.limit_v)
+    return (
+        f"at {volts(one.input_v)} in, read as {volts(one.reading_v)}, which the band holds, the output is "
+        f"{output}, {one.side} the window's {limit} ({course(one.course_v)})"
+    )
+
+
+def held_beyond(one: HeldBeyond) -> str:
+    """An input that is not promised at which the output leaves the window."""
+    output, limit = apart(one.output_v, one.limit_v)
+    return (
+        f"outside the mains range, at {volts(one.input_v)} in, the band still holds; "
+        f"the output is {output} against a window limit of {limit}"
+    )
+
+
+def rising(one: Rising) -> str:
+    """A ratio that rises with the input."""
+    return (
+        f"the ratio rises from {one.below_ratio} to {one.ratio} as the input rises: "
+        "the upper band boosts what is already high"
+    )
+
+
+_UNREAD = "the sensed points do not read a fixed, positive share of the input, so the controller cannot know where"
+
+
+def blind_band(_: BlindBand) -> str:
+    """A band in which the reading tells nothing."""
+    return f"in this state {_UNREAD} it stands"
+
+
+def blind_away(one: BlindAway) -> str:
+    """Being away, where the reading tells nothing."""
+    return f"with no band in force ({relays(one.energised)}) {_UNREAD} to come back to"
+
+
+def no_return(one: NoReturn) -> str:
+    """A reading, while away, that the return leaves out."""
+    found, limit = apart(one.reading_v, one.limit_v)
+    return (
+        f"away at a steady {volts(one.input_v)} in, a promised input, the reading can stay at {found}, where "
+        f"return_v {'begins' if one.side == 'low' else 'ends'} at {limit}: the load need never come back"
+    )
+
+
+def chattering(one: Overlap) -> str:
+    """An overlap that does not beat the noise."""
+    if one.overlap_v < one.noise_input_v:
+        then = "the relays can move back and forth at one steady input"
+    else:
+        then = "no margin is left, and the least more noise moves the relays back and forth at one steady input"
+    return (
+        f"they overlap by {volts(one.overlap_v)} of input, no more than the reading's noise of "
+        f"{volts(one.noise_input_v)}: {then}"
+    )
+
+
+def noisy_round(one: NoisyRound) -> str:
+    """Bands that the noise moves to and fro although they are no neighbours."""
+    return (
+        f"at a steady input of {volts(one.from_v)} to {volts(one.to_v)} the reading's noise of "
+        f"{volts(one.noise_v)} moves the relays to and fro"
+    )
+
+
+def thin(one: Overlap) -> str:
+    """An overlap less than the hysteresis asked for."""
+    return f"they overlap by {volts(one.overlap_v)} of input; hysteresis_v asks for {volts(one.wanted_v)}"
+
+
+def wandering(one: Wandering) -> str:
+    """How far the reading of a steady line wanders."""
+    low, high = (f"{100 * float(end - 1):+.2f} %" for end in (one.least_factor, one.most_factor))
+    return (
+        f"a window of {float(one.window_cycles):g} cycles is no whole number of half cycles: a "
+        f"steady line is read anywhere from {low} to {high} of what it is, and every promise is proven with that"
+    )

@@ -1,0 +1,122 @@
+"""How bad a witness is, in every measure it has, so that two revisions can be held against each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Literal
+
+from tapplan.checks.witnesses import Witness
+from tapplan.checks.witnesses.carried import (
+    Backfed,
+    CoilVolts,
+    ContactCurrent,
+    ContactGap,
+    ContactMaking,
+    FuseCurrent,
+    FuseInrush,
+    FuseSight,
+    SteadyFlux,
+    SuddenFlux,
+    WindowFill,
+    WireCurrent,
+)
+from tapplan.checks.witnesses.counted import BrokenInCounts, ReadingBudget
+from tapplan.checks.witnesses.file import PastLimit
+from tapplan.checks.witnesses.moving import (
+    EndlessRound,
+    FlightRead,
+    OpenLine,
+    OpenOutput,
+    RatioPassed,
+    ShortPassed,
+    SuddenStep,
+)
+from tapplan.checks.witnesses.states import EitherStart, NeverEntered, RestOutput, StuckHigh
+from tapplan.checks.witnesses.table import (
+    DeadZone,
+    HeldBeyond,
+    HeldOutside,
+    NoisyRound,
+    Overlap,
+    Unserved,
+    Wandering,
+)
+
+Size = Literal["time", "factor", "error", "current", "flux", "stretch", "excess"]
+
+
+def sizes(witness: Witness) -> dict[Size, Fraction]:
+    """Each measure of a witness, in ms, shares, percent, amperes, tesla, and volts of a stretch or an excess."""
+    if isinstance(witness, BrokenInCounts):
+        return sizes(witness.case)
+    return dict([*_volts(witness), *_motion(witness), *_load(witness)])
+
+
+def _volts(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
+    """How wide a stretch of inputs is, and how far an output lies beyond its limit."""
+    match witness:
+        case (
+            Unserved(from_v=low, to_v=high)
+            | DeadZone(from_v=low, to_v=high)
+            | Overlap(from_v=low, to_v=high)
+            | NoisyRound(from_v=low, to_v=high)
+            | NeverEntered(from_v=low, to_v=high)
+            | EitherStart(from_v=low, to_v=high)
+            | EndlessRound(from_v=low, to_v=high)
+            | Backfed(from_v=Fraction() as low, to_v=Fraction() as high)
+        ):
+            yield "stretch", high - low
+        case (
+            HeldOutside(output_v=output, limit_v=limit)
+            | HeldBeyond(output_v=output, limit_v=limit)
+            | RatioPassed(output_v=output, limit_v=limit)
+            | StuckHigh(output_v=output, limit_v=limit)
+            | ContactGap(output_v=output, limit_v=limit)
+            | CoilVolts(output_v=output, limit_v=Fraction() as limit)
+        ):
+            yield "excess", abs(output - limit)
+
+
+def _motion(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
+    """How long it lasts, and how far a factor lies from 1."""
+    match witness:
+        case (
+            EndlessRound(lasts_ms=lasts)
+            | ShortPassed(lasts_ms=lasts)
+            | RatioPassed(lasts_ms=lasts)
+            | OpenOutput(lasts_ms=lasts)
+            | OpenLine(lasts_ms=lasts)
+            | FlightRead(lasts_ms=lasts)
+            | SuddenStep(lasts_ms=lasts)
+            | PastLimit(lasts_ms=Fraction() as lasts)
+        ):
+            yield "time", lasts
+    match witness:
+        case (
+            RatioPassed(factor=factor)
+            | OpenLine(factor=factor)
+            | SuddenStep(factor=factor)
+            | RestOutput(factor=factor)
+            | StuckHigh(factor=factor)
+            | Wandering(factor=factor)
+        ):
+            yield "factor", abs(factor - 1)
+
+
+def _load(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
+    """What is carried, and by how much a reading or a window is off."""
+    match witness:
+        case (
+            WireCurrent(current_a=current)
+            | ContactCurrent(current_a=current)
+            | ContactMaking(current_a=current)
+            | FuseCurrent(current_a=current)
+            | FuseInrush(current_a=current)
+            | FuseSight(current_a=current)
+        ):
+            yield "current", current
+        case SteadyFlux(flux_t=flux) | SuddenFlux(flux_t=flux):
+            yield "flux", flux
+        case ReadingBudget(worst_pct=worst) | WindowFill(worst_pct=worst):
+            yield "error", worst
