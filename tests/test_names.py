@@ -18,42 +18,8 @@ PACKAGE = Path(tapplan.__file__).parent
 # Pairs of one kind that a parameter may take as they stand, each with its reason; there are none yet.
 PAIRS: dict[str, str] = {}
 
-# Parameters of rooms that have not been gone through yet. This list is to be emptied, not to grow.
-PENDING = {
-    "checks/flight.py _surges ends",
-    "checks/kinds.py _rest worst",
-    "checks/kinds.py _unused known",
-    "checks/recovery.py _finding counted",
-    "checks/recovery.py _held_against level",
-    "cli/verbs.py _add_samples wanted",
-    "cli/verbs.py _picked answer",
-    "design/materials.py _large_window window",
-    "design/standards.py _points pairs",
-    "design/standards.py _supply volts",
-    "design/standards.py _supply words",
-    "pages/bandmap.py _line drawn",
-    "pages/envelope.py envelope scale",
-    "pages/firmware.py _paths names",
-    "pages/isolation_screen.py verdict taken",
-    "pages/proof_screen.py _bars bars",
-    "pages/proof_screen.py compared files",
-    "pages/rating_screen.py _pair ends",
-    "pages/screen.py _corners points",
-    "pages/screen.py explanation code",
-    "pages/screen.py states rows",
-    "pages/screen.py sweep passes",
-}
-PENDING_ALIASES = {
-    "checks/judgement.py TraitMeasure",
-    "checks/margins.py Bound",
-    "pages/bars.py Share",
-    "pages/proof_screen.py Reckoned",
-    "pages/proofs.py Counted",
-}
-PENDING_ROOMS = ("checks", "cli", "design", "pages")  # what their functions return is packed here and there as well
-
 # What a function may return packed: the order in which values are sorted, compared entry by entry.
-SORT_KEYS = {"rating/fed.py rank", "study/plans.py order"}
+SORT_KEYS = {"checks/faulted.py harm", "checks/recovery.py harm", "rating/fed.py rank", "study/plans.py order"}
 
 # What a parameter of this name is, everywhere; None may stand beside it.
 WORDS = {
@@ -68,7 +34,6 @@ WORDS = {
     "design": "Design",
     "emf": "Fraction",
     "feed": "Feed",
-    "finding": "Finding",
     "flying": "Flying",
     "hypothesis": "Hypothesis",
     "iron": "Iron",
@@ -87,17 +52,6 @@ WORDS = {
     "task": "Task",
     "text": "str",
 }
-# Where a room that has not been gone through yet takes something else by that name. To be emptied.
-PENDING_WORDS = {
-    "checks/faulted.py _worst_by_fault table",
-    "checks/faulted.py stuck_overvoltage table",
-    "checks/faulted.py stuck_short table",
-    "cli/arguments.py _verb design",
-    "design/file.py _known_keys table",
-    "design/sense.py _sequence_move move",
-    "pages/envelope.py _label row",
-    "pages/rating_screen.py _feed feed",
-}
 
 
 @dataclass(frozen=True)
@@ -111,10 +65,6 @@ class Annotated:
     @property
     def named(self) -> str:
         return f"{self.module} {self.place}"
-
-    @property
-    def room(self) -> str:
-        return self.module.partition("/")[0]
 
 
 def sources() -> dict[str, ast.Module]:
@@ -185,26 +135,26 @@ def test_every_public_type_has_a_name_of_its_own() -> None:
 
 
 def test_no_parameter_is_a_tuple_of_different_things() -> None:
-    assert {one.named for one in every(parameters) if mixed(one.kind)} - PENDING == set()
+    assert {one.named for one in every(parameters) if mixed(one.kind)} == set()
 
 
 def test_only_pairs_that_are_listed_are_taken_as_they_stand() -> None:
-    taken = {one.named for one in every(parameters) if fixed(one.kind)} - PENDING
+    taken = {one.named for one in every(parameters) if fixed(one.kind)}
     assert taken == set(PAIRS)
 
 
 def test_no_alias_hides_a_tuple_of_different_things() -> None:
-    assert {one.named for one in every(aliases) if mixed(one.kind)} - PENDING_ALIASES == set()
+    assert {one.named for one in every(aliases) if mixed(one.kind)} == set()
 
 
 def test_no_function_returns_a_tuple_of_different_things() -> None:
-    packed = {one.named for one in every(returned) if mixed(one.kind) and one.room not in PENDING_ROOMS}
+    packed = {one.named for one in every(returned) if mixed(one.kind)}
     assert packed == SORT_KEYS
 
 
 @pytest.mark.parametrize("word", WORDS)
 def test_a_word_means_one_thing_wherever_it_is_taken(word: str) -> None:
-    meant = [one for one in every(parameters) if one.place.split()[1] == word and one.named not in PENDING_WORDS]
+    meant = [one for one in every(parameters) if one.place.split()[1] == word]
     assert len(meant) > 3
     assert {ast.unparse(one.kind).removesuffix(" | None") for one in meant} == {WORDS[word]}
 

@@ -17,8 +17,8 @@ from tapplan.checks.mends import Cure
 from tapplan.checks.recovery import (
     StepVerdict,
     curve_of,
-    drawn_at_worst,
     highest_jump_v,
+    settled_output,
     verdicts,
     worst_each,
     worst_of,
@@ -215,7 +215,7 @@ def _drawing(review: Review, found: Sequence[StepVerdict]) -> Drawing | None:
     if not found:
         return None
     one = worst_of(found)
-    response, settled = drawn_at_worst(review, one)
+    drawn = one.response.at_line(one.line_v)
     start, line = named(review, one.response.start), words.number(one.line_v, 1)
     told = f'From "{start}", the line to {line} V at once, against {one.curve.key}:'
-    return Drawing(response, settled, one.curve, review.design.output.nominal_v, told)
+    return Drawing(drawn, settled_output(review, drawn), one.curve, review.design.output.nominal_v, told)

@@ -238,22 +238,24 @@ _ELSEWHERE = {"mains.range_v", "output.window_v", "title"}  # told as promises, 
 
 def _stated(old: Design, new: Design) -> Iterator[StatedChange]:
     """Every key that differs, named as in the file; bands are told by themselves."""
-    was, now = (dict(_keys(one, "")) for one in (old, new))
+    was, now = (_keys(one, "") for one in (old, new))
     for key in dict.fromkeys([*was, *now]):
         if was.get(key) != now.get(key) and key not in _ELSEWHERE and not key.startswith("band"):
             yield StatedChange(key, was.get(key), now.get(key))
 
 
-def _keys(value: object, path: str) -> Iterator[tuple[str, object]]:
-    """The leaves of a design, each with its path; entries of a list by their names where they have them."""
+def _keys(value: object, path: str) -> dict[str, object]:
+    """The leaves of a design by their paths; entries of a list by their names where they have them."""
+    leaves: dict[str, object] = {}
     if is_dataclass(value) and not isinstance(value, type):
         for key in keys_of(type(value)):
-            yield from _keys(getattr(value, key.name), f"{path}.{key.written}" if path else key.written)
-    elif isinstance(value, tuple) and value and is_dataclass(value[0]):
+            leaves |= _keys(getattr(value, key.name), f"{path}.{key.written}" if path else key.written)
+        return leaves
+    if isinstance(value, tuple) and value and is_dataclass(value[0]):
         for number, one in enumerate(value, 1):
-            yield from _keys(one, f"{path}[{getattr(one, 'name', number)}]")
-    else:
-        yield path, value
+            leaves |= _keys(one, f"{path}[{getattr(one, 'name', number)}]")
+        return leaves
+    return {path: value}
 
 
 def _without(some: list[Finding], others: list[Finding]) -> Iterator[Finding]:

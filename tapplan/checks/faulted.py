@@ -124,9 +124,9 @@ def stuck_parts(review: Review) -> Iterator[Finding]:
     yield from stuck_overvoltage(review, table)
 
 
-def stuck_overvoltage(review: Review, table: list[FaultRow]) -> Iterator[Finding]:
+def stuck_overvoltage(review: Review, faults: list[FaultRow]) -> Iterator[Finding]:
     """Single faults that drive the output above the window; one finding a fault, its worst band the witness."""
-    for row in _first_by_fault(row for row in table if row.too_high):
+    for row in _first_by_fault(row for row in faults if row.too_high):
         match row:
             case FaultRow(outcome=Gain(ratio=ratio), output=Span(high=high)):
                 shown = StuckHigh(
@@ -141,22 +141,22 @@ def stuck_overvoltage(review: Review, table: list[FaultRow]) -> Iterator[Finding
                 yield Finding("stuck-overvoltage", Severity.WARNING, _part(row), shown)
 
 
-def stuck_short(table: list[FaultRow]) -> Iterator[Finding]:
+def stuck_short(faults: list[FaultRow]) -> Iterator[Finding]:
     """Single faults that short turns or tie line to neutral; one finding a fault, the bands the witness."""
-    shorting = [row for row in table if row.shorts]
+    shorting = [row for row in faults if row.shorts]
     for first in _first_by_fault(shorting):
         bands = tuple(row.row.name for row in shorting if row.fault == first.fault)
         shown = StuckShort(bands=bands, energised=first.energised)
         yield Finding("stuck-short", Severity.WARNING, _part(first), shown)
 
 
-def _part(row: FaultRow) -> str:
-    return f"{row.fault.part} {row.fault.fault}"
+def _part(one: FaultRow) -> str:
+    return f"{one.fault.part} {one.fault.fault}"
 
 
-def _first_by_fault(table: Iterable[FaultRow]) -> list[FaultRow]:
+def _first_by_fault(faults: Iterable[FaultRow]) -> list[FaultRow]:
     """For every fault the first of its rows."""
     first: dict[AnyFault, FaultRow] = {}
-    for row in table:
+    for row in faults:
         first.setdefault(row.fault, row)
     return list(first.values())

@@ -59,14 +59,13 @@ class Flight:
         return None if before is None or after is None else (before, after)
 
     @property
-    def ratios(self) -> list[tuple[Passage, Fraction]]:
-        """The mixtures that have a ratio, with it."""
-        return [(one, one.ratio) for one in self.passages if one.ratio is not None]
-
-    @property
     def met(self) -> list[Fraction]:
         """Every ratio that can be met in between."""
-        return [ratio for _, ratio in self.ratios]
+        return [one.ratio for one in self.passages if one.ratio is not None]
+
+    def passage_at(self, ratio: Fraction) -> Passage:
+        """The first mixture of a ratio that is met."""
+        return next(one for one in self.passages if one.ratio == ratio)
 
     @property
     def shorts(self) -> int:
@@ -207,19 +206,19 @@ class Extreme:
 
 def _highest(flight: Flight) -> Extreme | None:
     """The ratio above those of both ends that leaves the window; None where there is none."""
-    if flight.ends is None or flight.move.inputs is None or not flight.ratios:
+    if flight.ends is None or flight.move.inputs is None or not flight.met:
         return None
-    passage, ratio = max(flight.ratios, key=lambda one: one[1])
-    found = Extreme(passage, ratio, flight.move.inputs.high, flight.review.window.high, low=False)
+    ratio = max(flight.met)
+    found = Extreme(flight.passage_at(ratio), ratio, flight.move.inputs.high, flight.review.window.high, low=False)
     return found if ratio > max(flight.ends) and found.leaves else None
 
 
 def _lowest(flight: Flight) -> Extreme | None:
     """The ratio below those of both ends that leaves the window; None where there is none."""
-    if flight.ends is None or flight.move.inputs is None or not flight.ratios:
+    if flight.ends is None or flight.move.inputs is None or not flight.met:
         return None
-    passage, ratio = min(flight.ratios, key=lambda one: one[1])
-    found = Extreme(passage, ratio, flight.move.inputs.low, flight.review.window.low, low=True)
+    ratio = min(flight.met)
+    found = Extreme(flight.passage_at(ratio), ratio, flight.move.inputs.low, flight.review.window.low, low=True)
     return found if ratio < min(flight.ends) and found.leaves else None
 
 

@@ -52,20 +52,28 @@ def out_of_window(review: Review) -> Iterator[Finding]:
 
 def _held_outside(review: Review, number: int, breach: Breach) -> HeldOutside:
     row = review.table.rows[number]
-    reading, steps = _way_there(review, number, breach.input)
+    there = _way_there(review, number, breach.input)
     return HeldOutside(
         bands=(row.name,),
         energised=row.energised,
         ratio=breach.ratio,
         input_v=breach.input,
-        reading_v=reading,
-        course_v=steps,
+        reading_v=there.reading,
+        course_v=there.course,
         output_v=breach.output,
         limit_v=breach.limit,
     )
 
 
-def _way_there(review: Review, number: int, volt: Fraction) -> tuple[Fraction, tuple[Fraction, ...] | None]:
+@dataclass(frozen=True, slots=True)
+class _WayThere:
+    """A reading, and the course that ends with it; None: no course does."""
+
+    reading: Fraction
+    course: tuple[Fraction, ...] | None
+
+
+def _way_there(review: Review, number: int, volt: Fraction) -> _WayThere:
     """A reading of this input that the row holds, as near as can be, and the shortest course that ends so.
 
     In input volts. The reading is off by one and the same share all along the course, and by noise at its end.
@@ -76,7 +84,8 @@ def _way_there(review: Review, number: int, volt: Fraction) -> tuple[Fraction, t
     plain = review.design.sensing.at == "input" or reading == factor * volt
     within = review.mains.scaled(factor)
     readings = shortest_course(review.decisions, number, reading, within, switched_on=plain)
-    return reading, None if readings is None else (*(one / factor for one in readings[:-1]), volt)
+    course = None if readings is None else (*(one / factor for one in readings[:-1]), volt)
+    return _WayThere(reading, course)
 
 
 def holds_beyond_range(review: Review) -> Iterator[Finding]:

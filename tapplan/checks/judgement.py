@@ -76,18 +76,26 @@ def judged(review: Review) -> Judgement:
     traits = traits_of(review, rows)
     found = [one for one in every if one.code not in FIGURES or one.severity is Severity.FAULT or one.mend]
     found = [*past_limits(traits), *found]
-    left, accepted = _accepting(review.design.accept, found)
+    parted = _accepting(review.design.accept, found)
     faults = {one.code for one in found if one.severity is Severity.FAULT}
     order = {severity: place for place, severity in enumerate(Severity)}
     return Judgement(
         tuple(promises(review, faults)),
-        tuple(sorted(left, key=lambda one: order[one.severity])),
+        tuple(sorted(parted.left, key=lambda one: order[one.severity])),
         tuple(traits),
-        tuple(accepted),
+        tuple(parted.accepted),
     )
 
 
-def _accepting(accept: tuple[Accept, ...], found: list[Finding]) -> tuple[list[Finding], list[Accepted]]:
+@dataclass(frozen=True, slots=True)
+class _Parted:
+    """The findings left, and those set apart."""
+
+    left: list[Finding]
+    accepted: list[Accepted]
+
+
+def _accepting(accept: tuple[Accept, ...], found: list[Finding]) -> _Parted:
     """The findings left, and those that the file accepts; an acceptance that meets no warning or note is stale."""
     left, accepted = list(found), []
     for number, one in enumerate(accept, 1):
@@ -103,4 +111,4 @@ def _accepting(accept: tuple[Accept, ...], found: list[Finding]) -> tuple[list[F
         if not met:
             place = f'accept[{number}], "{one.code}"' + (f" at {one.where}" if one.where else "")
             left.append(Finding("stale-accept", Severity.NOTE, place, NothingMet()))
-    return left, accepted
+    return _Parted(left, accepted)

@@ -13,14 +13,14 @@ from tapplan.checks.witnesses.table import HeldBeyond, HeldOutside, Rising, Unse
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class CurvePoint:
     """An input and the output at it, in volts."""
 
     input_v: Fraction
     output_v: Fraction
 
 
-def mark_of(witness: Witness) -> Mark | None:
+def mark_of(witness: Witness) -> CurvePoint | None:
     """The input and the output of a witness; None where it has not both."""
     match witness:
         case BrokenInCounts(case=case):
@@ -36,5 +36,5 @@ def mark_of(witness: Witness) -> Mark | None:
             | RatioPassed(input_v=volts, output_v=output)
             | SuddenStep(input_v=volts, output_v=output)
         ):
-            return Mark(volts, output)
+            return CurvePoint(volts, output)
     return None

@@ -31,7 +31,17 @@ class Promise:
 
 
 Applies = Callable[[Design], bool]
-Measure = Callable[[Review], tuple[Fraction, str] | None]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Least:
+    """The least margin of a promise, and where it stands."""
+
+    margin: Fraction
+    where: str
+
+
+LeastOf = Callable[[Review], Least | None]
 
 
 def _always(_: Design) -> bool:
@@ -80,48 +90,47 @@ APPLIES: dict[str, Applies] = {
 }
 
 
-def _window_margin(review: Review) -> tuple[Fraction, str] | None:
+def _window_margin(review: Review) -> Least | None:
     worst = min(margins(review), key=lambda one: one.margin_v, default=None)
-    return (
-        None
-        if worst is None
-        else (worst.margin_v, f"{where.in_band(worst.row.name)} at {short_volts(worst.input_v)}")
-    )
+    if worst is None:
+        return None
+    return Least(worst.margin_v, f"{where.in_band(worst.row.name)} at {short_volts(worst.input_v)}")
 
 
-def _overlap_margin(review: Review) -> tuple[Fraction, str] | None:
+def _overlap_margin(review: Review) -> Least | None:
     meeting = (one for one in review.table.meetings() if one.overlap >= 0)  # else it is a dead zone, and only that
     worst = min(meeting, key=lambda one: one.margin, default=None)
-    return None if worst is None else (worst.margin, where.in_bands(worst.below.name, worst.above.name))
+    return None if worst is None else Least(worst.margin, where.in_bands(worst.below.name, worst.above.name))
 
 
-def _hold_margin(review: Review) -> tuple[Fraction, str] | None:
+def _hold_margin(review: Review) -> Least | None:
     """How far what is held reaches beyond the readings of promised inputs; less where it parts among them."""
     blur, mains = review.table.blur, review.mains
-    found: list[tuple[Fraction, str]] = []
+    found: list[Least] = []
     for one in unheld_readings(review.table):
         below, above = one.below, one.above
         if below is not None and above is not None:
             if one.inputs(blur).meet(mains) is not None:
-                found.append((one.low - one.high, one.where))
+                found.append(Least(one.low - one.high, one.where))
         elif above is not None and above.read is not None:
             beyond = blur.readings(mains, above.read).low - above.kept.low
-            found.append((beyond, one.where))
+            found.append(Least(beyond, one.where))
         elif below is not None and below.read is not None:
             beyond = below.kept.high - blur.readings(mains, below.read).high
-            found.append((beyond, one.where))
+            found.append(Least(beyond, one.where))
     return min(found, default=None)
 
 
-def _return_margin(review: Review) -> tuple[Fraction, str] | None:
+def _return_margin(review: Review) -> Least | None:
     backup, read = review.design.backup, review.table.away.read
     if backup is None or read is None:
         return None
     needed, given = review.table.blur.readings(review.mains, read), Span(*backup.return_v)
-    return min((needed.low - given.low, "return_v, low side"), (given.high - needed.high, "return_v, high side"))
+    low = Least(needed.low - given.low, "return_v, low side")
+    return min(low, Least(given.high - needed.high, "return_v, high side"))
 
 
-MEASURES: dict[str, Measure] = {
+MEASURES: dict[str, LeastOf] = {
     "out-of-window": _window_margin,
     "chatter": _overlap_margin,
     "dead-zone": _hold_margin,
@@ -138,5 +147,5 @@ def promises(review: Review, faults: Collection[str]) -> Iterator[Promise]:
     applying = [code for code in CODES if code in faults or _applies(code, review.design)]
     for code in applying:
         found = MEASURES[code](review) if code in MEASURES else None
-        margin, place = found if found is not None else (None, "")
-        yield Promise(code, code not in faults, margin, place)
+        kept = code not in faults
+        yield Promise(code, kept) if found is None else Promise(code, kept, found.margin, found.where)

@@ -89,5 +89,5 @@ def cutout_trips(found: Ratings) -> Iterator[Finding]:
     """An estimated temperature in normal service at which the thermal cut-out opens."""
     protection = found.design.protection
     worst = reaching(found, None if protection is None else protection.cutout_c)
-    if worst is not None and worst[0].reached_c >= worst[0].limit_c:
-        yield Finding("cutout-trips", Severity.WARNING, worst[1], worst[0])
+    if worst is not None and worst.shown.reached_c >= worst.shown.limit_c:
+        yield Finding("cutout-trips", Severity.WARNING, worst.where, worst.shown)

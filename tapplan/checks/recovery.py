@@ -269,7 +269,7 @@ def worst_of(found: Sequence[StepVerdict]) -> StepVerdict:
     return max(found, key=lambda verdict: (not verdict.kept, verdict.side == "over", verdict.harm))
 
 
-def drawn_at_worst(review: Review, one: StepVerdict) -> tuple[Response, Span | None]:
-    """A verdict's response at its worst line voltage, and the output once it has settled; None: nothing."""
-    drawn, last = one.response.at_line(one.line_v), one.response.entered[-1]
-    return drawn, review.table.rows[last.number].output_over(drawn.line) if isinstance(last, InRow) else None
+def settled_output(review: Review, drawn: Response) -> Span | None:
+    """The output once a response has settled; None: nothing."""
+    last = drawn.entered[-1]
+    return review.table.rows[last.number].output_over(drawn.line) if isinstance(last, InRow) else None

@@ -52,7 +52,8 @@ def samples(review: Review, count: int, seed: int) -> Samples:
         return Samples(count, seed, (), count)
     outputs: list[list[Floats]] = [[] for _ in table.rows]
     unheld = 0
-    for volts, held in _slices(table, count, np.random.default_rng(seed)):
+    for drawn in _slices(table, count, np.random.default_rng(seed)):
+        volts, held = drawn.volts, drawn.held
         unheld += int((held < 0).sum())
         for number in range(len(table.rows)):
             outputs[number].append(volts[held == number])
@@ -60,10 +61,16 @@ def samples(review: Review, count: int, seed: int) -> Samples:
     return Samples(count, seed, bands, unheld)
 
 
-def _slices(
-    table: ControlTable, count: int, chance: np.random.Generator
-) -> Iterator[tuple[Floats, NDArray[np.int64]]]:
-    """Slice by slice the output volts, and the number of the row in force or -1."""
+@dataclass(frozen=True, slots=True)
+class _Slice:
+    """Output volts, and beside each the number of the row in force or -1."""
+
+    volts: Floats
+    held: NDArray[np.int64]
+
+
+def _slices(table: ControlTable, count: int, chance: np.random.Generator) -> Iterator[_Slice]:
+    """All draws, slice by slice."""
     mains, error = table.design.mains.span, float(table.blur.error)
     ratios = np.array([float(row.ratio or 0) for row in table.rows])
     drops = np.array([_drop(row) for row in table.rows])
@@ -73,7 +80,7 @@ def _slices(
         reading = line * chance.uniform(1 - error, 1 + error, size)
         held = _in_force(table, reading, chance)
         load = chance.uniform(0, 1, size)
-        yield line * ratios[held] / (1 + load * drops[held]), held
+        yield _Slice(line * ratios[held] / (1 + load * drops[held]), held)
 
 
 def _drop(row: Row) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from fractions import Fraction
 from typing import Literal
 
@@ -44,16 +43,17 @@ from tapplan.checks.witnesses.table import (
 )
 
 Size = Literal["time", "factor", "error", "current", "flux", "stretch", "excess"]
+Sizes = dict[Size, Fraction]
 
 
-def sizes(witness: Witness) -> dict[Size, Fraction]:
+def sizes(witness: Witness) -> Sizes:
     """Each measure of a witness, in ms, shares, percent, amperes, tesla, and volts of a stretch or an excess."""
     if isinstance(witness, BrokenInCounts):
         return sizes(witness.case)
-    return dict([*_volts(witness), *_motion(witness), *_load(witness)])
+    return {**_volts(witness), **_motion(witness), **_load(witness)}
 
 
-def _volts(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
+def _volts(witness: Witness) -> Sizes:
     """How wide a stretch of inputs is, and how far an output lies beyond its limit."""
     match witness:
         case (
@@ -66,7 +66,7 @@ def _volts(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
             | EndlessRound(from_v=low, to_v=high)
             | Backfed(from_v=Fraction() as low, to_v=Fraction() as high)
         ):
-            yield "stretch", high - low
+            return {"stretch": high - low}
         case (
             HeldOutside(output_v=output, limit_v=limit)
             | HeldBeyond(output_v=output, limit_v=limit)
@@ -75,11 +75,13 @@ def _volts(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
             | ContactGap(output_v=output, limit_v=limit)
             | CoilVolts(output_v=output, limit_v=Fraction() as limit)
         ):
-            yield "excess", abs(output - limit)
+            return {"excess": abs(output - limit)}
+    return {}
 
 
-def _motion(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
+def _motion(witness: Witness) -> Sizes:
     """How long it lasts, and how far a factor lies from 1."""
+    found: Sizes = {}
     match witness:
         case (
             EndlessRound(lasts_ms=lasts)
@@ -91,7 +93,7 @@ def _motion(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
             | SuddenStep(lasts_ms=lasts)
             | PastLimit(lasts_ms=Fraction() as lasts)
         ):
-            yield "time", lasts
+            found["time"] = lasts
     match witness:
         case (
             RatioPassed(factor=factor)
@@ -101,10 +103,11 @@ def _motion(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
             | StuckHigh(factor=factor)
             | Wandering(factor=factor)
         ):
-            yield "factor", abs(factor - 1)
+            found["factor"] = abs(factor - 1)
+    return found
 
 
-def _load(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
+def _load(witness: Witness) -> Sizes:
     """What is carried, and by how much a reading or a window is off."""
     match witness:
         case (
@@ -115,8 +118,9 @@ def _load(witness: Witness) -> Iterator[tuple[Size, Fraction]]:
             | FuseInrush(current_a=current)
             | FuseSight(current_a=current)
         ):
-            yield "current", current
+            return {"current": current}
         case SteadyFlux(flux_t=flux) | SuddenFlux(flux_t=flux):
-            yield "flux", flux
+            return {"flux": flux}
         case ReadingBudget(worst_pct=worst) | WindowFill(worst_pct=worst):
-            yield "error", worst
+            return {"error": worst}
+    return {}

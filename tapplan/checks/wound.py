@@ -95,18 +95,21 @@ def window_full(found: Ratings) -> Iterator[Finding]:
     yield Finding("window-full", Severity.FAULT if stated or use.fill > 1 else Severity.WARNING, "core", shown)
 
 
-def _hottest(found: Ratings) -> tuple[float, Warm] | None:
-    """The highest estimated rise in kelvin, and where; None where nothing says it."""
-    rises = [(one.heat.rise_k, one) for one in _warm(found) if one.heat.rise_k is not None]
-    return max(rises, key=lambda pair: pair[0]) if rises else None
+@dataclass(frozen=True, slots=True)
+class Hottest:
+    """The highest temperature estimated, and where it stands."""
+
+    shown: Hotness
+    where: str
 
 
-def reaching(found: Ratings, limit_c: Fraction | None) -> tuple[Hotness, str] | None:
+def reaching(found: Ratings, limit_c: Fraction | None) -> Hottest | None:
     """The highest temperature estimated, beside a limit, and where; None without a limit or an estimate."""
-    worst = _hottest(found)
-    if worst is None or found.iron is None or limit_c is None:
+    rises = {one.heat.rise_k: one for one in reversed(_warm(found)) if one.heat.rise_k is not None}
+    if not rises or found.iron is None or limit_c is None:
         return None
-    rise, place = worst
+    rise = max(rises)
+    place = rises[rise]
     ambient = found.iron.core.ambient_c
     shown = Hotness(
         bands=place.bands,
@@ -115,11 +118,11 @@ def reaching(found: Ratings, limit_c: Fraction | None) -> tuple[Hotness, str] | 
         reached_c=exact(float(ambient) + rise),
         limit_c=limit_c,
     )
-    return shown, place.where
+    return Hottest(shown, place.where)
 
 
 def hot(found: Ratings) -> Iterator[Finding]:
     """An estimated temperature above the limit stated."""
     worst = reaching(found, None if found.iron is None else found.iron.core.temperature_limit_c)
-    if worst is not None and worst[0].reached_c > worst[0].limit_c:
-        yield Finding("hot", Severity.WARNING, worst[1], worst[0])
+    if worst is not None and worst.shown.reached_c > worst.shown.limit_c:
+        yield Finding("hot", Severity.WARNING, worst.where, worst.shown)

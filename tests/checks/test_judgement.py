@@ -80,7 +80,7 @@ def test_margins_have_the_sign_of_the_verdict() -> None:
             (rule,) = [one for one in RULES if code in one.meanings]
             held = all(one.code != code for one in rule.check(stated))
             if (found := measure(stated)) is not None:
-                value = found[0]
+                value = found.margin
                 assert value > 0 or not held or (value == 0 and code != "chatter"), (code, value)
                 assert value < 0 or held or (value == 0 and code == "chatter"), (code, value)
                 seen[code, held] += 1

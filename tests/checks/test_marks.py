@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields
 from fractions import Fraction
 
-from tapplan.checks.marks import Mark, mark_of
+from tapplan.checks.marks import CurvePoint, mark_of
 from tapplan.checks.witnesses.counted import BrokenInCounts
 from tapplan.checks.witnesses.table import NoReturn
 from tests.checks.seeds import found_in_all
@@ -17,7 +17,7 @@ F = Fraction
 def test_a_band_held_too_far_up_is_marked_at_its_corner() -> None:
     """Boost 2 held to 195 V really holds 195.5/0.99 V, which it raises by 1.29."""
     (found,) = by_code(sound(bands=band(0, high=195)), "out-of-window")
-    assert mark_of(found.witness) == Mark(F("195.5") / F("0.99"), F("1.29") * F("195.5") / F("0.99"))
+    assert mark_of(found.witness) == CurvePoint(F("195.5") / F("0.99"), F("1.29") * F("195.5") / F("0.99"))
 
 
 def test_every_witness_with_an_input_and_an_output_is_marked_and_no_other() -> None:
@@ -25,7 +25,7 @@ def test_every_witness_with_an_input_and_an_output_is_marked_and_no_other() -> N
         case = one.witness.case if isinstance(one.witness, BrokenInCounts) else one.witness
         held = {field.name: getattr(case, field.name) for field in fields(case)}
         volts, output = held.get("input_v"), held.get("output_v")
-        expected = None if volts is None or output is None else Mark(volts, output)
+        expected = None if volts is None or output is None else CurvePoint(volts, output)
         assert mark_of(one.witness) == expected, one
 
 

@@ -12,7 +12,7 @@ import pytest
 from tapplan.answers.findings import finding_rows
 from tapplan.answers.steps import steps
 from tapplan.answers.table import truth_table
-from tapplan.checks.recovery import curve_of, drawn_at_worst, verdicts, worst_each, worst_of
+from tapplan.checks.recovery import curve_of, settled_output, verdicts, worst_each, worst_of
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings_in
 from tapplan.cli.main import main
@@ -124,7 +124,9 @@ def test_the_envelope_shows_the_phases_of_the_worst_step(path: Path) -> None:
     if not found:
         assert drawing is None
         return
-    response, settled = drawn_at_worst(reviewed, worst_of(found))
+    worst_step = worst_of(found)
+    response = worst_step.response.at_line(worst_step.line_v)
+    settled = settled_output(reviewed, response)
     root = parsed(svg(drawing, "envelope"))
     bars = [one for one in root.iter(f"{SVG}rect") if one.get("class") == "bar"]
     outputs = [*(phase.output for phase in response.phases), settled]

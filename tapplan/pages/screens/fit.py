@@ -39,9 +39,9 @@ def _table(plans: Sequence[PlanRow]) -> Table:
     return table
 
 
-def _least_width(table: Table) -> int:
+def _least_width(made: Table) -> int:
     """The columns of a screen below which a number of the table would be broken in two, or cut."""
-    return sum((column.min_width or 0) + BETWEEN for column in table.columns) - BETWEEN
+    return sum((column.min_width or 0) + BETWEEN for column in made.columns) - BETWEEN
 
 
 def _listed(plans: Sequence[PlanRow]) -> RenderableType:

@@ -67,9 +67,9 @@ def _cells(record: Any, group: Sequence[Field], spread: Spread | None) -> list[s
     return [_cell(record, group)]
 
 
-def width_of(table: Table) -> int:
+def width_of(made: Table) -> int:
     """The columns of a screen that a table takes where nothing in it is folded."""
-    return sum(_width(column) for column in table.columns)
+    return sum(_width(column) for column in made.columns)
 
 
 def _width(column: RichColumn) -> int:
