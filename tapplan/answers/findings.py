@@ -12,7 +12,7 @@ from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.review import Review
 from tapplan.checks.rules import CODES, findings_in
-from tapplan.checks.witnesses import Witness
+from tapplan.checks.witnesses.every import Witness
 from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 

@@ -15,7 +15,7 @@ from tapplan.checks.coverage import inputs_of
 from tapplan.checks.finding import Finding
 from tapplan.checks.review import Review
 from tapplan.control.table import ControlTable
-from tapplan.design.fingerprint import fingerprint
+from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.states import way_of
 
@@ -88,7 +88,7 @@ class TruthTable(Answer):
     heading = "Truth table"
 
     title: str
-    design_print: str
+    design: Design
     mains: Span
     relays: tuple[str, ...]
     bands: Annotated[tuple[BandRow, ...], more()]
@@ -129,7 +129,7 @@ def truth_table_of(table: ControlTable, gaps: tuple[GapRow, ...]) -> TruthTable:
     """The same of a table whose gaps are known."""
     return TruthTable(
         title=table.design.title,
-        design_print=fingerprint(table.design),
+        design=table.design,
         mains=table.design.mains.span,
         relays=tuple(table.circuit.relays),
         bands=tuple(_band(table, place) for place in range(len(table.rows))),

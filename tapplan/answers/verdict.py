@@ -13,7 +13,7 @@ from tapplan.checks.finding import Severity
 from tapplan.checks.judgement import Judgement, judged
 from tapplan.checks.review import Review
 from tapplan.checks.traits import COUNTED, Trait
-from tapplan.checks.witnesses import Witness
+from tapplan.checks.witnesses.every import Witness
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,14 +1,17 @@
-"""A finding: what the author of a design should know, with a witness that a person can compute again."""
+"""A finding: what the author of a design should know, with a witness that a person can compute again.
+
+The sentences, and with them every kind of witness, are loaded when there is something found to be told.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from tapplan.checks.mends import Mend
-from tapplan.checks.sentences import sentence, telling
-from tapplan.checks.sentences.mends import advice
-from tapplan.checks.witnesses import Witness
+if TYPE_CHECKING:
+    from tapplan.checks.mends import Mend
+    from tapplan.checks.witnesses.every import Witness
 
 
 class Severity(StrEnum):
@@ -34,17 +37,25 @@ class Finding:
     mend: Mend | None = None
 
     def __post_init__(self) -> None:
+        from tapplan.checks.sentences import telling
+
         telling(self.code, self.witness)  # refused here and not when somebody reads it
 
     @property
     def message(self) -> str:
         """The witness in a sentence."""
+        from tapplan.checks.sentences import sentence
+
         return sentence(self.code, self.witness)
 
     @property
     def advice(self) -> str:
         """The mend in words; empty where there is none."""
-        return "" if self.mend is None else advice(self.mend)
+        if self.mend is None:
+            return ""
+        from tapplan.checks.sentences.mends import advice
+
+        return advice(self.mend)
 
     @property
     def told(self) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tapplan.checks.witnesses import Witness
 from tapplan.checks.witnesses.counted import BrokenInCounts
+from tapplan.checks.witnesses.every import Witness
 from tapplan.checks.witnesses.moving import RatioPassed, SuddenStep
 from tapplan.checks.witnesses.states import EitherStart, RestOutput, StuckHigh
 from tapplan.checks.witnesses.table import HeldBeyond, HeldOutside, Rising, Unserved

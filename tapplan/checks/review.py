@@ -1,32 +1,35 @@
-"""Everything the checks look at, worked out once for a design."""
+"""Everything the checks look at, worked out once for a design.
+
+What only some verbs ask for is imported when it is asked for, so that the others start without it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-from tapplan.control.automaton import Automaton, automaton
-from tapplan.control.decisions import Decisions, decisions
-from tapplan.control.flown import Flying
-from tapplan.control.moves import Mixtures, Move, moves
-from tapplan.control.response import Response
 from tapplan.control.serving import Served, all_served
-from tapplan.control.sudden import responses
 from tapplan.control.table import ControlTable, control_table
-from tapplan.control.timing import reading_ms
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
 from tapplan.network.states import Census, State, census, state_of
+
+if TYPE_CHECKING:
+    from tapplan.control.automaton import Automaton
+    from tapplan.control.decisions import Decisions
+    from tapplan.control.flown import Flying
+    from tapplan.control.moves import Mixtures, Move
+    from tapplan.control.response import Response
 
 Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True)
 class Review:
-    """A design with its control table, what its usable states serve, and the census of all its states.
+    """A design with its control table, and what its usable states serve.
 
     What not every verb needs is worked out when it is first asked for, and then kept.
     """
@@ -34,7 +37,6 @@ class Review:
     design: Design
     table: ControlTable
     serving: tuple[Served, ...]
-    census: tuple[Census, ...]
     _known: dict[object, object] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def once(self, question: object, answer: Callable[[], Answer]) -> Answer:
@@ -59,33 +61,51 @@ class Review:
         return self.design.output.window
 
     @cached_property
+    def census(self) -> tuple[Census, ...]:
+        """All relay states by what they are."""
+        return tuple(census(self.circuit))
+
+    @cached_property
     def mixtures(self) -> Mixtures:
         """The relay positions met during moves, solved as they are met."""
+        from tapplan.control.moves import Mixtures
+
         return Mixtures(self.circuit)
 
     @cached_property
     def flying(self) -> Flying:
         """The moves, each as it is commanded and timed, worked out as they are asked for."""
+        from tapplan.control.flown import Flying
+
         return Flying(self.table, self.mixtures)
 
     @cached_property
     def decisions(self) -> Decisions:
         """The compiled controller."""
+        from tapplan.control.decisions import decisions
+
         return decisions(self.table)
 
     @cached_property
     def moves(self) -> list[Move]:
         """Every move the controller can make by itself, and the loss of the coil supply from every band."""
+        from tapplan.control.moves import moves
+
         return moves(self.decisions)
 
     @cached_property
     def responses(self) -> list[Response]:
         """Every sudden change of the line that moves relays."""
+        from tapplan.control.sudden import responses
+
         return responses(self.decisions, self.flying)
 
     @cached_property
     def detoured(self) -> list[Response]:
         """The same, with those that only a shorter confirmation would allow."""
+        from tapplan.control.sudden import responses
+        from tapplan.control.timing import reading_ms
+
         if self.design.sensing.shortest_confirmation_ms < reading_ms(self.design):
             return self.responses
         return responses(self.decisions, self.flying, detours=True)
@@ -93,11 +113,15 @@ class Review:
     @cached_property
     def quiet(self) -> Automaton:
         """The controller behind its source, with readings free of noise."""
+        from tapplan.control.automaton import automaton
+
         return automaton(self.decisions, noisy=False)
 
     @cached_property
     def noisy(self) -> Automaton:
         """The controller behind its source, with the noise of its readings."""
+        from tapplan.control.automaton import automaton
+
         return automaton(self.decisions, noisy=True)
 
     @property
@@ -114,4 +138,4 @@ def review(design: Design) -> Review:
 def review_of(table: ControlTable) -> Review:
     """All that the checks need, for a control table already at hand."""
     serving = table.serving if table.serving is not None else tuple(all_served(table.design, table.circuit))
-    return Review(table.design, table, serving, tuple(census(table.circuit)))
+    return Review(table.design, table, serving)

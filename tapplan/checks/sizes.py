@@ -5,7 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Literal
 
-from tapplan.checks.witnesses import Witness
 from tapplan.checks.witnesses.carried import (
     Backfed,
     CoilVolts,
@@ -21,6 +20,7 @@ from tapplan.checks.witnesses.carried import (
     WireCurrent,
 )
 from tapplan.checks.witnesses.counted import BrokenInCounts, ReadingBudget
+from tapplan.checks.witnesses.every import Witness
 from tapplan.checks.witnesses.file import PastLimit
 from tapplan.checks.witnesses.moving import (
     EndlessRound,

@@ -9,7 +9,7 @@ from typing import Literal
 
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
-from tapplan.checks.witnesses import Witness
+from tapplan.checks.witnesses.every import Witness
 from tapplan.checks.witnesses.file import PastLimit
 from tapplan.checks.witnesses.moving import OpenLine, OpenOutput, RatioPassed, ShortPassed, SuddenStep
 from tapplan.checks.witnesses.states import RestOutput

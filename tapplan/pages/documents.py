@@ -12,6 +12,7 @@ from tapplan.answers.forms import Cells, as_csv, as_html, as_markdown, cells, ht
 from tapplan.answers.sheet import BenchSheet, LineRow
 from tapplan.answers.table import TruthTable
 from tapplan.answers.words import CAUTION
+from tapplan.design.fingerprint import fingerprint
 from tapplan.version import __version__
 
 COLUMNS = ("step", "condition", "measure", "unit", "pass_low", "pass_high", "passes", "reading", "watch")
@@ -25,7 +26,7 @@ def table_csv(answer: TruthTable) -> str:
 
 def table_markdown(answer: TruthTable) -> str:
     """The same as a table for a document, with where it comes from."""
-    head = f"# {markdown_cell(answer.title)}\n\nDesign {answer.design_print}, tapplan {__version__}.\n\n"
+    head = f"# {markdown_cell(answer.title)}\n\nDesign {fingerprint(answer.design)}, tapplan {__version__}.\n\n"
     return f"{head}{as_markdown(answer.bands, answer.relays)}\n*{CAUTION}*\n"
 
 

@@ -8,13 +8,13 @@ from typing import Any, Generic, TypeVar
 
 from tapplan.checks.sentences import carried, counted, file, moving, states, table
 from tapplan.checks.sentences.words import volts
-from tapplan.checks.witnesses import Witness
 from tapplan.checks.witnesses import carried as load
 from tapplan.checks.witnesses import counted as counts
 from tapplan.checks.witnesses import file as stated
 from tapplan.checks.witnesses import moving as motion
 from tapplan.checks.witnesses import states as wired
 from tapplan.checks.witnesses import table as rows
+from tapplan.checks.witnesses.every import Witness
 
 Shown = TypeVar("Shown")
 

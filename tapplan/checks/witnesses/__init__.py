@@ -1,15 +1,4 @@
-"""What shows a finding: for each family a few small types, with every number and name that its sentence tells.
+"""What shows a finding: small frozen types by family, each with every number and name that its sentence tells.
 
-A witness lets a person compute the case again. A field is None only where the thing itself can be missing.
+`every` joins them; a check imports only its own family, so that it starts without the others.
 """
-
-from tapplan.checks.witnesses.carried import OfLoad
-from tapplan.checks.witnesses.counted import OfCounts
-from tapplan.checks.witnesses.file import OfTheFile
-from tapplan.checks.witnesses.moving import OfMotion
-from tapplan.checks.witnesses.states import OfStates
-from tapplan.checks.witnesses.table import OfTheTable
-
-Witness = OfTheTable | OfStates | OfMotion | OfCounts | OfLoad | OfTheFile
-
-__all__ = ["Witness"]

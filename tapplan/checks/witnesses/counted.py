@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from tapplan.checks.witnesses import Witness
+    from tapplan.checks.witnesses.every import Witness
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
