@@ -45,8 +45,8 @@ def blame(circuit: Circuit, closed: Closed) -> Blame | None:
 
 def _short(circuit: Circuit, graph: nx.MultiGraph) -> Blame | None:
     """The plainest loop of closed contacts that bridges turns, else the way that ties line to neutral."""
-    loops = [loop for loop in _loops(circuit, graph) if _bridged(circuit, loop)]
-    plainest = min(loops, key=lambda loop: (_windings(loop), len(loop)), default=None)
+    loops = [loop for loop in _loops(graph) if _bridged(circuit, loop)]
+    plainest = min(loops, key=lambda loop: (len(loop) - _windings(loop), len(loop)), default=None)
     if plainest is not None:
         turns = next(abs(turns) for turns in turns_along(circuit, plainest) if turns) * circuit.turn_unit
         return Blame(_contacts(circuit, plainest), f"{_told(circuit, plainest)}: {turns} turns bridged")
@@ -56,14 +56,17 @@ def _short(circuit: Circuit, graph: nx.MultiGraph) -> Blame | None:
     return Blame(_contacts(circuit, straight), f"{_told(circuit, straight)}: line tied to neutral")
 
 
-def _loops(circuit: Circuit, graph: nx.MultiGraph) -> Iterator[Walk]:
-    """For each closed contact the plainest loop that it closes, begun with it."""
-    for low, high, key in [edge for edge in graph.edges(keys=True) if edge[2].startswith("contact")]:
-        without = graph.copy()
-        without.remove_edge(low, high, key)
-        back = walk(without, high, low)
-        if back is not None:
-            yield _contacts_first([WalkStep(low, high, key), *back])
+def _loops(graph: nx.MultiGraph) -> Iterator[Walk]:
+    """A basis of all loops: each edge outside a spanning tree, made of windings as far as it goes, closes one.
+
+    Turns add up along loops, so that on one core some loop of a basis bridges turns where any loop does.
+    """
+    for low, high, key in graph.edges(keys=True):
+        graph[low][high][key]["weight"] = int(key.startswith("contact"))
+    tree = graph.edge_subgraph(nx.minimum_spanning_edges(graph, keys=True, data=False))
+    for low, high, key in graph.edges(keys=True):
+        if not tree.has_edge(low, high, key):
+            yield _contacts_first([WalkStep(low, high, key), *(walk(tree, high, low) or [])])
 
 
 def _bridged(circuit: Circuit, loop: Walk) -> bool:

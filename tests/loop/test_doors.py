@@ -22,6 +22,7 @@ from typing import Any
 import pytest
 
 import tapplan
+from tapplan.answers.at import BandInForce
 from tapplan.cli.main import main
 from tapplan.control.automaton import automaton
 from tapplan.control.equations import Equations, equations
@@ -173,7 +174,7 @@ def courses(case: Case, design: Path, chance: Random, tally: Tally) -> None:
         _point(case, point, literal[volts])
         tally.count("points of at")
     for volts in points[:4]:
-        _rows(case, tapplan.load(design).at(volts), literal[volts])
+        _rows(case, tapplan.load(design).at(volts).points[0].answers, literal[volts])
         tally.count("points of the notebook's door")
     _sweep(case, design, chance, tally)
 
@@ -208,8 +209,8 @@ def _point(case: Case, point: Any, literal: Literal) -> None:
         assert any(wanted in literal[way] for way in outside), (point, literal, case.text)
 
 
-def _rows(case: Case, rows: Sequence[Any], literal: Literal) -> None:
-    ways = {way: row["band"] for row in rows for way in row["when"].split(", ")}
+def _rows(case: Case, rows: Sequence[BandInForce], literal: Literal) -> None:
+    ways = {way: row.band for row in rows for way in row.when}
     for way in APPROACHES:
         expected = literal[way]
         assert ways[way] in expected if way in ways else expected & {AWAY, rule.HUNTING}, (ways, literal, case.text)
