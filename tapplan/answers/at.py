@@ -11,6 +11,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import coils, more, names, path, ratio, said, volts, word
 from tapplan.answers.forms import Json, as_json
+from tapplan.answers.origin import origin_told
 from tapplan.control.lookup import APPROACHES, InForce, Reached, at, in_force, line_of, outside, row_in
 from tapplan.control.table import ControlTable
 from tapplan.network.states import way_of
@@ -73,7 +74,10 @@ class Pass:
     rows: tuple[PassRow, ...]
 
 
-LEGEND = "rising: the line came up slowly from 0 V; falling: down from far above; start: switched on here"
+LEGEND = (
+    "rising: the line came up slowly from 0 V; falling: down from far above; start: switched on here; always: "
+    "whichever of the three"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +90,7 @@ class Relays(Answer):
     title: str
     points: Annotated[tuple[PointRow, ...], more()]
     courses: tuple[CourseRow, ...]
+    origin_told: str
 
     def as_json(self) -> Json:
         """The one point itself, or all of them."""
@@ -109,6 +114,7 @@ class Sweep(Answer):
     title: str
     points: Annotated[tuple[PointRow, ...], more()]
     passes: tuple[Pass, ...]
+    origin_told: str
 
 
 def relays_at(table: ControlTable, inputs: Sequence[Fraction]) -> Relays:
@@ -119,6 +125,7 @@ def relays_at(table: ControlTable, inputs: Sequence[Fraction]) -> Relays:
         title=table.design.title,
         points=tuple(_point(table, one) for one in found),
         courses=tuple(row for one in found for row in _courses(table, one)),
+        origin_told=origin_told(table),
     )
 
 
@@ -153,6 +160,7 @@ def _sweep(table: ControlTable, courses: Sequence[_Course]) -> Sweep:
         title=table.design.title,
         points=tuple(_point(table, one, direction) for direction, found in passed for one in found),
         passes=tuple(Pass(direction, _passed(table, direction, found)) for direction, found in passed),
+        origin_told=origin_told(table),
     )
 
 
@@ -191,7 +199,7 @@ def _courses(table: ControlTable, reached: Reached) -> list[CourseRow]:
                 input_v=None if shown else reached.input_v,
                 when="always" if len(one.when) == len(APPROACHES) else ", ".join(one.when),
                 band=f"outside: {_outside(table, one.why)}" if found is None else found.band,
-                energised=None if found is None else found.energised,
+                energised=_driven(table, one.why) if found is None else found.energised,
                 output_v=None if found is None else found.output_v,
                 path=None if found is None else found.path,
             )
@@ -210,12 +218,17 @@ def _passed(table: ControlTable, course: str, found: Sequence[Reached]) -> tuple
             PassRow(
                 input_v=one.input_v,
                 band=band,
-                energised=None if here is None else here.energised,
+                energised=_driven(table, outside(table, settled)) if here is None else here.energised,
                 output_v=None if here is None or here.ratio is None else here.ratio * one.input_v,
                 moved="<- moved" if shown and shown[-1].band != band else "",
             )
         )
     return tuple(shown)
+
+
+def _driven(table: ControlTable, why: str | None) -> tuple[str, ...] | None:
+    """The relays driven where no band is in force; None where they come and go."""
+    return None if why == "hunting" else table.away.state.energised
 
 
 def _outside(table: ControlTable, why: str | None) -> str:
@@ -225,4 +238,4 @@ def _outside(table: ControlTable, why: str | None) -> str:
     backup = table.design.backup
     if backup is None:
         return "no band holds, and the file says nothing of it"
-    return f"backup, {words.relays(backup.energised)}"
+    return "backup"

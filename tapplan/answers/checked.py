@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -11,14 +11,16 @@ from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, number, said, word, yes
 from tapplan.answers.findings import FindingRow, counts_told
 from tapplan.answers.verdict import Verdict
+from tapplan.checks.witnesses.file import PastLimit
 from tapplan.design.model import Design
 from tapplan.design.places import key_lines, line_of
 from tapplan.design.shape import Path
+from tapplan.errors import DesignError, Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedFinding:
-    """A finding, and the line of what it is about: a band, a relay, a winding; else the first line of the file."""
+    """A finding, and the line of what it is about: a limit, a band, a relay, a winding; else that of the mains."""
 
     line: Annotated[int, number("line")]
     finding: Annotated[FindingRow, more()]
@@ -31,6 +33,7 @@ class FileVerdict:
     design: Annotated[str, word("design")]
     verdict: Annotated[Verdict | None, more()]
     error: Annotated[str | None, word(optional=True)] = None
+    problems: tuple[Problem, ...] = ()
     told: Annotated[str, said("verdict")]
     counts: Annotated[str, said("findings")]
     placed: Annotated[tuple[PlacedFinding, ...], more(key="lines")]
@@ -77,8 +80,8 @@ def checked(found: Sequence[FileVerdict]) -> Checked:
 
 def judged_file(path: str, text: str, design: Design, verdict: Verdict) -> FileVerdict:
     """A verdict with the lines of its findings."""
-    lines = key_lines(text)
-    placed = (PlacedFinding(line=_line(lines, design, one.where), finding=one) for one in verdict.findings)
+    file = _File(key_lines(text), design)
+    placed = (PlacedFinding(line=file.line_of(one), finding=one) for one in verdict.findings)
     return FileVerdict(
         design=path,
         verdict=verdict,
@@ -88,30 +91,50 @@ def judged_file(path: str, text: str, design: Design, verdict: Verdict) -> FileV
     )
 
 
-def unjudged_file(path: str, error: str) -> FileVerdict:
+def unjudged_file(error: DesignError) -> FileVerdict:
     """A file that cannot be judged, and why."""
-    return FileVerdict(design=path, verdict=None, error=error, told="cannot be judged", counts="", placed=())
-
-
-def _line(lines: dict[Path, int], design: Design, where: str) -> int:
-    """The line of the first thing that a place names, in the order in which a file has them; else the first line."""
-    for one in _named(design):
-        if re.search(rf"(?<!\w){re.escape(one.name)}(?!\w)", where):
-            return line_of(lines, one.path) or 1
-    return 1
+    return FileVerdict(
+        design=error.file,
+        verdict=None,
+        error=str(error),
+        problems=error.problems,
+        told="cannot be judged",
+        counts="",
+        placed=(),
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class _Named:
-    """A name and where it stands in the file."""
+    """A name, where it stands in the file, and where in the words of a finding's place."""
 
     path: Path
     name: str
+    begins: int
 
 
-def _named(design: Design) -> list[_Named]:
-    """Everything with a name, longer names first, for a name may hold a shorter one."""
-    bands, relays = [one.name for one in design.bands], [one.name for one in design.relays]
-    tables = (("band", bands), ("relay", relays), ("winding", [one.name for one in design.windings]))
-    every = [_Named((table, number), name) for table, names in tables for number, name in enumerate(names)]
-    return sorted(every, key=lambda one: -len(one.name))
+@dataclass(frozen=True, slots=True)
+class _File:
+    """A design and the lines of its keys."""
+
+    lines: dict[Path, int]
+    design: Design
+
+    def line_of(self, one: FindingRow) -> int:
+        """The line of a limit that is broken, else of what the place names first, else of the mains or the first."""
+        if isinstance(one.witness, PastLimit):
+            return line_of(self.lines, ("limits",)) or 1
+        named = min(self._named(one.where), key=lambda each: (each.begins, -len(each.name)), default=None)
+        path = ("mains",) if named is None else named.path
+        return line_of(self.lines, path) or 1
+
+    def _named(self, where: str) -> Iterator[_Named]:
+        """Every band, relay or winding of the file that a place names."""
+        design = self.design
+        bands, relays = [one.name for one in design.bands], [one.name for one in design.relays]
+        tables = (("band", bands), ("relay", relays), ("winding", [one.name for one in design.windings]))
+        for table, names in tables:
+            for place, name in enumerate(names):
+                found = re.search(rf"(?<!\w){re.escape(name)}(?!\w)", where)
+                if found is not None:
+                    yield _Named((table, place), name, found.start())

@@ -10,7 +10,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import coils, ends, more, number, ratio, said, volts, word, yes
 from tapplan.answers.findings import FindingRow, finding_rows
-from tapplan.answers.verdict import trait_name, trait_told
+from tapplan.answers.verdict import AcceptedRow, accepted_rows, trait_name, trait_told
 from tapplan.checks.comparison import (
     BandChange,
     Comparison,
@@ -86,7 +86,7 @@ class FindingDiffers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TraitDiffers:
-    """A figure that every such stage has, before and after."""
+    """A figure that every such stage has, before and after; None where it was not there, or is gone."""
 
     code: Annotated[str, word()]
     side: Annotated[str | None, word()]
@@ -94,8 +94,8 @@ class TraitDiffers:
     was: Annotated[str, said("was")]
     now: Annotated[str, said("is")]
     unit: Annotated[str, word()]
-    old: Annotated[Fraction, number()]
-    new: Annotated[Fraction, number()]
+    old: Annotated[Fraction | None, number()]
+    new: Annotated[Fraction | None, number()]
     old_lasts_ms: Annotated[Fraction | None, number()]
     new_lasts_ms: Annotated[Fraction | None, number()]
     worse: Annotated[bool, yes(" ", yes_no=("worse", ""))]
@@ -126,6 +126,7 @@ class Compared(Answer):
     margins: Annotated[tuple[MarginDiffers, ...], more()]
     gained: Annotated[tuple[FindingRow, ...], more()]
     lost: Annotated[tuple[FindingRow, ...], more()]
+    accepted: Annotated[tuple[AcceptedRow, ...], more()]
     changed: Annotated[tuple[FindingDiffers, ...], more()]
     traits: Annotated[tuple[TraitDiffers, ...], more()]
     stated: Annotated[tuple[KeyDiffers, ...], more()]
@@ -173,12 +174,13 @@ def compared_of(found: Comparison, title: str) -> Compared:
                 old_v=one.old_v,
                 new_v=one.new_v,
                 won_v=one.won_v,
-                won=f"{float(one.won_v):+.2f}" + ("  lost" if one.won_v < 0 else ""),
+                won=f"{float(one.won_v):+.2f}" + ("  less" if one.won_v < 0 else ""),
             )
             for one in (*found.margins, *found.smallest)
         ),
         gained=finding_rows(found.gained),
         lost=finding_rows(found.lost),
+        accepted=accepted_rows(found.accepted),
         changed=tuple(_finding(one) for one in found.grown),
         traits=tuple(_trait(one) for one in found.traits),
         stated=tuple(_key(one) for one in found.stated),
@@ -220,17 +222,18 @@ def _finding(one: FindingChange) -> FindingDiffers:
 
 
 def _trait(one: TraitChange) -> TraitDiffers:
+    old, new, trait = one.old, one.new, one.trait
     return TraitDiffers(
-        code=one.new.code,
-        side=one.new.side or None,
-        name=trait_name(one.new),
-        was=trait_told(one.old),
-        now=trait_told(one.new),
-        unit=one.new.unit,
-        old=one.old.value,
-        new=one.new.value,
-        old_lasts_ms=one.old.lasts_ms,
-        new_lasts_ms=one.new.lasts_ms,
+        code=trait.code,
+        side=trait.side or None,
+        name=trait_name(trait),
+        was="-" if old is None else trait_told(old),
+        now="-" if new is None else trait_told(new),
+        unit=trait.unit,
+        old=None if old is None else old.value,
+        new=None if new is None else new.value,
+        old_lasts_ms=None if old is None else old.lasts_ms,
+        new_lasts_ms=None if new is None else new.lasts_ms,
         worse=one.worse,
     )
 

@@ -11,6 +11,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ends, more, names, number, said, volts, word
 from tapplan.answers.findings import FindingRow, any_fault, finding_rows
+from tapplan.answers.verdict import PromiseRow, verdict
 from tapplan.checks import margins as proof
 from tapplan.checks import rules
 from tapplan.checks.budget import BudgetLine, budget
@@ -178,6 +179,7 @@ class Margins(Answer):
 
     title: str
     margins: Annotated[tuple[CornerRow, ...], more()]
+    promises: Annotated[tuple[PromiseRow, ...], more()]
     handovers: Annotated[tuple[HandoverRow, ...], more()]
     growth: Annotated[tuple[GrowthRow, ...], more()]
     smallest_margin_v: Annotated[Fraction | None, volts()]
@@ -200,6 +202,7 @@ def margins(review: Review) -> Margins:
     return Margins(
         title=review.design.title,
         margins=tuple(_corner(one) for one in corners),
+        promises=verdict(review).measured,
         handovers=tuple(_handover(one) for one in proof.sharings(review)),
         growth=tuple(_growth(one) for one in growths(review)),
         smallest_margin_v=min((one.margin_v for one in corners), default=None),

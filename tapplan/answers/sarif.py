@@ -6,9 +6,11 @@ from pathlib import PurePath
 
 from tapplan.answers.checked import Checked, FileVerdict, PlacedFinding
 from tapplan.answers.forms import Json
+from tapplan.answers.verdict import AcceptedRow
 from tapplan.checks.finding import Severity
 from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.rules import CODES
+from tapplan.errors import Problem
 from tapplan.version import __version__
 
 # The levels of SARIF, 3.27.10: "none" is for results that are no problem.
@@ -34,9 +36,20 @@ def _rule(code: str, means: str, mend: str) -> Json:
 
 
 def _results(one: FileVerdict) -> list[Json]:
-    if one.error is not None:
-        return [_result(UNJUDGED, "error", one.error, one.design, 1)]
-    return [_placed(one.design, placed) for placed in one.placed]
+    results = [_result(UNJUDGED, "error", _told(problem), one.design, problem.line or 1) for problem in one.problems]
+    results += [_placed(one.design, placed) for placed in one.placed]
+    accepted = () if one.verdict is None else one.verdict.accepted
+    return [*results, *(_accepted(one.design, row) for row in accepted)]
+
+
+def _told(problem: Problem) -> str:
+    return f"{problem.key}: found {problem.found}; accepted: {problem.accepted}".removeprefix(": ")
+
+
+def _accepted(file: str, one: AcceptedRow) -> Json:
+    """A finding that the file sets apart: told as suppressed there, with its reason (SARIF 3.35)."""
+    result = _result(one.code, LEVELS[one.severity], f"{one.where}: {one.message}", file, 1)
+    return {**result, "suppressions": [{"kind": "inSource", "justification": one.reason}]}
 
 
 def _placed(file: str, one: PlacedFinding) -> Json:

@@ -8,6 +8,7 @@ from typing import Annotated
 
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import coils, ends, more, names, number, said, word
+from tapplan.answers.origin import origin_told
 from tapplan.answers.words import CAUTION
 from tapplan.bench.measures import YES_NO
 from tapplan.bench.meter import Meter
@@ -81,6 +82,7 @@ class BenchSheet(Answer):
     set_up: Annotated[tuple[str, ...], names()]
     coils: Annotated[tuple[CoilsRow, ...], more()]
     sections: Annotated[tuple[PartRows, ...], more(key="parts")]
+    origin_told: str
 
     @property
     def source_told(self) -> str:
@@ -114,6 +116,7 @@ def bench_sheet_of(made: Sheet) -> BenchSheet:
         most_v=made.most_v,
         set_up=SET_UP,
         coils=tuple(_coils(one) for one in made.coils),
+        origin_told=origin_told(made.table),
         sections=tuple(
             PartRows(heading=part.heading, before=part.before, lines=tuple(_line(one) for one in part.lines))
             for part in made.parts

@@ -206,7 +206,7 @@ def _told(review: Review, found: Sequence[StepVerdict], cures: Mapping[Side, Cur
 
 def _worst_told(review: Review, one: StepVerdict, cure: Cure | None) -> str:
     jump = highest_jump_v(review, one)
-    farther = f"; a jump to at most {words.number(jump, 1)} V keeps to it" if jump is not None else ""
+    farther = f"; a jump from there to at most {words.number(jump, 1)} V stays under it" if jump is not None else ""
     return f'The worst {one.side}, from "{named(review, one.response.start)}": {cured(cure)}{farther}.'
 
 

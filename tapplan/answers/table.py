@@ -10,6 +10,7 @@ from typing import Annotated
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import SharedCell, coils, ends, more, path, ratio, volts, word, yes
+from tapplan.answers.origin import origin_told
 from tapplan.checks.coverage import gaps as coverage_gaps
 from tapplan.checks.coverage import inputs_of
 from tapplan.checks.finding import Finding
@@ -38,10 +39,10 @@ class BandRow:
     kind: Annotated[str, word()]
     ratio: Annotated[Fraction | None, ratio(stacked=True)]
     hold_v: Annotated[Span | None, ends("hold (as read)", digits=3, on_screen=False)]
-    enter_rising_v: Annotated[Fraction | None, volts("in, rising", digits=1, pair=RISING)]
-    leave_rising_v: Annotated[Fraction | None, volts("out, rising", digits=1, pair=RISING)]
-    enter_falling_v: Annotated[Fraction | None, volts("in, falling", digits=1, pair=FALLING)]
-    leave_falling_v: Annotated[Fraction | None, volts("out, falling", digits=1, pair=FALLING)]
+    enter_rising_v: Annotated[Fraction | None, volts("in, rising", pair=RISING)]
+    leave_rising_v: Annotated[Fraction | None, volts("out, rising", pair=RISING)]
+    enter_falling_v: Annotated[Fraction | None, volts("in, falling", pair=FALLING)]
+    leave_falling_v: Annotated[Fraction | None, volts("out, falling", pair=FALLING)]
     output_v: Annotated[Span | None, ends("output", pair=OUTPUT)]
     worst_output_v: Annotated[Span | None, ends("output at worst", pair=OUTPUT)]
     path: Annotated[tuple[str, ...] | None, path(on_screen=False)]
@@ -95,6 +96,7 @@ class TruthTable(Answer):
     gaps: Annotated[tuple[GapRow, ...], more()]
     derived: Annotated[bool, yes()]
     placed: Annotated[bool, yes()]
+    origin_told: str
 
     @property
     def wrong(self) -> bool:
@@ -110,14 +112,6 @@ class TruthTable(Answer):
     def gap_spans(self) -> list[Span]:
         """The inputs of the gaps."""
         return [Span(one.from_v, one.to_v) for one in self.gaps]
-
-    @property
-    def origin_told(self) -> str:
-        """What the file leaves to tapplan; nothing where it states all."""
-        if not self.placed:
-            return ""
-        what = "bands chosen and thresholds placed" if self.derived else "missing thresholds placed"
-        return f"The file leaves them out: {what} by tapplan."
 
 
 def truth_table(review: Review) -> TruthTable:
@@ -136,6 +130,7 @@ def truth_table_of(table: ControlTable, gaps: tuple[GapRow, ...]) -> TruthTable:
         gaps=gaps,
         derived=table.derived,
         placed=table.placed,
+        origin_told=origin_told(table),
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Annotated
 
@@ -10,10 +11,13 @@ from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, number, said, volts, witness, word, yes
 from tapplan.answers.findings import FindingRow, finding_rows
 from tapplan.checks.finding import Severity
-from tapplan.checks.judgement import Judgement, judged
+from tapplan.checks.judgement import Accepted, Judgement, judged
 from tapplan.checks.review import Review
 from tapplan.checks.traits import COUNTED, Trait
 from tapplan.checks.witnesses.every import Witness
+from tapplan.network.loaded import has_resistance
+
+STALE = "stale-accept"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +74,7 @@ class Verdict(Answer):
     findings: Annotated[tuple[FindingRow, ...], more()]
     traits: Annotated[tuple[TraitRow, ...], more()]
     accepted: Annotated[tuple[AcceptedRow, ...], more()]
+    assumed: Annotated[str | None, word(optional=True)] = None
 
     @property
     def wrong(self) -> bool:
@@ -93,13 +98,13 @@ class Verdict(Answer):
 
     @property
     def urgent(self) -> tuple[FindingRow, ...]:
-        """The findings that are more than notes."""
-        return tuple(one for one in self.findings if one.severity is not Severity.NOTE)
+        """The findings that are more than notes, and acceptances that meet nothing: somebody counts on those."""
+        return tuple(one for one in self.findings if one.severity is not Severity.NOTE or one.code == STALE)
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """The codes of the notes, each once."""
-        return tuple(dict.fromkeys(one.code for one in self.findings if one.severity is Severity.NOTE))
+        """The codes of the other notes, each once."""
+        return tuple(dict.fromkeys(one.code for one in self.findings if one not in self.urgent))
 
 
 def verdict(review: Review) -> Verdict:
@@ -108,12 +113,19 @@ def verdict(review: Review) -> Verdict:
     Raises:
         TableError: the file accepts a code that there is not.
     """
-    return verdict_of(review.design.title, review.once("judged", lambda: judged(review)))
+    found = verdict_of(review.design.title, review.once("judged", lambda: judged(review)))
+    return replace(found, assumed=_assumed(review))
+
+
+def _assumed(review: Review) -> str | None:
+    """What the verdict leaves out because the file does; None where it leaves out nothing of weight."""
+    if review.design.output.load_va is None or has_resistance(review.circuit):
+        return None
+    return "No resistance, wire or leakage is stated, so that no drop under load is counted; see: tapplan rate"
 
 
 def verdict_of(title: str, found: Judgement) -> Verdict:
     """The same of a judgement at hand."""
-    accepted = finding_rows(one.finding for one in found.accepted)
     limited = any(one.limit is not None for one in found.traits)
     return Verdict(
         title=title,
@@ -125,10 +137,16 @@ def verdict_of(title: str, found: Judgement) -> Verdict:
         ),
         findings=finding_rows(found.findings),
         traits=tuple(_trait(one, limited=limited) for one in found.traits),
-        accepted=tuple(
-            AcceptedRow(row.severity, row.code, row.where, row.message, row.witness, one.reason)
-            for one, row in zip(found.accepted, accepted, strict=True)
-        ),
+        accepted=accepted_rows(found.accepted),
+    )
+
+
+def accepted_rows(found: Sequence[Accepted]) -> tuple[AcceptedRow, ...]:
+    """What a file sets apart, with its reasons."""
+    rows = finding_rows(one.finding for one in found)
+    return tuple(
+        AcceptedRow(row.severity, row.code, row.where, row.message, row.witness, one.reason)
+        for one, row in zip(found, rows, strict=True)
     )
 
 

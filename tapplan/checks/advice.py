@@ -11,10 +11,10 @@ from fractions import Fraction
 
 from tapplan.checks import aftermath, counted, coverage, held, hunting, overlaps, recovery
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.mends import Blanking, Cure, HoldEnd, HoldOn, Mend, ReturnInside
+from tapplan.checks.mends import Blanking, Cure, HoldEnd, HoldOn, Mend, Overlapping, ReturnInside
 from tapplan.checks.review import Review, review_of
 from tapplan.checks.witnesses.moving import BackupRound, EndlessRound, FlightRead, SuddenStep
-from tapplan.checks.witnesses.table import HeldOutside, NoReturn
+from tapplan.checks.witnesses.table import DeadZone, HeldOutside, NoReturn, Overlap
 from tapplan.control.response import Side
 from tapplan.control.serving import served
 from tapplan.control.thresholds import least_read, steps_for
@@ -62,6 +62,8 @@ def _mend_of(review: Review, finding: Finding) -> Mend | None:
             return tried_cure(review, recovery.curve_of(review), side)
         case HeldOutside() as shown:
             return first_proven(review, _into_the_window(review, shown), gone)
+        case DeadZone(bands=(below, above)) | Overlap(bands=(below, above)):
+            return first_proven(review, _overlapping(review, below, above), _parted_no_more(finding.where))
         case EndlessRound() as shown:
             return first_proven(review, _hold_on(review, shown), gone)
         case BackupRound() | NoReturn() as shown:
@@ -130,6 +132,38 @@ def _into_the_window(review: Review, shown: HeldOutside) -> Iterator[Proposal]:
             mend = HoldEnd(row.name, "high", high)
         if low <= high:
             yield Proposal(mend, _with_end(review, number, Span(low, high)))
+
+
+def _parted_no_more(place: str) -> Gone:
+    """Whether two neighbours hand over with all the overlap that is wanted."""
+
+    def gone(changed: Review) -> bool:
+        found = [*coverage.dead_zone(changed), *overlaps.chatter(changed), *overlaps.thin_hysteresis(changed)]
+        return all(one.where != place for one in found)
+
+    return gone
+
+
+def _overlapping(review: Review, below: str, above: str) -> Iterator[Proposal]:
+    """The lower band held farther up, or the upper one farther down, until they overlap as far as is wanted.
+
+    No farther than keeps the output of that band inside the window.
+    """
+    rows, sensing = review.table.rows, review.design.sensing
+    low, high = _row_named(review, below), _row_named(review, above)
+    under, over = rows[low], rows[high]
+    lower, upper = (served(review.design, review.circuit, row.state) for row in (under, over))
+    if under.read is None or over.read is None or lower is None or upper is None:
+        return
+    noise = review.table.blur.half_noise * (1 / under.read.high + 1 / over.read.low)
+    for step in steps_for(min(under.read.low, over.read.low)):
+        wanted = max(sensing.hysteresis_v, 2 * noise, step)
+        end = rounded_up((over.kept.low / over.read.low + wanted) * under.read.high, step)
+        if under.kept.low <= end <= lower.highest_keep:
+            yield Proposal(Overlapping(below, "high", end), _with_end(review, low, Span(under.kept.low, end)))
+        end = rounded_down((under.kept.high / under.read.high - wanted) * over.read.low, step)
+        if upper.lowest_keep <= end <= over.kept.high:
+            yield Proposal(Overlapping(above, "low", end), _with_end(review, high, Span(end, over.kept.high)))
 
 
 def _hold_on(review: Review, shown: EndlessRound) -> Iterator[Proposal]:

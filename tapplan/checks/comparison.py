@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from tapplan.checks import where
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.judgement import Judgement, judged
+from tapplan.checks.judgement import Accepted, Judgement, judged
 from tapplan.checks.margins import margins, sharings
 from tapplan.checks.review import Review, review
 from tapplan.checks.sizes import sizes
@@ -86,21 +86,37 @@ class FindingChange:
 class TraitChange:
     """A figure that every such stage has, before and after.
 
-    Times, factors and counts make it worse. Volts are told and not judged: where a surge or a dip bites moves with
-    every threshold, to and fro.
+    Times, factors and counts make it worse. Volts alone are told and not judged: where a surge or a dip bites moves
+    with every threshold, to and fro. They are worse where they last longer, no milder. `old` None: the trait is
+    new; `new` None: it is gone.
     """
 
-    old: Trait
-    new: Trait
+    old: Trait | None
+    new: Trait | None
+
+    @property
+    def trait(self) -> Trait:
+        """The trait as it is, or as it was where it is gone."""
+        found = self.new or self.old
+        assert found is not None  # noqa: S101 - one of the two is there
+        return found
 
     @property
     def worse(self) -> bool:
-        """Whether it grew."""
+        """Whether it grew, or is new."""
+        if self.new is None or self.old is None:
+            return self.old is None
         if self.new.unit == "V":
-            return _longer(self.new.lasts_ms, self.old.lasts_ms)
+            return _longer(self.new.lasts_ms, self.old.lasts_ms) and not _milder(self.new, self.old)
         if self.new.code == "unsafe-rest":
             return abs(self.new.value - 1) > abs(self.old.value - 1)
         return self.new.value > self.old.value
+
+
+def _milder(new: Trait, old: Trait) -> bool:
+    """Whether the worst volts lie nearer to the window than they did."""
+    low = new.code == "race-dip" or new.side == "under"
+    return new.value > old.value if low else new.value < old.value
 
 
 def _longer(new_ms: Fraction | None, old_ms: Fraction | None) -> bool:
@@ -127,6 +143,7 @@ class Comparison:
     smallest: tuple[MarginChange, ...]
     gained: tuple[Finding, ...]
     lost: tuple[Finding, ...]
+    accepted: tuple[Accepted, ...]
     grown: tuple[FindingChange, ...]
     traits: tuple[TraitChange, ...]
     stated: tuple[StatedChange, ...]
@@ -161,7 +178,8 @@ def compared_reviews(before: Review, after: Review) -> Comparison:
         tuple(_margins(before, after)),
         tuple(_smallest(before, after)),
         tuple(_without(found_after, found_before)),
-        tuple(_without(found_before, found_after)),
+        tuple(_without(list(_without(found_before, found_after)), [one.finding for one in judged_after.accepted])),
+        tuple(_accepted_since(judged_before, judged_after)),
         tuple(_changed(found_before, found_after)),
         tuple(_traits(judged_before, judged_after)),
         tuple(_stated(before.design, after.design)),
@@ -225,12 +243,20 @@ def _changed(before: list[Finding], after: list[Finding]) -> Iterator[FindingCha
 
 
 def _traits(before: Judgement, after: Judgement) -> Iterator[TraitChange]:
-    """The traits that both have and that differ, the two sides of sudden steps apart."""
-    known = {(one.code, one.side): one for one in before.traits}
-    for one in after.traits:
-        was = known.get((one.code, one.side))
-        if was is not None and (was.value, was.lasts_ms) != (one.value, one.lasts_ms):
-            yield TraitChange(was, one)
+    """The traits that differ, or that one of the two has alone; the two sides of sudden steps apart."""
+    was, now = ({(one.code, one.side): one for one in found.traits} for found in (before, after))
+    for key in dict.fromkeys([*was, *now]):
+        old, new = was.get(key), now.get(key)
+        if old is None or new is None or (old.value, old.lasts_ms) != (new.value, new.lasts_ms):
+            yield TraitChange(old, new)
+
+
+def _accepted_since(before: Judgement, after: Judgement) -> Iterator[Accepted]:
+    """What the newer revision accepts and the older did not."""
+    known = {(one.finding.code, one.finding.where) for one in before.accepted}
+    for one in after.accepted:
+        if (one.finding.code, one.finding.where) not in known:
+            yield one
 
 
 _ELSEWHERE = {"mains.range_v", "output.window_v", "title"}  # told as promises, or of no consequence

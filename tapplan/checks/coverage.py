@@ -58,11 +58,12 @@ def _unserved(review: Review, opening: Opening) -> Unserved:
         ratio=nearest.ratio if nearest else None,
         output_v=nearest.ratio * volt if nearest else None,
         below=None if below is None else _stretched(below, window.high / opening.high),
-        above=None if above is None else _stretched(above, window.low / opening.low),
+        above=None if above is None else _stretched(above, window.low / opening.low * above.ratio / above.full),
     )
 
 
 def _stretched(one: Served, ratio: Fraction) -> Stretched:
+    """A neighbour, and the ratio without load with which it would close the gap alone; low ends are at full load."""
     return Stretched(energised=one.state.energised, ratio=one.ratio, wanted_ratio=ratio)
 
 
@@ -82,6 +83,7 @@ def dead_zone(review: Review) -> Iterator[Finding]:
             continue
         volt = opening.witness()
         shown = DeadZone(
+            bands=tuple(row.name for row in (unheld.below, unheld.above) if row is not None),
             from_v=opening.low,
             to_v=opening.high,
             input_v=volt,

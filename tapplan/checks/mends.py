@@ -19,6 +19,15 @@ class HoldEnd:
 
 
 @dataclass(frozen=True, slots=True)
+class Overlapping:
+    """One end of a band's `hold_v`, in the units sensed, with which it overlaps its neighbour as far as is wanted."""
+
+    band: str
+    end: Literal["low", "high"]
+    volts_v: Fraction
+
+
+@dataclass(frozen=True, slots=True)
 class HoldOn:
     """The upper end of a band's `hold_v`, in the units sensed, beyond which the band above no longer sends back."""
 
@@ -80,4 +89,4 @@ class MilderOrder:
     passes: tuple[Fraction, ...]
 
 
-Mend = HoldEnd | HoldOn | ReturnInside | Cure | Blanking | SafeOrder | NoSafeOrder | MilderOrder
+Mend = HoldEnd | Overlapping | HoldOn | ReturnInside | Cure | Blanking | SafeOrder | NoSafeOrder | MilderOrder

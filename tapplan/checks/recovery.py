@@ -20,6 +20,7 @@ from tapplan.design.standards import Curve
 from tapplan.exact import Span, rounded_down
 
 SIDES: tuple[Side, Side] = ("over", "under")
+TENTH = Fraction(1, 10)  # volts
 COMMON_CURVE = "iti-2000"  # where the file names none; it has both an upper and a lower part
 
 
@@ -256,12 +257,28 @@ def _longest(terms: list[Term], window: Fraction) -> Fraction | None:
 
 
 def highest_jump_v(review: Review, worst: StepVerdict) -> Fraction | None:
-    """The highest line to which the row may be taken at once: allowed percent of nominal over its ratio."""
-    start = worst.response.start
-    ratio = review.table.rows[start.number].ratio if isinstance(start, InRow) else review.rest.ratio
-    if not ratio or worst.side != "over":
+    """The highest line, in tenths of a volt, to which the stage may be taken at once from where a worst step starts.
+
+    Up to it every step from there, whichever rows it then enters and whatever it meets in flight, stays under the
+    curve; None on the side below. A level's volts over its line are a ratio, and how long it lasts does not depend on
+    the line, so that the allowed percent of nominal over that ratio is the line at which it just stays.
+    """
+    if worst.side != "over":
         return None
-    return worst.allowed_percent / 100 * review.design.output.nominal_v / ratio
+    side = CurveSide(worst.curve, worst.side, review.design.output.nominal_v)
+    starting = (one for one in review.responses if one.start == worst.response.start)
+    bounds = [_highest_line(side, one) for one in starting]
+    known = [bound for bound in bounds if bound is not None]
+    return rounded_down(min(known), TENTH) if known else None
+
+
+def _highest_line(side: CurveSide, response: Response) -> Fraction | None:
+    """The highest line at which a response stays under the curve; None where it does at all of its lines."""
+    leaving = [one for one in side.verdicts(response) if not one.kept]
+    if not leaving:
+        return None
+    highest = min(one.allowed_percent / one.percent for one in leaving) * response.line.high
+    return highest if highest in response.line else response.line.low - TENTH
 
 
 def worst_of(found: Sequence[StepVerdict]) -> StepVerdict:

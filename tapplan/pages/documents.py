@@ -49,6 +49,7 @@ def sheet_markdown(answer: BenchSheet) -> str:
     lines += ["Date: ____________  Unit: ____________  Name: ____________", "", f"**{CAUTION}**", ""]
     lines += [f"{count}. {text}" for count, text in enumerate((*answer.set_up, answer.source_told), 1)]
     lines += ["", "## Which coils in which band", "", as_markdown(answer.coils)]
+    lines += [f"{answer.origin_told}\n"] if answer.origin_told else []
     for part in answer.sections:
         lines += [f"## {markdown_cell(part.heading)}", "", part.before, "", _filled_in(part.lines)]
     return "\n".join(lines)
@@ -89,9 +90,14 @@ def sheet_html(answer: BenchSheet) -> str:
         f"<h1>{title}</h1><p>Design {answer.fingerprint}, tapplan {__version__}</p>"
         '<p class="fill"><span>Date</span><span>Unit</span><span>Name</span></p>'
         f'<p class="caution">{escape(CAUTION)}</p><h2>Before anything else</h2><ol>{steps}</ol>'
-        f"<h2>Which coils in which band</h2>{as_html(answer.coils)}{''.join(map(_part, answer.sections))}"
+        f"<h2>Which coils in which band</h2>{as_html(answer.coils)}"
+        f"{_origin(answer)}{''.join(map(_part, answer.sections))}"
         "</body></html>\n"
     )
+
+
+def _origin(answer: BenchSheet) -> str:
+    return f"<p>{escape(answer.origin_told)}</p>" if answer.origin_told else ""
 
 
 def _part(part: Any) -> str:

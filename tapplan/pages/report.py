@@ -56,6 +56,7 @@ def report(review: Review, older: Review | None = None) -> str:
         _section("Truth table", table.bands, table.relays),
         _section("Promises", found.promises),
         _section("Findings", found.findings),
+        _table(found.accepted, "Accepted in the file, with reasons"),
         _section("What every such stage has", found.traits),
         *_figures(review),
     ]
@@ -116,6 +117,7 @@ def differences(older: Review, review: Review) -> str:
         _table(found.margins, "Margins (V)"),
         _table(found.gained, "Findings gained"),
         _table(found.lost, "Findings lost"),
+        _table(found.accepted, "Accepted since, with reasons"),
         _table(found.changed, "Findings changed"),
         _table(found.traits, "What every such stage has"),
         _table(found.stated, "What the file states"),

@@ -184,3 +184,30 @@ def test_a_derived_band_really_ends_inside_the_window() -> None:
 @pytest.mark.parametrize("file", [one for one in SHIPPED if one.stem != "hostel-review"], ids=lambda file: file.stem)
 def test_no_shipped_design_has_a_fault_it_is_not_meant_to_show(file) -> None:  # type: ignore[no-untyped-def]
     assert faults(load(file)) == set()
+
+
+def test_every_overlap_advised_mends_the_hand_over_and_keeps_the_output_inside_the_window() -> None:
+    """Random tables whose neighbours part, touch or overlap too little: each advice, taken, leaves nothing there."""
+    chance = Random(11)
+    given = tried = 0
+    for _ in range(60):
+        shift = [chance.randint(-6, 4) for _ in range(4)]
+        made = stage(bands=[("boost 2", ["KO"], 164, 190 + shift[0]), ("boost 1", [], 187 - shift[1], 215 + shift[2]),
+                            ("direct", ["KL", "KO"], 212 - shift[3], 244)])  # fmt: skip
+        before = faults(made)
+        for one in findings(made):
+            if one.code not in ("dead-zone", "chatter", "thin-hysteresis") or len(one.witness.bands) != 2:
+                continue
+            tried += 1
+            if not one.advice:
+                continue
+            given += 1
+            name = one.advice.split('"')[1]
+            low, high = next(band.hold_v for band in made.bands if band.name == name) or (F(0), F(0))
+            ends = (low, end_told(one)) if "up to" in one.advice else (end_told(one), high)
+            changed = with_hold(made, name, ends)
+            there = [each.code for each in findings(changed) if each.where == one.where]
+            assert not {"dead-zone", "chatter", "thin-hysteresis"} & set(there), (one.told, there)
+            assert faults(changed) <= before
+    assert tried > 60
+    assert given > 40

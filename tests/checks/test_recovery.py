@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tapplan.checks.advice import tried_cure
 from tapplan.checks.finding import Severity
 from tapplan.checks.mends import Cure
-from tapplan.checks.recovery import StepVerdict, cures, highest_jump_v, verdicts, worst_each
+from tapplan.checks.recovery import CurveSide, StepVerdict, cures, curve_of, highest_jump_v, verdicts, worst_each
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.checks.sentences.mends import change
@@ -26,7 +26,7 @@ from tapplan.design.model import Design, Sensing
 from tapplan.design.standards import Curve
 from tests.checks.test_margins import stage
 from tests.control.test_response import FOUR
-from tests.examples import SHIPPED, TAPPED, design
+from tests.examples import ROOT, SHIPPED, TAPPED, design
 from tests.published.test_six_plans import PLANS, design_of
 
 F = Fraction
@@ -278,3 +278,24 @@ def test_the_witness_of_a_slow_recovery_by_hand() -> None:
     assert over.witness.output_v == F(129, 100) * 240
     assert over.witness.factor == F(129, 100) * 240 / 230
     assert over.witness.input_v == 240
+
+
+@pytest.mark.parametrize("name", ["ridge-dispensary", "harbour-crane", "hostel-review", "river-kiosk"])
+def test_up_to_the_highest_jump_every_step_from_there_stays_under_the_curve_and_a_little_above_one_leaves(
+    name: str,
+) -> None:
+    made = review(load(ROOT / "designs" / f"{name}.toml"))
+    curve = curve_of(made)
+    found = [one for one in worst_each(verdicts(made, curve)) if one.side == "over" and not one.kept]
+    worst = max(found, key=lambda one: one.harm)
+    jump = highest_jump_v(made, worst)
+    assert jump is not None
+
+    def leaving(volts: F) -> bool:
+        starting = [one for one in made.responses if one.start == worst.response.start and one.line.low <= volts]
+        cut = [one.at_line(min(volts, one.line.high)) for one in starting]
+        side = CurveSide(curve, "over", made.design.output.nominal_v)
+        return any(not one.kept for response in cut for one in side.verdicts(response))
+
+    assert not leaving(jump)
+    assert leaving(jump + F(3, 10))

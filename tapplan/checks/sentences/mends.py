@@ -10,6 +10,7 @@ from tapplan.checks.mends import (
     Mend,
     MilderOrder,
     NoSafeOrder,
+    Overlapping,
     ReturnInside,
     SafeOrder,
 )
@@ -23,6 +24,10 @@ def advice(mend: Mend) -> str:
             return f"hold_v from {volts(end)} on mends it"
         case HoldEnd(volts_v=end):
             return f"hold_v up to {volts(end)} mends it"
+        case Overlapping(band, "low", end):
+            return f'hold_v of "{band}" from {volts(end)} on mends it'
+        case Overlapping(band, _, end):
+            return f'hold_v of "{band}" up to {volts(end)} mends it'
         case HoldOn(band, end):
             return f'hold "{band}" up to {volts(end)} to stop it'
         case ReturnInside(low, high):

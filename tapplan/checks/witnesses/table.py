@@ -35,8 +35,12 @@ class Unserved:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeadZone:
-    """Inputs some reading of which no band holds: one of them, such a reading referred to the input, and a course."""
+    """Inputs some reading of which no band holds: one of them, such a reading referred to the input, and a course.
 
+    `bands` are the neighbours below and above, of which one may be missing at an end of the table.
+    """
+
+    bands: tuple[str, ...]
     from_v: Fraction
     to_v: Fraction
     input_v: Fraction

@@ -69,4 +69,4 @@ def _judged(path: str) -> FileVerdict:
         with of_file(path):
             return judged_file(path, text, design, verdict(review(design)))
     except DesignError as error:
-        return unjudged_file(path, str(error))
+        return unjudged_file(error)

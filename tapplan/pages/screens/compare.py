@@ -24,6 +24,7 @@ def screen(answer: Compared, _: int) -> Group:
     parts += _section("What the file states", answer.stated)
     for heading, some in (("Findings gained", answer.gained), ("Findings lost", answer.lost)):
         parts += [Text(""), section(some, heading)] if some else []
+    parts += _section("Accepted since, with reasons", answer.accepted)
     if answer.changed:
         parts += [Text("\nFindings changed", style="bold"), Text("\n".join(map(_grown, answer.changed)))]
     parts += _section("What every such stage has", answer.traits)

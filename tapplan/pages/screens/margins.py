@@ -16,11 +16,16 @@ from tapplan.pages.screens.grid import grid, headline
 
 LONGEST_BAR = 60
 LONGEST_NAME = 28
+LEAST = (
+    "The least margin of each promise: output volts to the window (out-of-window), readings held beyond those of "
+    "promised inputs (dead-zone, stranded), input volts of overlap beyond the noise (chatter):"
+)
 
 
 def screen(answer: Margins, width: int) -> Group:
     """All that was proven, and last what is broken."""
-    parts: list[RenderableType] = [headline(answer), *_corners(answer.margins, width)]
+    parts: list[RenderableType] = [headline(answer), Text(LEAST), grid(answer.promises), Text("")]
+    parts += _corners(answer.margins, width)
     if answer.handovers:
         parts += [Text(""), *_handovers(answer.handovers, width)]
     heading = "How far each may go, the thresholds staying, before the first promise breaks:"

@@ -13,7 +13,7 @@ from tapplan.pages.screens.grid import grid, headline
 def screen(answer: Verdict, _: int) -> Group:
     """Promises that hold without a margin are only counted, and notes only named."""
     held = len(answer.also_held)
-    parts = [*_head(answer), *([Text(f"and {held} that have no margin, held")] if held else [])]
+    parts = [*_head(answer), *([Text(f"and {held} that have no margin, held")] if held else []), *_assumed(answer)]
     if answer.urgent:
         parts += [Text(""), *folded(answer.urgent)]
     if answer.notes:
@@ -24,7 +24,7 @@ def screen(answer: Verdict, _: int) -> Group:
 def everything(answer: Verdict, _: int) -> Group:
     """Every promise and every finding by itself."""
     held = ", ".join(answer.also_held)
-    parts = [*_head(answer), *([Text(f"also held: {held}")] if held else [])]
+    parts = [*_head(answer), *([Text(f"also held: {held}")] if held else []), *_assumed(answer)]
     if answer.findings:
         parts += [Text(""), *each(answer.findings)]
     return Group(*parts, *_tail(answer))
@@ -35,6 +35,10 @@ def _head(answer: Verdict) -> list[RenderableType]:
     parts: list[RenderableType] = [headline(answer), Text(answer.told, style=style), grid(answer.measured)]
     broken = answer.broken_told
     return [*parts, *([Text(f"BROKEN: {broken}", style="bold red")] if broken else [])]
+
+
+def _assumed(answer: Verdict) -> list[RenderableType]:
+    return [Text(answer.assumed, style="dim")] if answer.assumed else []
 
 
 def _tail(answer: Verdict) -> list[RenderableType]:
