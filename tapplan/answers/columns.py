@@ -54,6 +54,7 @@ class Column:
     optional: bool = False
     for_people: bool = False
     stacked: bool = False
+    whole: bool = False
     pair: SharedCell | None = None
     between: str = ", "
     empty: str = "-"

@@ -34,7 +34,8 @@ class MoveRow:
     the file states; `passes` the ratios of the safest order.
     """
 
-    name: Annotated[str, word("move")]
+    name: Annotated[str, word("move", on_screen=False)]
+    between: Annotated[str, said("move")]
     old: Annotated[tuple[str, ...], names(key="from")]
     new: Annotated[tuple[str, ...], names(key="to")]
     movers: Annotated[tuple[str, ...], names()]
@@ -49,11 +50,21 @@ class MoveRow:
     gap_ms: Annotated[Fraction, number("on nothing", "ms")]
     order: Annotated[tuple[str, ...] | None, names()]
     takes_ms: Annotated[Fraction, number("takes", "ms")]
-    safest_order: Annotated[tuple[str, ...] | None, names("safest order", between=", then ")]
+    safest_order: Annotated[tuple[str, ...] | None, names("safest order", between=", then ", on_screen=False)]
     order_shorts: Annotated[bool | None, yes()]
     passes: Annotated[tuple[str, ...] | None, names()]
-    passes_told: Annotated[str, said("which passes")]
-    safest_takes_ms: Annotated[Fraction | None, number("takes", "ms")]
+    passes_told: Annotated[str, said("which passes", on_screen=False)]
+    safest_takes_ms: Annotated[Fraction | None, number("takes so", "ms", on_screen=False)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderChoice:
+    """The safest order of a move that leaves a choice, what it passes, and its price. For people."""
+
+    between: Annotated[str, word("move")]
+    order: Annotated[tuple[str, ...], names("safest order", between=", then ")]
+    passes: Annotated[str, word("which passes")]
+    takes_ms: Annotated[Fraction | None, number("takes", "ms")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +76,17 @@ class Moves(Answer):
     title: str
     moves: Annotated[tuple[MoveRow, ...], more()]
 
+    @property
+    def choices(self) -> tuple[OrderChoice, ...]:
+        """The moves of several relays, each with the safest order of them."""
+        return tuple(
+            OrderChoice(
+                between=one.between, order=one.safest_order, passes=one.passes_told, takes_ms=one.safest_takes_ms
+            )
+            for one in self.moves
+            if one.safest_order is not None
+        )
+
 
 def moves(review: Review) -> Moves:
     """Every move of a design."""
@@ -75,6 +97,10 @@ def _row(one: Flight) -> MoveRow:
     best, given = one.best, one.flown.given
     return MoveRow(
         name=one.move.name,
+        between=one.move.name.replace('" to "', " > ")
+        .replace('" to ', " > ")
+        .replace(' to "', " > ")
+        .replace('"', ""),
         old=tuple(sorted(one.move.old)),
         new=tuple(sorted(one.move.new)),
         movers=one.move.movers,

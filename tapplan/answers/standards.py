@@ -16,12 +16,12 @@ from tapplan.exact import Span
 class SupplyRow:
     """A supply range as a standard publishes it; `seen`: whether its text was at hand."""
 
-    key: Annotated[str, word("key")]
+    key: Annotated[str, word("key", whole=True)]
     nominal_v: Annotated[Fraction, volts("nominal")]
     range_v: Annotated[Span, ends("range")]
     frequency_hz: Annotated[Fraction, number("Hz")]
     title: Annotated[str, word("what")]
-    source: Annotated[str, word("source")]
+    source: Annotated[str, word("source", on_screen=False)]
     seen: Annotated[str, word("how sure")]
 
 
@@ -37,13 +37,13 @@ class Corner:
 class CurveRow:
     """A tolerance curve."""
 
-    key: Annotated[str, word("key")]
+    key: Annotated[str, word("key", whole=True)]
     title: Annotated[str, word()]
     upper: Annotated[tuple[Corner, ...], more()]
     lower: Annotated[tuple[Corner, ...], more()]
     rise: Annotated[str, said("may rise to")]
     fall: Annotated[str, said("may fall to")]
-    source: Annotated[str, word("source")]
+    source: Annotated[str, word("source", on_screen=False)]
     seen: Annotated[str, word("how sure")]
     note: Annotated[str, word()]
 

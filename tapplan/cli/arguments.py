@@ -13,6 +13,10 @@ def parsed(version: str, arguments: Sequence[str]) -> argparse.Namespace:
 
     Only the parser of the verb called is made, so that no verb waits for the others.
     """
+    if not arguments:
+        parser(version).error(
+            f"found no verb; accepted: {', '.join(VERBS)}; see also tapplan --help, and to read: tapplan guide"
+        )
     called = [verb for verb in VERBS if verb in arguments[:1]]
     top = parser(version, called or VERBS)
     args, left = top.parse_known_args(arguments)
@@ -62,7 +66,7 @@ def _add(added: argparse._SubParsersAction[argparse.ArgumentParser], name: str) 
         allow_abbrev=False,
     )
     if name not in WITHOUT_DESIGN and name != "check":
-        verb.add_argument("design", metavar="DESIGN", help="a design file (TOML)")
+        verb.add_argument("design", metavar="OLD" if name == "compare" else "DESIGN", help="a design file (TOML)")
     module.arguments(verb)
     verb.add_argument("--json", action="store_true", help="one JSON object on standard output")
     verb.add_argument("-o", "--output", metavar="FILE", help="write the answer to FILE, whole or not at all")

@@ -97,6 +97,8 @@ def _give(reply: Reply, args: argparse.Namespace) -> None:
     as_json = json.dumps(_envelope(reply, args), indent=1) + "\n" if args.json else None
     if args.output is not None and not reply.written:
         write_whole(args.output, as_json or as_text(reply.draw), force=args.force)
+        if not args.json:
+            sys.stdout.write(f"wrote {visible(args.output)}\n")
     elif as_json is not None:
         sys.stdout.write(as_json)
     else:

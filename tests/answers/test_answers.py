@@ -328,7 +328,8 @@ def test_both_answers_inside_an_overlap_and_the_reason_outside() -> None:
     assert inside.outside is None
     assert (outside.answers, outside.outside, outside.outside_when) == ((), "backup", ("rising", "falling", "start"))
     assert [row.input_v for row in answer.courses] == [190, None, 150]
-    assert answer.courses[2].band == "outside: backup, none (all at rest)"
+    assert answer.courses[2].band == "outside: backup"
+    assert answer.courses[2].energised == ()
     assert answer.courses[2].when == "always"
     assert "points" not in relays_at(reviewed(RIDGE).table, [F(190)]).as_json()
 
@@ -432,7 +433,7 @@ def test_a_comparison_tells_what_was_lost_and_what_was_won() -> None:
     assert {row.key: row.worse for row in answer.promises} == {"mains.range_v": True, "output.window_v": True}
     for row in answer.margins:
         assert row.won_v == row.new_v - row.old_v
-        assert row.won.endswith("lost") is (row.won_v < 0)
+        assert row.won.endswith("less") is (row.won_v < 0)
     same = compared(reviewed(RIDGE), reviewed(RIDGE))
     assert same.same
     assert not same.wrong

@@ -43,6 +43,7 @@ def test_isolate_without_readings_proposes_the_first_and_exits_with_0(capsys: An
 def test_isolate_takes_a_filled_sheet(capsys: Any, tmp_path: Path) -> None:
     sheet = tmp_path / "sheet.csv"
     assert main(["bench", RIDGE, "-o", str(sheet)]) == 0
+    capsys.readouterr()
     lines = sheet.read_text().splitlines()
     place = next(number for number, line in enumerate(lines) if "coil-ohms KO" in line)
     cells = lines[place].split(",")

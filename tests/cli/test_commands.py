@@ -248,13 +248,14 @@ def test_standards_and_schema(call: Any) -> None:
 
 def test_output_files_are_whole_and_kept(call: Any, tmp_path: Path) -> None:
     target = tmp_path / "table.txt"
-    assert call("table", EXAMPLE, "-o", target).out == ""
+    assert call("table", EXAMPLE, "-o", target).out == f"wrote {target}\n"
     assert "Truth table" in target.read_text()
     kept = target.read_text()
     refused = call("table", FAULTY, "-o", target)
     assert refused.code == 2
     assert target.read_text() == kept
-    assert call("table", FAULTY, "-o", target, "--force", "--json").code == 1
+    forced = call("table", FAULTY, "-o", target, "--force", "--json")
+    assert (forced.code, forced.out) == (1, "")
     assert json.loads(target.read_text())["verb"] == "table"
     assert [file.name for file in tmp_path.iterdir()] == ["table.txt"]
 

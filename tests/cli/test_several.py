@@ -44,10 +44,12 @@ def test_the_screen_tells_a_line_of_each_and_the_faults(capsys: Any, monkeypatch
     lines = out.splitlines()
     assert code == 1
     assert lines[0] == "Check: 2 designs"
-    assert lines[2].startswith(f"{RIDGE}  Sound: all 16 promises hold")
-    assert "Not sound: 3 of 14 promises broken" in lines[3]
-    assert sum(line.startswith("fault  ") for line in lines) == 3
-    assert not any(line.startswith(("warning", "note")) for line in lines)
+    assert lines[1] == RIDGE
+    assert lines[2].startswith("    Sound: all 16 promises hold")
+    assert lines[3] == "    2 warnings, 1 note"
+    assert lines[4:6] == [HOSTEL, "    Not sound: 3 of 14 promises broken"]
+    assert sum(line.startswith("    fault  ") for line in lines) == 3
+    assert not any(line.strip().startswith(("warning ", "note ")) for line in lines)
     assert lines[-1] == "1 of 2 designs are sound"
     assert answered(capsys, "check", RIDGE, RIDGE)[0] == 0
     _, everything, _ = answered(capsys, "check", RIDGE, HOSTEL, "--all")
@@ -90,11 +92,35 @@ def test_findings_stand_at_the_line_of_what_they_are_about(capsys: Any) -> None:
         line = result["locations"][0]["physicalLocation"]["region"]["startLine"]
         named = [name for name in ("boost", "direct", "buck") if f'"{name}"' in finding["where"]]
         if named:
+            first = min(named, key=finding["where"].index)
             assert text[line - 1].strip() == "[[band]]"
-            assert any(f'"{name}"' in text[line] for name in named)
+            assert f'"{first}"' in text[line]
         else:
-            assert line == 1
+            assert text[line - 1].strip() == "[mains]"
     assert {one["ruleId"] for one in run["results"]} <= set(rules)
+
+
+def test_a_limit_an_acceptance_and_each_problem_of_a_file_have_their_own_result(tmp_path: Path, capsys: Any) -> None:
+    text = Path(RIDGE).read_text(encoding="utf-8")
+    file = tmp_path / "limited.toml"
+    file.write_text(
+        text + '\n[limits]\nmove_gap_ms = 1\n\n[[accept]]\ncode = "race-overvoltage"\nreason = "lamps only"\n',
+        encoding="utf-8",
+    )
+    _, out, _ = answered(capsys, "check", str(file), "--format", "sarif")
+    results = json.loads(out)["runs"][0]["results"]
+    lines = file.read_text(encoding="utf-8").splitlines()
+    (gap,) = [one for one in results if one["ruleId"] == "move-gap"]
+    assert lines[gap["locations"][0]["physicalLocation"]["region"]["startLine"] - 1] == "[limits]"
+    set_apart = [one for one in results if "suppressions" in one]
+    assert [one["ruleId"] for one in set_apart] == ["race-overvoltage"] * 2
+    assert {one["suppressions"][0]["justification"] for one in set_apart} == {"lamps only"}
+    file.write_text(text.replace("noise_v", "nois_v").replace("[168, 274]", "[274, 168]"), encoding="utf-8")
+    _, out, _ = answered(capsys, "check", str(file), "--format", "sarif")
+    found = json.loads(out)["runs"][0]["results"]
+    places = [one["locations"][0]["physicalLocation"]["region"]["startLine"] for one in found]
+    assert places == [9, 52]
+    assert found[0]["message"]["text"].startswith("mains.range_v: found [274, 168]; accepted: ")
 
 
 def _uri(result: dict[str, Any]) -> str:

@@ -67,11 +67,11 @@ def _written(args: argparse.Namespace, edit: _Edit, found: Bands) -> Reply:
         made = with_order(made, args.order)
     parse(made, target)  # never replace a person's file by one that does not read
     write_bytes(target, layout_of(args.design).encoded(made), force=args.output is None or args.force)
-    return written(replace(found, written=target), _told(args, edit, target))
+    return written(replace(found, written=target), _told(args, edit, replace(found, written=target)))
 
 
-def _told(args: argparse.Namespace, edit: _Edit, target: str) -> str:
-    design = edit.design
+def _told(args: argparse.Namespace, edit: _Edit, found: Bands) -> str:
+    design, target = edit.design, found.written
     told = f"wrote {len(edit.reviewed.table.rows)} bands into {target}"
     if design.bands:
         told += f", in place of the {len(design.bands)} that were there"
@@ -80,4 +80,6 @@ def _told(args: argparse.Namespace, edit: _Edit, target: str) -> str:
         told += (
             "\nSome moves change several relays at once; --order safest commands them one after the other, see: moves"
         )
+    for short in found.shortfalls:
+        told += f"\nThe states leave no room for all that is wanted: {short.told}"
     return told

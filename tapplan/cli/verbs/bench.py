@@ -53,11 +53,21 @@ def answer(args: argparse.Namespace) -> Reply:
         return _learn(args)
     if args.test_winding is not None:
         raise UsageError("found --test-winding alone; accepted: together with --learn FILE")
+    kind = args.to or _kind(args.output)
     found = bench_sheet(table_in(args.design), meter_of(args))
-    kind = args.to or ENDINGS.get((args.output or "").lower().rpartition(".")[2])
     if kind in MAKERS:
         return as_text(found, MAKERS[kind](found))
     return on_screen(found, "sheet")
+
+
+def _kind(output: str | None) -> str:
+    """The form that a file's ending asks for; of what has none, or is a text, the screen's."""
+    ending = "" if output is None else output.lower().rpartition("/")[2].partition(".")[2].rpartition(".")[2]
+    if ending not in ("", "txt", "json", *ENDINGS):
+        raise UsageError(
+            f"found -o {output}; accepted: a file ending in .{', .'.join(ENDINGS)} or .txt, or --to FORM"
+        )
+    return ENDINGS.get(ending, "screen")
 
 
 def _learn(args: argparse.Namespace) -> Reply:

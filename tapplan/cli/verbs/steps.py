@@ -8,7 +8,7 @@ from tapplan.answers.steps import steps
 from tapplan.cli.opened import review_in
 from tapplan.cli.reply import Reply, on_screen
 
-EXAMPLES = ("tapplan steps designs/ridge-dispensary.toml --curve voltage-acceptability-1987",)
+EXAMPLES = ("tapplan steps designs/ridge-dispensary.toml --curve semi-f47",)
 
 
 def arguments(verb: argparse.ArgumentParser) -> None:

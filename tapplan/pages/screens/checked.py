@@ -1,23 +1,29 @@
-"""The screens of `check` for several designs: a line each, or each verdict in full."""
+"""The screens of `check` for several designs: the verdict on each, short or in full."""
 
 from __future__ import annotations
 
 from rich.console import Group, RenderableType
+from rich.padding import Padding
 from rich.text import Text
 
 from tapplan.answers.checked import Checked
+from tapplan.checks.finding import Severity
 from tapplan.pages.screens import verdict
 from tapplan.pages.screens.findings import each
-from tapplan.pages.screens.grid import grid, headline
+from tapplan.pages.screens.grid import headline
+
+INDENTED = (0, 0, 0, 4)
 
 
 def screen(answer: Checked, _: int) -> Group:
-    """A line a design, the faults of those that are not sound, and how many are."""
-    parts: list[RenderableType] = [headline(answer), grid(answer.designs)]
+    """The verdict on each design, the faults of those that are not sound, and how many are."""
+    parts: list[RenderableType] = [headline(answer)]
     for one in answer.designs:
-        faults = [] if one.verdict is None else [row for row in one.verdict.urgent if row.severity == "fault"]
-        if faults:
-            parts += [Text(f"\n{one.design}", style="bold"), *each(faults)]
+        told = one.told if one.error is None else f"{one.told}: {one.error}"
+        parts += [Text(one.design, style="bold"), Padding(Text(told), INDENTED)]
+        parts += [Padding(Text(one.counts), INDENTED)] if one.counts else []
+        faults = [] if one.verdict is None else [row for row in one.verdict.urgent if row.severity is Severity.FAULT]
+        parts += [Padding(Group(*each(faults)), INDENTED)] if faults else []
     return Group(*parts, Text(answer.told, style="bold"))
 
 

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
-from tapplan.answers.columns import ColumnKind, Field, SharedCell
+from tapplan.answers.columns import Column, ColumnKind, Field, SharedCell
 from tapplan.answers.forms import shown_of, text
 
 BETWEEN = 2  # blanks between columns
@@ -46,10 +46,15 @@ def grid(rows: Sequence[Any], heading: str | None = None, spread: Spread | None 
     for group in groups:
         for head in _heads(group, spread, unit_told):
             table.add_column(escape(head), overflow="fold")
-            table.columns[-1].no_wrap = group[0].column.pair is not None or group[0].column.stacked
+            table.columns[-1].no_wrap = _whole(group[0].column)
     for row in rows:
         table.add_row(*(escape(cell) for group in groups for cell in _cells(row, group, spread)))
     return table
+
+
+def _whole(column: Column) -> bool:
+    """Whether no cell of the column may be folded."""
+    return column.pair is not None or column.stacked or column.whole
 
 
 def _heads(group: Sequence[Field], spread: Spread | None, unit_told: str) -> Sequence[str]:

@@ -14,9 +14,10 @@ from tapplan.pages.screens.findings import section
 from tapplan.pages.screens.grid import grid, headline, lines
 
 LONGEST_BAR = 40
+BESIDE_BAR = 36  # characters before the bar, and after it what limits the load
 
 
-def screen(answer: Rated, _: int) -> Group:
+def screen(answer: Rated, width: int) -> Group:
     """All of it, and last the limits broken."""
     parts: list[RenderableType] = [headline(answer)]
     parts += _under("Bands, over what they really hold of the mains range:", answer.bands)
@@ -25,7 +26,7 @@ def screen(answer: Rated, _: int) -> Group:
     parts += [] if answer.core is None else [Text(f"\n{answer.core.told}")]
     parts += _under("\nContacts, each at its worst, beside its rating:", answer.contacts)
     parts += lines([one.told for one in answer.bridges if one.told])
-    parts += _permitted([one for one in answer.permitted if one.va is not None])
+    parts += _permitted([one for one in answer.permitted if one.va is not None], width)
     for feed in answer.feeds:
         parts += _feed(feed)
     parts += _under("\nBattery winding:", answer.charging) if answer.charging_told else []
@@ -41,21 +42,28 @@ def _under(heading: str, rows: Sequence[Any]) -> list[RenderableType]:
     return [Text(heading), grid(rows)]
 
 
-def _permitted(rows: Sequence[PermittedRow]) -> list[RenderableType]:
+def _permitted(rows: Sequence[PermittedRow], width: int) -> list[RenderableType]:
     """The largest load along the inputs, as numbers and as a curve; derated where less than the most."""
     if not rows:
         return []
     most = max(*(one.va or 0 for one in rows), 1)
+    told = max(len(_limit_told(one)) for one in rows)
+    bar = min(max(width - BESIDE_BAR - told, 8), LONGEST_BAR)
     heading = "\nPermitted load along the line, one input a line (the bar: share of the most):"
-    return [Text(heading), Text("\n".join(_permitted_line(one, most) for one in rows))]
+    return [Text(heading), Text("\n".join(_permitted_line(one, _bar(one, most, bar)) for one in rows))]
 
 
-def _permitted_line(one: PermittedRow, most: float) -> str:
-    va = one.va or 0
-    bar = "=" * max(round(va / most * LONGEST_BAR), 1)
-    short = "  less than load_va" if one.short else ""
-    start = f"{words.figure(one.input_v, 1):>6} V  {one.band:<12.12} {va:>7.0f} VA"
-    return f"{start} {bar:<{LONGEST_BAR}} {one.limited_by}{short}"
+def _permitted_line(one: PermittedRow, bar: str) -> str:
+    start = f"{words.figure(one.input_v, 1):>6} V  {one.band:<12.12} {one.va or 0:>7.0f} VA"
+    return f"{start} {bar} {_limit_told(one)}"
+
+
+def _bar(one: PermittedRow, most: float, longest: int) -> str:
+    return f"{'=' * max(round((one.va or 0) / most * longest), 1):<{longest}}"
+
+
+def _limit_told(one: PermittedRow) -> str:
+    return one.limited_by + ("  less than load_va" if one.short else "")
 
 
 def _feed(one: FeedRow) -> list[RenderableType]:
