@@ -155,14 +155,13 @@ def design_file_topic() -> str:
 def _section(rows: TableRows) -> str:
     title = f"## `{rows.header}`" if rows.header else "## At the top"
     told = rows.meaning or "Before the first table."
-    lines = [
-        *("| key | without it | unit, place | meaning | accepted |", "| --- | --- | --- | --- | --- |"),
-        *(_line(row) for row in rows.rows),
-    ]
-    return "\n\n".join([title, told, "\n".join(lines), f"```toml\n{rows.example}\n```"])
+    lines = "\n".join(_line(row) for row in rows.rows)
+    return "\n\n".join([title, told, f"```toml\n{rows.example}\n```", lines])
 
 
 def _line(one: KeyRow) -> str:
+    """A key in a sentence or two: meaning, unit and place, what is accepted, and what holds without it."""
     place = ", ".join(filter(None, (one.unit, one.place)))
-    cells = (f"`{one.key}`", one.default, place, one.meaning, one.accepted)
-    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
+    without = "Required." if one.default == "required" else f"Without it: {one.default}."
+    stands = f" ({place})" if place else ""
+    return f"- `{one.key}`{stands}: {one.meaning} Accepted: {one.accepted}. {without}"

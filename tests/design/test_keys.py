@@ -101,8 +101,11 @@ def test_the_topic_has_a_section_for_each_table_and_a_line_for_each_key() -> Non
     for table in tables()[1:]:
         assert f"\n## `{table.header}`\n" in topic
         assert table.meaning in topic
-    assert len(re.findall(r"(?m)^\| `", topic)) == len(rows())
-    assert {line.count(" | ") for line in topic.splitlines() if line.startswith("| `")} == {4}
+    assert len(re.findall(r"(?m)^- `", topic)) == len(rows())
+    for row in rows():
+        end = "Required." if row.default == "required" else f"Without it: {row.default}."
+        told = f"{row.meaning} Accepted: {row.accepted}. {end}"
+        assert any(one.startswith(f"- `{row.key}`") and one.endswith(told) for one in topic.splitlines())
 
 
 def node(table: TableRows, key: Key) -> Any:
