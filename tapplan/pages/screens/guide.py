@@ -33,7 +33,6 @@ class _Heading(Heading):
     """At the left, where the text begins."""
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        yield Text("" if self.tag == "h1" else "\n", end="")
         yield Text(self.text.plain, style="bold")
 
 
