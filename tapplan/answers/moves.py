@@ -34,7 +34,7 @@ class MoveRow:
     the file states; `passes` the ratios of the safest order.
     """
 
-    name: Annotated[str, word("move", on_screen=False)]
+    name: Annotated[str, word()]
     between: Annotated[str, said("move")]
     old: Annotated[tuple[str, ...], names(key="from")]
     new: Annotated[tuple[str, ...], names(key="to")]

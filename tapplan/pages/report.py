@@ -53,7 +53,7 @@ def report(review: Review, older: Review | None = None) -> str:
         "" if older is None else differences(older, review),
         _cards(review, found),
         _pictures(review, table, found),
-        _section("Truth table", table.bands, table.relays),
+        f'<div class="paths">{_section("Truth table", table.bands, table.relays)}</div>',
         _section("Promises", found.promises),
         _section("Findings", found.findings),
         _table(found.accepted, "Accepted in the file, with reasons"),
