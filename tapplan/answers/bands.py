@@ -72,6 +72,11 @@ class Bands(Answer):
         return bool(self.fault_codes)
 
     @property
+    def table_faults(self) -> tuple[str, ...]:
+        """The codes of those faults that thresholds can bring about."""
+        return tuple(code for code in self.fault_codes if code in rules.PROMISES)
+
+    @property
     def coverage(self) -> Coverage:
         """The gaps beside the range that should be covered."""
         return Coverage(self.mains, self.gaps)

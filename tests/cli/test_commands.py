@@ -629,3 +629,21 @@ def test_compare_sees_a_dead_zone_grow(call: Any, tmp_path: Path) -> None:
         file.write_text(Path(FAULTY).read_text().replace("[262, 292]", f"[255, {end}]"))
         files.append(file)
     assert call("compare", *files).code == 1
+
+
+def test_bands_are_written_although_something_else_is_wrong_and_that_is_told(call: Any, tmp_path: Path) -> None:
+    """A window too full of copper is no fault of the thresholds; turns that serve too little are."""
+    hut = (ROOT / "designs" / "shepherds-hut.toml").read_text(encoding="utf-8")
+    file = tmp_path / "full.toml"
+    file.write_text(hut.replace("fill_limit          = 0.4", "fill_limit          = 0.3"), encoding="utf-8")
+    answer = call("bands", file, "--write")
+    assert answer.code == 1
+    assert f"Faults that no threshold mends are left: window-full; see: tapplan check {file}" in answer.out
+    short = tmp_path / "short.toml"
+    ridge = Path(EXAMPLE).read_text(encoding="utf-8")
+    short.write_text(ridge.replace("range_v      = [168, 274]", "range_v      = [150, 274]"), encoding="utf-8")
+    before = short.read_bytes()
+    refused = call("bands", short, "--write")
+    assert refused.code == 2
+    assert "with these bands the table has faults (uncovered-range" in refused.err
+    assert short.read_bytes() == before

@@ -55,11 +55,11 @@ class _Edit:
 
 
 def _written(args: argparse.Namespace, edit: _Edit, found: Bands) -> Reply:
-    if found.wrong and not args.force:
-        codes = ", ".join(found.fault_codes)
+    if found.table_faults and not args.force:
+        codes = ", ".join(found.table_faults)
         raise UsageError(
-            f"{args.design}: with the derived bands the design has faults ({codes}; see: tapplan bands "
-            f"{args.design}), so nothing was written; accepted: --force to write them all the same"
+            f"{args.design}: with these bands the table has faults ({codes}), so nothing was written; accepted: --force "
+            "to write them all the same"
         )
     target = args.output or args.design
     made = with_bands(edit.text, [WrittenBand(row.band, row.energised, row.hold_v) for row in found.bands])
@@ -80,6 +80,9 @@ def _told(args: argparse.Namespace, edit: _Edit, found: Bands) -> str:
         told += (
             "\nSome moves change several relays at once; --order safest commands them one after the other, see: moves"
         )
+    others = [code for code in found.fault_codes if code not in found.table_faults]
+    if others:
+        told += f"\nFaults that no threshold mends are left: {', '.join(others)}; see: tapplan check {target}"
     for short in found.shortfalls:
         told += f"\nThe states leave no room for all that is wanted: {short.told}"
     return told
