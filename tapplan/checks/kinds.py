@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from tapplan.checks import where
@@ -24,13 +25,13 @@ def unusable_states(review: Review) -> Iterator[Finding]:
     for row in review.table.rows:
         if row.state.kind in UNUSABLE:
             used.add(row.energised)
-            yield _used(where.in_band(row.name), row.state, (row.name,))
+            yield _used(review, where.in_band(row.name), row.state, (row.name,))
     backup = review.design.backup
     if backup is not None:
         away = state_of(review.circuit, tuple(name for name in review.circuit.relays if name in backup.energised))
         if away.kind is Kind.SHORTED:
             used.add(away.energised)
-            yield _used("backup", away, None)
+            yield _used(review, "backup", away, None)
     for feed in review.design.feeds:
         yield from _while_fed(review, feed, used)
     for kind in UNUSABLE:
@@ -45,15 +46,20 @@ def _while_fed(review: Review, feed: Feed, used: set[Energised]) -> Iterator[Fin
     one = fed(review.design, review.circuit, feed, in_file_order(review.circuit, stated))
     if one.fault is Kind.SHORTED:
         used.add(one.state.energised)
-        yield _used(where.in_feed(feed.name), one.state, None)
+        yield _used(review, where.in_feed(feed.name), one.state, None)
     elif one.fault is not None:
         shown = FedState(energised=one.state.energised, kind=one.fault)
         yield Finding(f"{one.fault.value}-state", Severity.FAULT, where.in_feed(feed.name), shown)
 
 
-def _used(place: str, state: State, bands: tuple[str, ...] | None) -> Finding:
+def _used(review: Review, place: str, state: State, bands: tuple[str, ...] | None) -> Finding:
+    from tapplan.network.blame import blame  # networkx, only where there is something to blame
+
     reason = state.outcome.reason if isinstance(state.outcome, NoGain) else UNUSABLE[state.kind]
     shown = UsedState(bands=bands, energised=state.energised, ratio=state.ratio, reason=reason)
+    found = blame(review.circuit, review.circuit.state(state.energised))
+    if found is not None:
+        shown = replace(shown, contacts=found.contacts, told=found.told)
     return Finding(f"{state.kind.value}-state", Severity.FAULT, place, shown)
 
 

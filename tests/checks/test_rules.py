@@ -411,6 +411,18 @@ def test_a_backup_that_shorts_is_a_fault() -> None:
     assert found[0].where == "backup"
 
 
+def test_a_band_that_shorts_names_the_contacts_and_the_turns() -> None:
+    """KS joins A and B, between which section "one" has 27 turns; where all is open, the way on is named."""
+    shorting = sound(links={**PAIR, "KS": poles(("A", None, "B"))}, bands=band(2, energised=["KS"]))
+    one = by_code(shorting, "shorted-state")[0]
+    assert one.witness.contacts == ("KS.no",)
+    assert one.message.endswith(" (A KS.no B: 27 turns bridged)")
+    loose = {"KL": ("LINE", "A", "C"), "KO": ("X", "B", "C"), "KF": ("OUT", "X", None)}
+    lost = by_code(sound(links=loose, bands=band(0, energised=["KF"])), "floating-state")[0]
+    assert lost.witness.contacts == ("KF.nc",)
+    assert "no closed contact leads on; open: KF.nc" in lost.message
+
+
 def test_leave_v_is_the_end_that_counts() -> None:
     """With leave_v at 160 V the lowest band is kept, and gaps are judged, down to there."""
     backup = Backup(leave_v=(Fraction(160), Fraction(260)), return_v=(Fraction(170), Fraction(240)))

@@ -32,7 +32,8 @@ UNUSABLE: dict[Kind, str] = {
 
 def used(one: UsedState) -> str:
     """A state in use that cannot serve."""
-    return f"with {relays(one.energised)} {one.reason}"
+    said = f"with {relays(one.energised)} {one.reason}"
+    return said if one.told is None else f"{said} ({one.told})"
 
 
 def while_fed(one: FedState) -> str:

@@ -12,13 +12,15 @@ from tapplan.network.turns import Kind
 class UsedState:
     """A state that cannot serve, and what uses it: a band; or, `bands` being None, the backup or a feed.
 
-    `reason` is what the network says of it.
+    `reason` is what the network says of it; `contacts` are those to blame, and `told` the loop or gap they make.
     """
 
     bands: tuple[str, ...] | None
     energised: tuple[str, ...]
     ratio: Fraction | None
     reason: str
+    contacts: tuple[str, ...] = ()
+    told: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -58,8 +58,8 @@ def _written(args: argparse.Namespace, edit: _Edit, found: Bands) -> Reply:
     if found.table_faults and not args.force:
         codes = ", ".join(found.table_faults)
         raise UsageError(
-            f"{args.design}: with these bands the table has faults ({codes}), so nothing was written; accepted: --force "
-            "to write them all the same"
+            f"{args.design}: with these bands the table has faults ({codes}), so nothing was written; accepted: "
+            "--force to write them all the same"
         )
     target = args.output or args.design
     made = with_bands(edit.text, [WrittenBand(row.band, row.energised, row.hold_v) for row in found.bands])

@@ -35,6 +35,7 @@ from tapplan.checks.review import Review, review
 from tapplan.design.file import load, load_request, parse
 from tapplan.pages.screens import at as at_screen
 from tapplan.pages.screens import (
+    bandmap,
     bands,
     compare,
     fit,
@@ -140,6 +141,29 @@ def test_the_map_shows_a_gap() -> None:
     assert re.fullmatch(r"dead-zone\s+x+\s+224.8 - 234.3 V", line.rstrip())
     mains = next(line for line in text.splitlines() if line.startswith("mains range"))
     assert mains.index("|") < line.index("x") < line.rindex("x") < mains.rindex("|")
+
+
+def test_the_map_shows_every_band_from_where_it_is_left_falling_to_where_it_is_left_rising() -> None:
+    for name in (RIDGE, HOSTEL, BOX):
+        answer = truth_table(reviewed(name))
+        lines = bandmap.band_map(answer, 100)
+        drawn = [line for line in lines if "[" in line]
+        assert len(drawn) == len(answer.bands)
+        starts = [line.index("[") for line in drawn]
+        assert starts == sorted(starts)
+        for line, row in zip(drawn, answer.bands, strict=True):
+            assert line.startswith(row.band)
+            low, high = re.search(r"([\d.]+) - ([\d.]+) V$", line).groups()
+            assert float(low) == round(float(row.leave_falling_v), 1)
+            assert float(high) == round(float(row.leave_rising_v), 1)
+            assert line[line.index("[") + 1 : line.index("]")].strip("=") == ""
+
+
+def test_a_band_without_thresholds_holds_no_inputs() -> None:
+    row = truth_table(reviewed(RIDGE)).bands[0]
+    assert row.input_hold is not None
+    assert replace(row, leave_falling_v=None).input_hold is None
+    assert replace(row, leave_rising_v=None).input_hold is None
 
 
 def test_bands() -> None:

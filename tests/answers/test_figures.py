@@ -1,0 +1,189 @@
+"""Figures of ratings, plans, curves and verdicts, against what the design says or a formula gives."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+
+import pytest
+from rich.text import Text
+
+from tapplan.answers import words
+from tapplan.answers.compare import Compared
+from tapplan.answers.fit import LEGEND, plans
+from tapplan.answers.rate import CoreRow, PermittedRow, Rated, rated
+from tapplan.answers.standards import standards
+from tapplan.answers.states import read_twice, states_of
+from tapplan.answers.verdict import verdict
+from tapplan.checks.review import review
+from tapplan.design.file import load, load_request, parse
+from tapplan.design.standards import CURVES
+from tapplan.network.turns import Kind
+from tapplan.pages.screens import rate as rate_screen
+from tapplan.pages.screens import verdict as verdict_screen
+from tapplan.study.fitting import fitted
+from tapplan.study.request import request_of
+from tests.examples import ROOT
+
+F = Fraction
+DESIGNS = ROOT / "designs"
+HUT = DESIGNS / "shepherds-hut.toml"
+
+
+@cache
+def hut() -> Rated:
+    return rated(review(load(HUT)))
+
+
+def core(**changes: object) -> CoreRow:
+    made = CoreRow(
+        name="x",
+        net_mm2=1200.0,
+        window_mm2=900.0,
+        mean_turn_mm=200.0,
+        mass_kg=2.5,
+        copper_mm2=300.0,
+        copper_kg=1.25,
+        fill=0.3,
+        fill_limit=0.4,
+        reclosing_t=None,
+        reclosing_of_limit=None,
+    )
+    return replace(made, **changes)
+
+
+# --- rate ---
+
+
+def test_a_permitted_load_is_short_where_it_is_under_the_load_of_the_file() -> None:
+    """The load of the file is asked of the same design, once at what is least permitted and once just above."""
+    least = min(one.va for one in hut().permitted)
+    text = HUT.read_text()
+    for asked, short in ((int(least) - 1, False), (int(least) + 2, True)):
+        changed, count = re.subn(r"(?m)^load_va += .*$", f"load_va = {asked}", text)
+        assert count == 1
+        rows = rated(review(parse(changed, "hut.toml"))).permitted
+        assert [one.short for one in rows] == [one.va < asked for one in rows]
+        assert any(one.short for one in rows) is short
+
+
+def test_the_core_says_what_a_line_that_comes_back_does_only_where_it_leaves() -> None:
+    told = core().told
+    assert told == "Core: 1200 mm2 net, 2.5 kg; copper 1.25 kg in 300 mm2 bare, 30.0 % of the window (limit 40.0 %)."
+    back = core(reclosing_t=3.456, reclosing_of_limit=2.35).told
+    assert back.startswith(told + "\n")
+    assert "reach for 3.46 T, 2.35 times the limit: a saturated core" in back
+    assert "reach for 3.46 T: a saturated core" in core(reclosing_t=3.456).told
+
+
+def test_a_core_after_a_flight_reaches_for_a_multiple_of_its_highest_flux() -> None:
+    for path in sorted(DESIGNS.glob("*.toml")):
+        answer = rated(review(load(path)))
+        if answer.core is None or answer.core.reclosing_t is None:
+            continue
+        levels = [one.flux_t for one in answer.heat if one.flux_t is not None]
+        limit = answer.core.reclosing_t / answer.core.reclosing_of_limit
+        assert answer.core.reclosing_t > max(levels)
+        assert limit == pytest.approx(float(load(path).core.flux_limit_t))
+        return
+    pytest.fail("no shipped design has a core and a flight of the line")
+
+
+def test_a_feed_without_a_core_has_no_heat() -> None:
+    (feed,) = hut().feeds
+    assert feed.warm is (feed.rise_k is not None or feed.copper_w is not None)
+    assert feed.flux_t is not None
+    assert feed.copper_w is not None
+
+
+@pytest.mark.parametrize(
+    ("va", "most", "length"), [(50.0, 100.0, 20), (100.0, 100.0, 40), (0.0, 100.0, 1), (None, 1, 1)]
+)
+def test_a_bar_of_permitted_load_is_its_share_of_the_most(va: float | None, most: float, length: int) -> None:
+    row = PermittedRow(band="x", input_v=F(200), va=va, limited_by="-", short=False)
+    others = [replace(row, va=most)] if va is not None else []
+    shown = rate_screen._permitted([row, *others], 200)
+    assert isinstance(shown[1], Text)
+    assert shown[1].plain.splitlines()[0].count("=") == length
+
+
+# --- fit, standards, words, verdict ---
+
+
+def test_the_legend_names_the_plans_that_are_not_proven() -> None:
+    asked = load_request(DESIGNS / "requests" / "plain-workshop.toml")
+    answer = plans(fitted(request_of(asked.design, asked.fit, ())), "x")
+    one = answer.plans[0]
+    proven, open_still = replace(one, number="1", proven=True), replace(one, number="2", proven=False)
+    assert replace(answer, plans=(proven,)).legend == LEGEND
+    assert replace(answer, plans=(proven, open_still)).legend == (
+        f"{LEGEND} Not proven the best of their kind: plan 2 (--to-the-end proves)."
+    )
+
+
+def test_a_curve_is_told_corner_by_corner() -> None:
+    for row, curve in zip(standards().curves, CURVES, strict=True):
+        for told, points in ((row.rise, curve.upper), (row.fall, curve.lower)):
+            if not points:
+                assert told == "-"
+                continue
+            lines = told.splitlines()
+            assert len(lines) == len(points)
+            for line, (seconds, level) in zip(lines, points, strict=True):
+                percent, _, _, time, unit = line.split()
+                assert float(percent) == float(level)
+                assert float(time) == pytest.approx(float(seconds), rel=5e-3)
+                assert unit == "s"
+
+
+def test_a_curve_without_a_side_has_a_dash() -> None:
+    from tapplan.answers.standards import _corners
+
+    assert _corners(()) == "-"
+
+
+def test_figures_have_the_digits_asked_for_and_no_trailing_zeros() -> None:
+    assert [words.figure(1.23456), words.figure(1.5), words.figure(None), words.figure(float("nan"))] == [
+        "1.23",
+        "1.5",
+        "-",
+        "-",
+    ]
+    assert words.figure(1.23456, 0) == "1"
+    assert words.span(None) == "-"
+
+
+def test_a_promise_has_a_place_only_where_one_is_named() -> None:
+    for path in sorted(DESIGNS.glob("*.toml")):
+        for row in verdict(review(load(path))).promises:
+            assert row.where is None or row.where
+            assert (row.where is not None) or row.margin is None
+
+
+def test_the_verdict_is_green_only_where_it_is_sound() -> None:
+    for name in ("ridge-dispensary", "hostel-review"):
+        answer = verdict(review(load(DESIGNS / f"{name}.toml")))
+        line = verdict_screen._head(answer)[1]
+        assert isinstance(line, Text)
+        assert line.plain == answer.told
+        assert ("green" in str(line.style)) is answer.sound
+
+
+def test_states_read_twice_are_compared_row_by_row() -> None:
+    design = load(HUT)
+    found = states_of(design)
+    assert read_twice(design, found).read_twice
+    row = next(one for one in found.states if one.ratio is not None)
+    others = tuple(one for one in found.states if one is not row)
+    for wrong in (replace(row, ratio=row.ratio + 1), replace(row, kind=Kind.SHORTED.value)):
+        with pytest.raises(RuntimeError, match="two readings of the state"):
+            read_twice(design, replace(found, states=(*others, wrong)))
+
+
+def test_a_comparison_without_names_calls_them_older_and_newer() -> None:
+    assert {one.name: one.default for one in Compared.__dataclass_fields__.values()}["files"] == (
+        "the older",
+        "the newer",
+    )

@@ -1,0 +1,62 @@
+"""What readings leave: the last sentence by what is left, the share shown, the doubts only when little is left."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from tapplan.answers.isolate import FEW, LEAST_SHOWN, MOST_SHOWN, DoubtRow, Isolated, isolated
+from tapplan.bench.isolation import Isolation
+from tapplan.bench.readings import Names, reading_of
+from tapplan.control.table import control_table
+from tapplan.design.file import load
+from tests.examples import ROOT
+
+
+@cache
+def found() -> Isolated:
+    stage = control_table(load(ROOT / "designs" / "ridge-dispensary.toml"))
+    isolation = Isolation(stage)
+    isolation.add(reading_of("line 200 V rising: output = 177", Names.of(stage)))
+    return isolated(isolation, "x")
+
+
+def test_the_last_sentence_by_what_is_left() -> None:
+    one, two = found().groups[:2]
+    done = replace(found(), barred=0, next=None)
+    assert replace(done, groups=(one,)).end_told == "Nothing more to measure."
+    assert replace(done, groups=(one, two)).end_told == "No measurement on the list tells these apart."
+    assert replace(done, barred=1).end_told.startswith("What else would tell needs the line")
+
+
+def test_groups_below_the_least_share_are_counted_not_shown() -> None:
+    groups = tuple(replace(found().groups[0], share=share) for share in (LEAST_SHOWN, 2 * LEAST_SHOWN, 0.0))
+    few = replace(found(), groups=groups)
+    assert few.shown == groups[:2]
+    assert few.groups_told[0] == "and 1 more, less likely than these (all with --json)"
+    many = replace(found(), groups=(groups[1],) * (MOST_SHOWN + 3))
+    assert len(many.shown) == MOST_SHOWN
+    assert many.groups_told[0].startswith("and 3 more")
+    single = replace(found(), groups=(replace(groups[1], candidates=groups[1].candidates[:1]),))
+    assert single.groups_told == []
+    twin = replace(found(), groups=(replace(groups[1], candidates=groups[1].candidates[:1] * 2),))
+    assert twin.groups_told == ["What stands in one row cannot be told apart from outside: open the part."]
+
+
+@pytest.mark.parametrize("count", [FEW, FEW + 1])
+def test_doubts_are_told_only_when_little_is_left(count: int) -> None:
+    group = found().groups[0]
+    left = replace(group, candidates=group.candidates[:1] * count)
+    doubt = DoubtRow(reading=3, candidates=group.candidates[:1])
+    told = replace(found(), groups=(left,), doubts=(doubt,)).doubts_told
+    assert [one.startswith("If reading 3 were wrong, there would also fit:") for one in told] == [True] * (
+        count <= FEW
+    )
+
+
+def test_one_reading_against_the_design_or_several_against_each_other() -> None:
+    assert found().conflict_told == ""
+    assert replace(found(), conflict=(2,)).conflict_told.startswith("No fault on the list explains reading 2. Take")
+    assert "explains 1, 3 together" in replace(found(), conflict=(1, 3)).conflict_told
