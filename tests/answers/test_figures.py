@@ -20,6 +20,7 @@ from tapplan.answers.verdict import verdict
 from tapplan.checks.review import review
 from tapplan.design.file import load, load_request, parse
 from tapplan.design.standards import CURVES
+from tapplan.exact import Span
 from tapplan.network.turns import Kind
 from tapplan.pages.screens import rate as rate_screen
 from tapplan.pages.screens import verdict as verdict_screen
@@ -153,6 +154,10 @@ def test_figures_have_the_digits_asked_for_and_no_trailing_zeros() -> None:
     ]
     assert words.figure(1.23456, 0) == "1"
     assert words.span(None) == "-"
+    assert words.span(Span(F(2001, 10), F(2345, 10))) == "200.1 - 234.5"
+    assert words.span(Span(F(200), F(234)), 0) == "200 - 234"
+    assert [words.percent(None), words.percent(0.1234)] == ["-", "12.3 %"]
+    assert [words.ratio(None), words.ratio(F(2)), words.ratio(F(5, 4))] == ["-", "2", "5/4 = 1.2500"]
 
 
 def test_a_promise_has_a_place_only_where_one_is_named() -> None:
