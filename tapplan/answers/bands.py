@@ -44,9 +44,10 @@ class ShortRoom:
     @property
     def told(self) -> str:
         """In a sentence."""
+        more = "more than " if self.room_v >= self.wanted_v else ""
         return (
             f'"{self.below}" and "{self.above}" have {words.number(self.room_v, 2)} V of room;'
-            f" {words.number(self.wanted_v, 2)} V is wanted for hysteresis and noise"
+            f" {more}{words.number(self.wanted_v, 2)} V is wanted for hysteresis and noise"
         )
 
 

@@ -257,7 +257,7 @@ def _handover(one: proof.Sharing) -> HandoverRow:
 
 
 def _growth(one: Growth) -> GrowthRow:
-    most = "anything" if one.most is None else words.number(one.most, 3) if one.most >= 0 else "nothing helps"
+    most = "anything" if one.most is None else "nothing helps" if one.hopeless else words.number(one.most, 3)
     then = "-" if one.most is None else f"{one.code}, {one.where}"
     return GrowthRow(
         quantity=one.quantity,

@@ -33,7 +33,8 @@ LOWER_END = "mains.range_v, lower end"
 class Growth:
     """How far one quantity of the file may grow (or a range end move) before the first promise breaks.
 
-    `most` None: nothing breaks, however far. `code` is the finding that comes then, at `where`.
+    `most` None: nothing breaks, however far. `code` is the finding that comes then, at `where`. `hopeless`: whatever
+    the quantity is, with the rest of the file as it stands the promise is broken.
     """
 
     quantity: str
@@ -41,6 +42,7 @@ class Growth:
     most: Fraction | None
     code: str
     where: str
+    hopeless: bool
 
     @property
     def broken(self) -> bool:
@@ -83,8 +85,11 @@ def growths(review: Review) -> list[Growth]:
         carried = bounds(_load_bounds) if review.design.sensing.at == "input" else _load_by_trying(review, load)
         found.append(_grown("output.load_va", load, [*carried, *_cycling_by_load(review, load)]))
     lowest = max(bounds(partial(_range_bounds, low_side=True)), default=None, key=lambda bound: bound.value)
-    found.append(_growth(LOWER_END, mains.low, lowest))
-    found.append(_grown("mains.range_v, upper end", mains.high, bounds(partial(_range_bounds, low_side=False))))
+    highest = min(bounds(partial(_range_bounds, low_side=False)), default=None, key=lambda bound: bound.value)
+    lower_hopeless = lowest is not None and lowest.value >= mains.high
+    upper_hopeless = highest is not None and highest.value <= mains.low
+    found.append(_growth(LOWER_END, mains.low, lowest, hopeless=lower_hopeless))
+    found.append(_growth("mains.range_v, upper end", mains.high, highest, hopeless=upper_hopeless))
     return found
 
 
@@ -126,13 +131,14 @@ def _cycling(review: Review, changed: Callable[[Fraction], Design], among: Span)
 
 
 def _grown(quantity: str, now: Fraction, bounds: list[BreakingPoint]) -> Growth:
-    return _growth(quantity, now, min(bounds, default=None, key=lambda bound: bound.value))
+    first = min(bounds, default=None, key=lambda bound: bound.value)
+    return _growth(quantity, now, first, hopeless=first is not None and first.value < 0)
 
 
-def _growth(quantity: str, now: Fraction, first: BreakingPoint | None) -> Growth:
+def _growth(quantity: str, now: Fraction, first: BreakingPoint | None, *, hopeless: bool) -> Growth:
     if first is None:
-        return Growth(quantity, now, None, "", "")
-    return Growth(quantity, now, first.value, first.code, first.where)
+        return Growth(quantity, now, None, "", "", hopeless)
+    return Growth(quantity, now, first.value, first.code, first.where, hopeless)
 
 
 def _leaves(row: Row, value: Fraction) -> BreakingPoint:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from tapplan.control.away import Away, away_of
-from tapplan.control.choice import chosen, names, rungs
+from tapplan.control.choice import Demand, chosen, names, rungs
 from tapplan.control.drop import loaded
 from tapplan.control.placing import StatedBand, completed
 from tapplan.control.reading import Blur, blur_of
@@ -88,7 +88,10 @@ class Meeting:
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:
-    """Two neighbours with less room between them than is wanted, both in input volts."""
+    """Two neighbours with less room between them than is wanted, both in input volts.
+
+    Room that is just what is wanted is short too where the overlap would be no more than the noise.
+    """
 
     below: Row
     above: Row
@@ -137,9 +140,9 @@ class ControlTable:
             low, high = (served(self.design, self.circuit, row.state) for row in (below, above))
             if low is None or high is None:
                 continue
-            noise = noise_between(low, high)
-            wanted = max(self.design.sensing.hysteresis_v + noise, 2 * noise)
-            if room(low, high) < wanted:
+            if Demand(self.design.sensing.hysteresis_v).room(low, high) is None:
+                noise = noise_between(low, high)
+                wanted = max(self.design.sensing.hysteresis_v + noise, 2 * noise)
                 yield Shortfall(below, above, room(low, high), wanted)
 
     def meetings(self) -> Iterator[Meeting]:

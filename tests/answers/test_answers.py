@@ -177,6 +177,17 @@ def test_room_is_wanted_in_input_volts_also_where_the_output_is_read() -> None:
     assert "0 V is wanted" not in short.told
 
 
+def test_room_that_is_just_twice_the_noise_is_short_too() -> None:
+    """A window up to 247.5 V leaves 247.5/1.1 - 215 = 10 V, 5 V of it noise: the overlap left is no more."""
+    text = NARROW.format(wish=0, noise=5).replace('line = "L"', 'line = "A"').replace("[200, 260]", "[200, 245]")
+    assert "[215, 245]" in text
+    answer = bands_of(derived(parse(text.replace("[215, 245]", "[215, 247.5]"))))
+    (short,) = answer.shortfalls
+    assert (short.room_v, short.wanted_v) == (10, 10)
+    assert short.told.endswith("have 10 V of room; more than 10 V is wanted for hysteresis and noise")
+    assert not answer.feasible
+
+
 # --- margins ---
 
 

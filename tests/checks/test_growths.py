@@ -32,7 +32,7 @@ F = Fraction
 def test_a_promise_is_broken_where_a_quantity_stands_beyond_its_limit(
     quantity: str, now: int, most: int | None, broken: bool
 ) -> None:
-    grown = Growth(quantity, F(now), None if most is None else F(most), "dead-zone", "bands")
+    grown = Growth(quantity, F(now), None if most is None else F(most), "dead-zone", "bands", hopeless=False)
     assert grown.broken is broken
 
 
@@ -57,3 +57,16 @@ def test_noise_beyond_the_overlap_is_broken() -> None:
     made = replace(made, sensing=replace(made.sensing, noise_v=F(2)))
     found = {one.quantity: one for one in growths(review(made))}
     assert (found["sensing.noise_v"].broken, found["sensing.noise_v"].code) == (True, "chatter")
+
+
+@pytest.mark.parametrize(("low", "high"), [(150, 240), (168, 270)], ids=["down", "up"])
+def test_where_one_end_is_too_far_the_other_end_helps_nothing(low: int, high: int) -> None:
+    """Inputs that no band holds lie beyond one end: wherever the other end is put, they stay promised."""
+    down = low < 165
+    found = {one.quantity: one for one in growths(review(sound(mains=(230, low, high))))}
+    lower, upper = found[LOWER_END], found["mains.range_v, upper end"]
+    assert (lower.hopeless, upper.hopeless) == (not down, down)
+    assert lower.broken
+    assert upper.broken
+    assert found["sensing.error_pct"].hopeless
+    assert not any(one.hopeless for one in growths(review(sound())))
