@@ -113,7 +113,7 @@ def bands_of(review: Review) -> Bands:
         ),
         feasible=feasible(table, gaps),
         room_v=min(known, default=None),
-        gaps=gap_rows(gaps),
+        gaps=gap_rows(review),
         shortfalls=tuple(
             ShortRoom(one.below.name, one.above.name, one.room, one.wanted) for one in table.shortfalls()
         ),

@@ -10,12 +10,21 @@ from typing import Annotated
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, number, said, word, yes
 from tapplan.answers.findings import FindingRow, counts_told
-from tapplan.answers.verdict import Verdict
+from tapplan.answers.verdict import AcceptedRow, Verdict
 from tapplan.checks.witnesses.file import PastLimit
 from tapplan.design.model import Design
 from tapplan.design.places import key_lines, line_of
 from tapplan.design.shape import Path
 from tapplan.errors import DesignError, Problem
+
+# How the places of `tapplan.checks.where` name a part; what stands in quotes without a word before it is a band.
+NAMED = {
+    "band": '(?<!relay )(?<!winding )(?<!feed )"{}"',
+    "relay": 'relay "{}"',
+    "winding": 'winding "{}"',
+}
+STALE = re.compile(r"accept\[(\d+)\]")
+QUOTED = re.compile('"[^"]*"')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +33,14 @@ class PlacedFinding:
 
     line: Annotated[int, number("line")]
     finding: Annotated[FindingRow, more()]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedAcceptance:
+    """A finding that the file sets apart, and the line where it does."""
+
+    line: int
+    accepted: AcceptedRow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +54,7 @@ class FileVerdict:
     told: Annotated[str, said("verdict")]
     counts: Annotated[str, said("findings")]
     placed: Annotated[tuple[PlacedFinding, ...], more(key="lines")]
+    accepted: tuple[PlacedAcceptance, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +106,7 @@ def judged_file(path: str, text: str, design: Design, verdict: Verdict) -> FileV
         told=verdict.told,
         counts=counts_told(verdict.findings) or "none",
         placed=tuple(placed),
+        accepted=tuple(PlacedAcceptance(line=file.line_of_acceptance(one), accepted=one) for one in verdict.accepted),
     )
 
 
@@ -121,20 +140,31 @@ class _File:
     design: Design
 
     def line_of(self, one: FindingRow) -> int:
-        """The line of a limit that is broken, else of what the place names first, else of the mains or the first."""
+        """The line of a limit that is broken or a stale acceptance, else of what the place names first, else of [mains]."""
         if isinstance(one.witness, PastLimit):
             return line_of(self.lines, ("limits",)) or 1
+        stale = STALE.match(one.where)
+        if stale is not None:
+            return line_of(self.lines, ("accept", int(stale[1]) - 1)) or 1
         named = min(self._named(one.where), key=lambda each: (each.begins, -len(each.name)), default=None)
         path = ("mains",) if named is None else named.path
         return line_of(self.lines, path) or 1
 
+    def line_of_acceptance(self, one: AcceptedRow) -> int:
+        """The line of the `[[accept]]` that sets a finding apart."""
+        stated = [(each.code, each.where or one.where, each.reason) for each in self.design.accept]
+        return line_of(self.lines, ("accept", stated.index((one.code, one.where, one.reason)))) or 1
+
     def _named(self, where: str) -> Iterator[_Named]:
-        """Every band, relay or winding of the file that a place names."""
+        """Every band, relay or winding of the file that a place names: in quotes, or a relay by its contact."""
+        bare = QUOTED.sub(lambda found: "_" * len(found.group()), where)
         design = self.design
         bands, relays = [one.name for one in design.bands], [one.name for one in design.relays]
         tables = (("band", bands), ("relay", relays), ("winding", [one.name for one in design.windings]))
         for table, names in tables:
             for place, name in enumerate(names):
-                found = re.search(rf"(?<!\w){re.escape(name)}(?!\w)", where)
+                found = re.search(NAMED[table].format(re.escape(name)), where)
+                if found is None and table == "relay":
+                    found = re.search(rf"(?<!\w){re.escape(name)}(?!\w)", bare)
                 if found is not None:
                     yield _Named((table, place), name, found.start())

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from tapplan.answers.checked import Checked, FileVerdict, PlacedFinding
+from tapplan.answers.checked import Checked, FileVerdict, PlacedAcceptance, PlacedFinding
 from tapplan.answers.forms import Json
-from tapplan.answers.verdict import AcceptedRow
 from tapplan.checks.finding import Severity
 from tapplan.checks.remedies import REMEDIES
 from tapplan.checks.rules import CODES
@@ -38,17 +37,17 @@ def _rule(code: str, means: str, mend: str) -> Json:
 def _results(one: FileVerdict) -> list[Json]:
     results = [_result(UNJUDGED, "error", _told(problem), one.design, problem.line or 1) for problem in one.problems]
     results += [_placed(one.design, placed) for placed in one.placed]
-    accepted = () if one.verdict is None else one.verdict.accepted
-    return [*results, *(_accepted(one.design, row) for row in accepted)]
+    return [*results, *(_accepted(one.design, placed) for placed in one.accepted)]
 
 
 def _told(problem: Problem) -> str:
     return f"{problem.key}: found {problem.found}; accepted: {problem.accepted}".removeprefix(": ")
 
 
-def _accepted(file: str, one: AcceptedRow) -> Json:
+def _accepted(file: str, placed: PlacedAcceptance) -> Json:
     """A finding that the file sets apart: told as suppressed there, with its reason (SARIF 3.35)."""
-    result = _result(one.code, LEVELS[one.severity], f"{one.where}: {one.message}", file, 1)
+    one = placed.accepted
+    result = _result(one.code, LEVELS[one.severity], f"{one.where}: {one.message}", file, placed.line)
     return {**result, "suppressions": [{"kind": "inSource", "justification": one.reason}]}
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated
@@ -116,7 +115,7 @@ class TruthTable(Answer):
 
 def truth_table(review: Review) -> TruthTable:
     """The table of a design with its coverage gaps."""
-    return truth_table_of(review.table, gap_rows(coverage_gaps(review)))
+    return truth_table_of(review.table, gap_rows(review))
 
 
 def truth_table_of(table: ControlTable, gaps: tuple[GapRow, ...]) -> TruthTable:
@@ -154,10 +153,15 @@ def _band(table: ControlTable, place: int) -> BandRow:
     )
 
 
-def gap_rows(found: Sequence[Finding]) -> tuple[GapRow, ...]:
-    """The gaps among findings."""
-    return tuple(_gap(one, inputs_of(one)) for one in found)
+def gap_rows(review: Review) -> tuple[GapRow, ...]:
+    """The gaps of a design, told as `check` tells them."""
+    found = coverage_gaps(review)
+    if not found:
+        return ()
+    from tapplan.checks.advice import advised  # all rules, only where there is something to mend
+
+    return tuple(_gap(advised(review, one), inputs_of(one)) for one in found)
 
 
 def _gap(one: Finding, inputs: Span) -> GapRow:
-    return GapRow(one.code, inputs.low, inputs.high, one.where, one.message)
+    return GapRow(one.code, inputs.low, inputs.high, one.where, one.told)

@@ -151,7 +151,7 @@ def accepted_rows(found: Sequence[Accepted]) -> tuple[AcceptedRow, ...]:
 
 
 def _trait(one: Trait, *, limited: bool) -> TraitRow:
-    plain = one.where.partition(", ")[0].removeprefix("from ") if one.side else one.where
+    plain = one.where.removeprefix("from ").removesuffix(f", {one.side} the curve") if one.side else one.where
     return TraitRow(
         code=one.code,
         value=one.value,

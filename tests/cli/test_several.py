@@ -115,12 +115,35 @@ def test_a_limit_an_acceptance_and_each_problem_of_a_file_have_their_own_result(
     set_apart = [one for one in results if "suppressions" in one]
     assert [one["ruleId"] for one in set_apart] == ["race-overvoltage"] * 2
     assert {one["suppressions"][0]["justification"] for one in set_apart} == {"lamps only"}
+    accept = lines.index("[[accept]]") + 1
+    assert {one["locations"][0]["physicalLocation"]["region"]["startLine"] for one in set_apart} == {accept}
     file.write_text(text.replace("noise_v", "nois_v").replace("[168, 274]", "[274, 168]"), encoding="utf-8")
     _, out, _ = answered(capsys, "check", str(file), "--format", "sarif")
     found = json.loads(out)["runs"][0]["results"]
     places = [one["locations"][0]["physicalLocation"]["region"]["startLine"] for one in found]
     assert places == [9, 52]
     assert found[0]["message"]["text"].startswith("mains.range_v: found [274, 168]; accepted: ")
+
+
+def test_a_finding_stands_at_the_part_it_names_whatever_the_parts_are_called(tmp_path: Path, capsys: Any) -> None:
+    """Bands that are called like a word, a relay, or half of another's name, and an acceptance that met nothing."""
+    text = Path(HOSTEL).read_text(encoding="utf-8")
+    for old, new in (("boost", "boost, two"), ("direct", "band"), ("buck", "KA")):
+        text = text.replace(f'"{old}"', f'"{new}"')
+    file = tmp_path / "odd.toml"
+    file.write_text(text + '\n[[accept]]\ncode = "fuse-blind"\nreason = "no fuse"\n', encoding="utf-8")
+    _, out, _ = answered(capsys, "check", str(file), "--format", "sarif")
+    lines = file.read_text(encoding="utf-8").splitlines()
+    named = {}
+    for one in json.loads(out)["runs"][0]["results"]:
+        line = one["locations"][0]["physicalLocation"]["region"]["startLine"]
+        named.setdefault(one["ruleId"], []).append(f"{lines[line - 1]} {lines[line].split('#')[0].strip()}")
+    assert named["dead-zone"] == ['[[band]] name      = "boost, two"']
+    assert named["out-of-window"] == named["chatter"] == ['[[band]] name      = "band"']
+    assert named["holds-beyond-range"] == ['[[band]] name      = "boost, two"', '[[band]] name      = "KA"']
+    assert named["stale-accept"] == ['[[accept]] code = "fuse-blind"']
+    _, out, _ = answered(capsys, "check", str(file))
+    assert '"boost, two" to "KA"' in out
 
 
 def _uri(result: dict[str, Any]) -> str:
