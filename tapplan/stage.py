@@ -18,6 +18,7 @@ from os import PathLike
 from typing import TYPE_CHECKING
 
 from tapplan.design.model import Design
+from tapplan.design.numbers import MOST_SAMPLES, MOST_SEED
 from tapplan.errors import UsageError
 
 if TYPE_CHECKING:
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
     from tapplan.checks.review import Review
 
 Volts = float | str | Fraction
-MOST_DRAWS = 10_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,8 @@ class Picture:
 class Stage:
     """A design with what can be asked of it. `design` is the design itself, `review` what the checks read.
 
-    Every method answers what the verb of its name answers, and refuses what that refuses.
+    A method that has the name of a verb answers what that answers, and refuses what it refuses; the others are parts
+    of one: `groups` of states, `findings` and `explain` of check.
     """
 
     def __init__(self, design: Design) -> None:
@@ -158,8 +159,9 @@ class Stage:
         """
         from tapplan.answers.margins import margins, with_samples
 
+        _keep_draws(samples, seed)
         found = margins(self.review)
-        return found if samples == 0 else with_samples(found, self.review, *_draws(samples, seed))
+        return with_samples(found, self.review, samples, seed) if samples else found
 
     def steps(self, against: str | None = None) -> Steps:
         """Every sudden step against a tolerance curve: the one named, else the file's, else the usual one.
@@ -290,12 +292,11 @@ def _inlet(volts: Volts) -> Fraction:
     return inlet
 
 
-def _draws(samples: int, seed: int) -> tuple[int, int]:
-    if type(samples) is not int or not 1 <= samples <= MOST_DRAWS:
-        raise UsageError(f"found {samples!r} samples; accepted: a whole number from 1 to {MOST_DRAWS}")
-    if type(seed) is not int or seed < 0:
-        raise UsageError(f"found seed {seed!r}; accepted: a whole number from 0")
-    return samples, seed
+def _keep_draws(samples: int, seed: int) -> None:
+    if type(samples) is not int or not 0 <= samples <= MOST_SAMPLES:
+        raise UsageError(f"found {samples!r} samples; accepted: a whole number up to {MOST_SAMPLES}")
+    if type(seed) is not int or not 0 <= seed <= MOST_SEED:
+        raise UsageError(f"found seed {seed!r}; accepted: a whole number from 0 to {MOST_SEED}")
 
 
 def _several(words: Iterable[str], such_as: str) -> Sequence[str]:

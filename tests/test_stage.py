@@ -145,7 +145,7 @@ def test_without_a_library_there_is_no_frame(monkeypatch: pytest.MonkeyPatch) ->
         (lambda stage: stage.at(10**9 + 1), "as volts; accepted"),
         (lambda stage: stage.at(), "found no voltage; accepted: at least one"),
         (lambda stage: stage.steps("nothing"), 'found curve "nothing"; accepted: '),
-        (lambda stage: stage.margins(-1), "found -1 samples; accepted: a whole number from 1"),
+        (lambda stage: stage.margins(-1), "found -1 samples; accepted: a whole number up to 10000000"),
         (lambda stage: stage.margins(10, -1), "found seed -1; accepted"),
     ],
 )  # fmt: skip

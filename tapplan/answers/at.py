@@ -213,13 +213,12 @@ def _passed(table: ControlTable, course: str, found: Sequence[Reached]) -> tuple
         settled = one.rising if course == "rising" else one.falling
         row = row_in(table, settled)
         band = f"outside: {_outside(table, outside(table, settled))}" if row is None else row.name
-        here = None if row is None else row
         shown.append(
             PassRow(
                 input_v=one.input_v,
                 band=band,
-                energised=_driven(table, outside(table, settled)) if here is None else here.energised,
-                output_v=None if here is None or here.ratio is None else here.ratio * one.input_v,
+                energised=_driven(table, outside(table, settled)) if row is None else row.energised,
+                output_v=None if row is None or row.ratio is None else row.ratio * one.input_v,
                 moved="<- moved" if shown and shown[-1].band != band else "",
             )
         )

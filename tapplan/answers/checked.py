@@ -140,7 +140,7 @@ class _File:
     design: Design
 
     def line_of(self, one: FindingRow) -> int:
-        """The line of a limit that is broken or a stale acceptance, else of what the place names first, else of [mains]."""
+        """The line of a broken limit or a stale acceptance, else of what the place names first, else of [mains]."""
         if isinstance(one.witness, PastLimit):
             return line_of(self.lines, ("limits",)) or 1
         stale = STALE.match(one.where)

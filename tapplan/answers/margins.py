@@ -287,7 +287,7 @@ def _error(one: BudgetLine) -> ErrorRow:
 def _counts(review: Review, controller: Controller) -> Counts:
     reading = converter(review.design, controller)
     holds = counted_holds(review.table, reading)
-    left = [*(counts_between(below, above, reading) for below, above in pairwise(holds)), None]
+    left = [*(counts_between(below, above) for below, above in pairwise(holds)), None]
     backup = review.design.backup
     return Counts(
         step_v=reading.step_v,

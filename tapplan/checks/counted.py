@@ -76,7 +76,7 @@ def few_counts(review: Review, reading: Converter) -> Iterator[Finding]:
     """Neighbours with fewer than two counts of hysteresis left."""
     holds = counted_holds(review.table, reading)
     for below, above in pairwise(holds):
-        left, names = counts_between(below, above, reading), (below.row.name, above.row.name)
+        left, names = counts_between(below, above), (below.row.name, above.row.name)
         if left < 2:
             shown = CountsLeft(
                 bands=names,

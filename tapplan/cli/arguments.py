@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Sequence
+from typing import NoReturn
 
 from tapplan.cli.verbs import VERBS, WITHOUT_DESIGN, verb_of
+from tapplan.design.objection import nearest
+
+REFUSED = re.compile(r"argument (?P<option>.*): invalid choice: '(?P<found>.*)' \(choose from (?P<accepted>.*)\)")
 
 
 def parsed(version: str, arguments: Sequence[str]) -> argparse.Namespace:
@@ -17,11 +22,14 @@ def parsed(version: str, arguments: Sequence[str]) -> argparse.Namespace:
         parser(version).error(
             f"found no verb; accepted: {', '.join(VERBS)}; see also tapplan --help, and to read: tapplan guide"
         )
-    called = [verb for verb in VERBS if verb in arguments[:1]]
-    top = parser(version, called or VERBS)
+    first = arguments[0]
+    if first[:1] != "-" and first not in VERBS:
+        hint = nearest(first, VERBS)
+        parser(version).error(f'found verb "{first}"; accepted: {", ".join(VERBS)}' + (f" ({hint})" if hint else ""))
+    top = parser(version, [first] if first in VERBS else VERBS)
     args, left = top.parse_known_args(arguments)
     left = [word for word in left if word != "--"]
-    if left and args.verb == "at":
+    if left and args.verb == "at" and not any(word[:2] == "--" for word in left):
         _more_volts(top, args, left)
     elif left and args.verb == "new" and args.design is None and len(left) == 1 and left[0][0] != "-":
         args.design = left[0]
@@ -39,9 +47,21 @@ def _more_volts(top: argparse.ArgumentParser, args: argparse.Namespace, left: Se
         top.error(f"argument VOLTS: {error}")
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose refusal of a choice says what was found and what is accepted, as every other does."""
+
+    def error(self, message: str) -> NoReturn:
+        """Exits with 2."""
+        refused = REFUSED.fullmatch(message)
+        if refused is not None:
+            accepted = refused["accepted"].replace("'", "")
+            message = f'{refused["option"]}: found "{refused["found"]}"; accepted: {accepted}'
+        super().error(message)
+
+
 def parser(version: str, verbs: Sequence[str] | dict[str, str] = VERBS) -> argparse.ArgumentParser:
     """The command line with these verbs, all of them when left out."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="tapplan",
         description="From turns, taps and relay wiring of a tapped autotransformer to a table you can trust.",
         epilog="Exit: 0 nothing wrong found; 1 at least one fault found; 2 the input, the call or the output is "
@@ -55,7 +75,7 @@ def parser(version: str, verbs: Sequence[str] | dict[str, str] = VERBS) -> argpa
     return top
 
 
-def _add(added: argparse._SubParsersAction[argparse.ArgumentParser], name: str) -> None:
+def _add(added: argparse._SubParsersAction[_Parser], name: str) -> None:
     told, module = VERBS[name], verb_of(name)
     verb = added.add_parser(
         name,

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from tapplan.cli.arguments import parsed
+from tapplan.cli.options import keep
 from tapplan.cli.output import as_text, show, write_whole
 from tapplan.cli.reply import Reply
 from tapplan.cli.verbs import verb_of
@@ -66,7 +67,9 @@ def main(arguments: Sequence[str]) -> int:
             stream.reconfigure(errors="backslashreplace")  # a title may hold what the terminal cannot show
     try:
         _keep_the_input(args)
-        reply = verb_of(args.verb).answer(args)
+        verb = verb_of(args.verb)
+        keep(args, getattr(verb, "LAWS", ()))
+        reply = verb.answer(args)
         _give(reply, args)
     except TapplanError as error:
         return _told(str(error))
@@ -96,9 +99,12 @@ def _give(reply: Reply, args: argparse.Namespace) -> None:
     """Puts the reply where it was asked for, as JSON or for people."""
     as_json = json.dumps(_envelope(reply, args), indent=1) + "\n" if args.json else None
     if args.output is not None and not reply.written:
-        write_whole(args.output, as_json or as_text(reply.draw), force=args.force)
-        if not args.json:
+        own = reply.document is None  # a document goes to its file, and the JSON to standard output
+        write_whole(args.output, as_json if own and as_json else as_text(reply.draw), force=args.force)
+        if as_json is None:
             sys.stdout.write(f"wrote {visible(args.output)}\n")
+        elif not own:
+            sys.stdout.write(as_json)
     elif as_json is not None:
         sys.stdout.write(as_json)
     else:

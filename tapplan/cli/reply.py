@@ -19,12 +19,14 @@ Draw = Callable[[int], "RenderableType | str"]
 class Reply:
     """The answer of a verb and how it is drawn for people, given the width of their screen.
 
-    `written` is set when the verb has put its answer where it belongs itself.
+    `written` is set when the verb has put its answer where it belongs itself. `document` is set for an answer that is
+    a text by itself, such as a page, a sheet or a table in C: with `-o FILE` that goes into the file.
     """
 
     answer: Answer
     draw: Draw
     written: bool = False
+    document: str | None = None
 
 
 def on_screen(answer: Answer, module: str, function: str = "screen") -> Reply:
@@ -48,7 +50,7 @@ def on_screen(answer: Answer, module: str, function: str = "screen") -> Reply:
 
 def as_text(answer: Answer, text: str) -> Reply:
     """An answer that is a text, for people too."""
-    return Reply(answer, lambda _: text)
+    return Reply(answer, lambda _: text, document=text)
 
 
 def written(answer: Answer, told: str) -> Reply:

@@ -6,10 +6,9 @@ import argparse
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
-from tapplan.design.numbers import read_number
+from tapplan.design.numbers import MOST_SAMPLES, MOST_SEED, read_number
 
 MOST_SWEEP_POINTS = 20_000
-MOST_SAMPLES = 10_000_000
 
 
 def volts(text: str) -> Fraction:
@@ -75,6 +74,6 @@ def seconds(text: str) -> float:
 
 def seed(text: str) -> int:
     """The seed of random draws."""
-    if not (text.isascii() and text.isdigit() and len(text) <= 18):
-        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a whole number of at most 18 digits')
+    if not (text.isascii() and text.isdigit() and len(text) <= 18 and int(text) <= MOST_SEED):
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a whole number from 0 to {MOST_SEED}')
     return int(text)

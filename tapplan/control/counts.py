@@ -107,7 +107,7 @@ def _counted_return(design: Design, counting: Converter) -> Design:
     return replace(design, backup=replace(backup, return_v=back))
 
 
-def counts_between(below: CountedHold, above: CountedHold, counting: Converter) -> Fraction:
+def counts_between(below: CountedHold, above: CountedHold) -> Fraction:
     """Counts of hysteresis left between two neighbours: where readings jump, the fewer of the two rows' counts."""
     one = Fraction(1)
     q_below = below.row.read.high if below.row.read is not None else one

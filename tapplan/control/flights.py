@@ -13,7 +13,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from fractions import Fraction
-from itertools import permutations
 
 from tapplan.exact import Span
 
@@ -102,31 +101,6 @@ def meets(flights: Sequence[RelayFlight], vector: StageVector) -> bool:
         for other, (_, last) in enumerate(spans)
         if one != other
     )
-
-
-def longest_gap_in_series(flights: Sequence[RelayFlight]) -> Fraction:
-    """The longest time in ms for which a path through a contact of every relay can be open, in closed form.
-
-    In a row of flights that join, each begins before the one before it is over. Say it opens within [A, Z] and takes
-    at most F. The last opens after the first by at most the sum of the F between; and, for an earlier j and a later
-    k, by at most Z_k - A_j with the F before j and those from k on. They can join when every A_k comes before Z_j and
-    the F from j to k. Every row in every order is tried: 13,699 for seven relays.
-    """
-    rows = (row for size in range(1, len(flights) + 1) for row in permutations(flights, size))
-    return max((gap for gap in map(_joined, rows) if gap is not None), default=Fraction(0))
-
-
-def _joined(flights: Sequence[RelayFlight]) -> Fraction | None:
-    """The longest gap of flights that join in this order; None when they cannot."""
-    before = [sum((flight.longest for flight in flights[:place]), Fraction(0)) for place in range(len(flights))]
-    reach = before[-1]
-    for late, last in enumerate(flights):
-        for early, first in enumerate(flights[:late]):
-            between = before[late] - before[early]
-            if last.opens.low >= first.opens.high + between:
-                return None
-            reach = min(reach, last.opens.high - first.opens.low + before[-1] - between)
-    return reach + flights[-1].longest
 
 
 def _after(start: Span, lasting: Span) -> Span:

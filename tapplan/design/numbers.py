@@ -15,6 +15,8 @@ from tapplan.design.marks import Taken
 
 LARGEST = 10**9
 MOST_DECIMALS = 30
+MOST_SAMPLES = 10_000_000  # random draws that a call may ask for
+MOST_SEED = 10**18 - 1  # and their seed
 MOST_TOTAL_TURNS = 5000
 
 

@@ -39,7 +39,7 @@ def scale_of(table: ControlTable) -> Scale:
     holds = [row.input_hold for row in table.rows if row.input_hold is not None]
     low = min([mains.low, *(one.low for one in holds)])
     high = max([mains.high, *(one.high for one in holds)])
-    outputs = [end for row in table.rows if (one := _worst(table, row)) for end in (one.low, one.high)]
+    outputs = [end for row in table.rows if (one := _worst(row)) for end in (one.low, one.high)]
     around = (high - low) / 20
     floor, top = min([window.low, *outputs]), max([window.high, *outputs])
     return Scale(Span(low - around, high + around), Span(floor - (top - floor) / 10, top + (top - floor) / 10))
@@ -52,7 +52,7 @@ def _around(one: Scale, two: Scale) -> Scale:
     return Scale(inputs, outputs)
 
 
-def _worst(table: ControlTable, row: Row) -> Span | None:
+def _worst(row: Row) -> Span | None:
     return None if row.input_hold is None else row.output_over(row.input_hold)
 
 

@@ -29,7 +29,6 @@ UNCLEAN = 255
 TIES = (None, (LINE, FIRST_TAP), (OUTPUT, FIRST_TAP))  # neither side, line or output standing on a tap
 
 Ints = NDArray[np.int64]
-Masks = NDArray[np.uint32]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,7 @@ def examined(relays: int) -> Examined:
         for one in _joined(relays, tie, every):
             found.setdefault(one.mask, one)
     count = len(TIES) * comb(len(every), relays)
-    kept = _largest({_canonical(mask): mask for mask in sorted(found)}, relays)
+    kept = _largest({_canonical(mask): mask for mask in sorted(found)})
     return Examined(count, count * 2**relays, tuple(_wiring(found[mask]) for mask in kept))
 
 
@@ -176,7 +175,7 @@ def _canonical(mask: int) -> int:
     return min(_renamed(mask, order) for order in permutations(range(TAPS)))
 
 
-def _largest(found: dict[int, int], relays: int) -> list[int]:
+def _largest(found: dict[int, int]) -> list[int]:
     """Of each class one set, without those that another one contains whatever its taps are called."""
     whole = sorted(found, key=lambda mask: -mask.bit_count())
     kept: list[int] = []

@@ -265,7 +265,7 @@ def test_counts_between_neighbours_are_the_difference_of_their_thresholds() -> N
     reviewed = review(stage())
     reading = converter(reviewed.design, chain())
     below, above, _ = counted_holds(reviewed.table, reading)
-    assert counts_between(below, above, reading) == below.high - above.low
+    assert counts_between(below, above) == below.high - above.low
 
 
 def test_where_the_output_is_read_counts_are_of_the_sensed_volts() -> None:
@@ -276,7 +276,7 @@ def test_where_the_output_is_read_counts_are_of_the_sensed_volts() -> None:
     reading = converter(made, chain())
     below, above = counted_holds(reviewed.table, reading)
     g = F(227, 200)
-    assert counts_between(below, above, reading) == F(below.high) / g - above.low
+    assert counts_between(below, above) == F(below.high) / g - above.low
 
 
 @pytest.mark.parametrize(("detector", "per_volt"), [("average", 0.9003), ("peak", 1.4142)])

@@ -420,7 +420,7 @@ def test_margins_with_samples_and_a_controller(call: Any, tmp_path: Path) -> Non
         (["margins", EXAMPLE, "--samples", "99999999999"], "accepted: a whole number from 1"),
         (["margins", EXAMPLE, "--samples", "many"], 'found "many"'),
         (["margins", EXAMPLE, "--samples", "9", "--seed", "-1"], 'found "-1"; accepted: a whole number'),
-        (["margins", EXAMPLE, "--seed", "4"], "found --seed alone; accepted: together with --samples N"),
+        (["margins", EXAMPLE, "--seed", "4"], "found --seed alone; accepted: together with --samples"),
         (
             ["steps", EXAMPLE, "--curve", "iti-200"],
             'found curve "iti-200"; accepted: iti-2000, semi-f47 (nearest known',

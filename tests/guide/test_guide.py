@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 from tapplan import guide
 from tapplan.checks.rules import CODES
 from tapplan.cli.arguments import parser
-from tapplan.cli.verbs import VERBS
+from tapplan.cli.verbs import VERBS, WITHOUT_DESIGN
 from tapplan.design.schema import json_schema
 from tapplan.errors import UsageError
 from tests.checks.test_rules import DEFECTS
@@ -150,7 +150,7 @@ def test_commands_in_the_text_are_commands(name: str) -> None:
         if len(words) == 1:
             assert words[0] in {*VERBS, "guide"}
         elif words[0] in VERBS:  # `guide` comes with the verb itself
-            needs_design = words[0] not in ("new", "standards", "schema") and words[1].startswith("-")
+            needs_design = words[0] not in WITHOUT_DESIGN and words[1].startswith("-")
             full = [words[0], *(["DESIGN"] if needs_design else []), *words[1:]]
             full = full if len(full) > 2 or words[0] != "compare" else [*full, "NEW"]
             parser("0").parse_args(full)

@@ -1,7 +1,8 @@
-"""The verbs: one module each, with its arguments and its answer. Nothing in them prints.
+"""The verbs: one module each, with its arguments and its answer.
 
-A module of this package has `EXAMPLES` (calls for `--help`), `arguments(parser)` and `answer(args) -> Reply`; it is
-imported when its verb is called, so that no verb waits for what another needs.
+A module of this package has `EXAMPLES` (calls for `--help`), `arguments(parser)` and `answer(args) -> Reply`, and
+`LAWS` where options do not go together; it is imported when its verb is called, so that no verb waits for what
+another needs. None prints its answer; a dialogue talks, and a design file that is made or changed the verb writes.
 """
 
 from __future__ import annotations

@@ -6,6 +6,7 @@ import argparse
 
 from tapplan.answers.at import relays_at, swept, swept_both_ways
 from tapplan.cli.opened import table_in
+from tapplan.cli.options import Needs
 from tapplan.cli.reply import Reply, on_screen
 from tapplan.cli.values import sweep, volts
 from tapplan.errors import UsageError
@@ -14,6 +15,7 @@ EXAMPLES = (
     "tapplan at designs/ridge-dispensary.toml 190 230",
     "tapplan at designs/ridge-dispensary.toml --sweep 160:280:5 --both-ways",
 )
+LAWS = (Needs("--both-ways", "--sweep"),)
 
 
 def arguments(verb: argparse.ArgumentParser) -> None:
@@ -29,8 +31,6 @@ def answer(args: argparse.Namespace) -> Reply:
         raise UsageError("found no voltage; accepted: at DESIGN VOLTS..., or --sweep FROM:TO:STEP")
     if args.sweep is not None and args.volts:
         raise UsageError("found both VOLTS and --sweep; accepted: one of them")
-    if args.both_ways and args.sweep is None:
-        raise UsageError("found --both-ways alone; accepted: together with --sweep FROM:TO:STEP")
     table = table_in(args.design)
     if args.sweep is None:
         return on_screen(relays_at(table, args.volts), "at")

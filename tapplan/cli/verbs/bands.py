@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from tapplan.answers.bands import Bands, bands_of, derived
 from tapplan.checks.review import Review
 from tapplan.cli.opened import of_file
+from tapplan.cli.options import Needs
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, on_screen, written
 from tapplan.design.edit import WrittenBand, with_bands, with_order
@@ -19,12 +20,16 @@ EXAMPLES = (
     "tapplan bands designs/ridge-dispensary.toml",
     "tapplan bands mine.toml --write --order safest",
 )
+LAWS = (Needs("--order", "--write"),)
 
 
 def arguments(verb: argparse.ArgumentParser) -> None:
     """Whether, and how, they are written."""
     verb.add_argument(
-        "--write", action="store_true", help="put them into the design file (or, with -o, into a copy of it)"
+        "--write",
+        action="store_true",
+        help="put them into the design file (or, with -o, into a copy of it); refused where the table would have "
+        "faults, unless with --force",
     )
     verb.add_argument(
         "--order",
@@ -35,8 +40,6 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 
 def answer(args: argparse.Namespace) -> Reply:
     """The bands, shown or written."""
-    if args.order is not None and not args.write:
-        raise UsageError("found --order alone; accepted: together with --write")
     text = read_text(args.design)
     design = parse(text, args.design)
     with of_file(args.design):

@@ -14,6 +14,7 @@ from tapplan.bench.learned import learned, stage_of
 from tapplan.bench.readings import Names
 from tapplan.cli.meters import add_meter, meter_of
 from tapplan.cli.opened import table_in
+from tapplan.cli.options import Excludes, Needs
 from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, as_text, on_screen, written
 from tapplan.design.edit import with_stage
@@ -27,6 +28,7 @@ EXAMPLES = (
     "tapplan bench designs/ridge-dispensary.toml -o sheet.html",
     "tapplan bench board.toml --learn readings.csv -o learned.toml",
 )
+LAWS = (Needs("--test-winding", "--learn"), Excludes("--learn", "--to"))
 
 
 def arguments(verb: argparse.ArgumentParser) -> None:
@@ -51,8 +53,6 @@ def answer(args: argparse.Namespace) -> Reply:
     """The sheet in the form asked for, or the wiring."""
     if args.learn is not None:
         return _learn(args)
-    if args.test_winding is not None:
-        raise UsageError("found --test-winding alone; accepted: together with --learn FILE")
     kind = args.to or _kind(args.output)
     found = bench_sheet(table_in(args.design), meter_of(args))
     if kind in MAKERS:

@@ -14,6 +14,7 @@ from tapplan.answers.sarif import sarif
 from tapplan.answers.verdict import verdict
 from tapplan.checks.review import review
 from tapplan.cli.opened import of_file, review_in
+from tapplan.cli.options import Excludes
 from tapplan.cli.reply import Reply, as_text, on_screen
 from tapplan.design.file import parse, read_text
 from tapplan.errors import DesignError, UsageError
@@ -24,6 +25,7 @@ EXAMPLES = (
     "tapplan check designs/*.toml --format sarif -o findings.sarif",
     "tapplan check mine.toml --explain chatter",
 )
+LAWS = (Excludes("--only", "--explain"), Excludes("--all", "--explain"), Excludes("--format sarif", "--json"))
 FORMATS = ("screen", "sarif")
 
 

@@ -59,13 +59,14 @@ def answer(args: argparse.Namespace) -> Reply:
 
 
 def _kind(args: argparse.Namespace) -> str:
-    if args.picture is not None and args.to not in (None, "svg", "png"):
-        raise UsageError(f"found --picture with {args.to}; accepted: with --to svg or png")
     kind: str | None = args.to or ENDINGS.get((args.output or "").lower().rpartition(".")[2])
     if kind is None:
+        found = "no --to" if args.output is None else f"-o {args.output} without --to"
         raise UsageError(
-            f"found no --to; accepted: {', '.join(EXPORTS)}, or -o FILE ending in .{', .'.join(ENDINGS)}"
+            f"found {found}; accepted: --to {', '.join(EXPORTS)}, or -o FILE ending in .{', .'.join(ENDINGS)}"
         )
+    if args.picture is not None and kind not in ("svg", "png"):
+        raise UsageError(f"found --picture with {kind}; accepted: with --to svg or png")
     if args.energised is not None and kind != "spice":
         raise UsageError(f"found --energised with {kind}; accepted: with --to spice")
     return kind

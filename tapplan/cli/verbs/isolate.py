@@ -16,6 +16,7 @@ from tapplan.bench.priors import load_priors
 from tapplan.bench.readings import Names, ReadingError, reading_of
 from tapplan.cli.meters import add_meter, meter_of
 from tapplan.cli.opened import table_in
+from tapplan.cli.options import Excludes, Needs
 from tapplan.cli.output import show
 from tapplan.cli.reply import Reply, on_screen
 from tapplan.control.table import ControlTable
@@ -28,6 +29,12 @@ STOP_WORDS = ("stop", "quit", "exit", "")
 EXAMPLES = (
     "tapplan isolate designs/ridge-dispensary.toml --reading 'line 200 V rising: output = 226'",
     "tapplan isolate designs/ridge-dispensary.toml --ask",
+)
+LAWS = (
+    Excludes("--ask", "--json"),
+    Excludes("--tree", "--pairs"),
+    Excludes("--tree", "--ask"),
+    Needs("--any-revision", "--sheet"),
 )
 
 
@@ -51,10 +58,6 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 
 def answer(args: argparse.Namespace) -> Reply:
     """What the readings say, or the whole tree."""
-    if args.ask and args.json:
-        raise UsageError("found --ask with --json; accepted: one of them")
-    if args.tree and args.pairs:
-        raise UsageError("found --tree with --pairs; accepted: one of them")
     table = table_in(args.design)
     priors = {} if args.priors is None else load_priors(args.priors, table)
     isolation = Isolation(table, Setup(meter_of(args), priors, args.pairs))

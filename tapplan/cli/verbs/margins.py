@@ -6,14 +6,15 @@ import argparse
 
 from tapplan.answers.margins import margins, with_samples
 from tapplan.cli.opened import review_in
+from tapplan.cli.options import Needs
 from tapplan.cli.reply import Reply, on_screen
 from tapplan.cli.values import samples, seed
-from tapplan.errors import UsageError
 
 EXAMPLES = (
     "tapplan margins designs/ridge-dispensary.toml",
     "tapplan margins designs/ridge-dispensary.toml --samples 100000",
 )
+LAWS = (Needs("--seed", "--samples"),)
 
 
 def arguments(verb: argparse.ArgumentParser) -> None:
@@ -24,8 +25,6 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 
 def answer(args: argparse.Namespace) -> Reply:
     """The margins of a design."""
-    if args.seed is not None and args.samples is None:
-        raise UsageError("found --seed alone; accepted: together with --samples N")
     reviewed = review_in(args.design)
     found = margins(reviewed)
     if args.samples is not None:
