@@ -292,8 +292,11 @@ def test_an_order_is_told_as_it_is_commanded() -> None:
     assert (both.mixtures, both.passes, both.passes_told) == (9, ("530/599",), "0.8848")
     single = rows['"boost 2" to "boost 1"']
     assert (single.relays, single.safest_order, single.passes_told, single.met) == ("KO", None, "-", "nothing")
-    ordered = [row for row in moves(reviewed(ROOT / "designs" / "orchard-cold-room.toml")).moves if row.order]
-    assert all(row.relays == ", then ".join(row.order) for row in ordered)
+    text = RIDGE.read_text(encoding="utf-8") + '\n[sequence]\norder = "safest"\npause_ms = 30\n'
+    ordered = {row.name: row for row in moves(review(parse(text))).moves if row.order}
+    assert ordered['"boost 1" to "direct"'].relays == "KL, then KO"
+    assert ordered['"direct" to "boost 1"'].relays == "KO, then KL"
+    assert all(row.relays == ", then ".join(row.order) for row in ordered.values())
 
 
 # --- faults ---
@@ -357,6 +360,9 @@ def test_a_sweep_marks_each_change_and_goes_both_ways() -> None:
     both = swept_both_ways(table, inputs)
     assert [one.course for one in both.passes] == ["rising", "falling"]
     assert [row.input_v for row in both.passes[1].rows] == list(inputs[::-1])
+    up, down = ({row.input_v: row.band for row in one.rows} for one in both.passes)
+    assert (up[F(188)], down[F(188)]) == ("boost 2", "boost 2")  # boost 1 is held from 189 V on, boost 2 up to 192 V
+    assert (up[F(192)], down[F(192)]) == ("boost 2", "boost 1")
     assert [one.direction for one in both.points] == ["rising"] * len(inputs) + ["falling"] * len(inputs)
     assert swept(table, inputs[::-1]).passes[0].course == "falling"
     single = swept_both_ways(table, inputs[:1])

@@ -11,22 +11,29 @@ import pytest
 from rich.text import Text
 
 from tapplan.answers import words
-from tapplan.answers.compare import Compared
+from tapplan.answers.compare import Compared, compared
 from tapplan.answers.fit import LEGEND, plans
+from tapplan.answers.isolate import isolated
+from tapplan.answers.margins import margins
 from tapplan.answers.rate import CoreRow, PermittedRow, Rated, rated
 from tapplan.answers.standards import standards
 from tapplan.answers.states import read_twice, states_of
 from tapplan.answers.verdict import verdict
+from tapplan.bench.isolation import Isolation
+from tapplan.bench.readings import Names, reading_of
 from tapplan.checks.review import review
+from tapplan.checks.rules import CODES
 from tapplan.design.file import load, load_request, parse
 from tapplan.design.standards import CURVES
+from tapplan.errors import UsageError
 from tapplan.exact import Span
 from tapplan.network.turns import Kind
 from tapplan.pages.screens import rate as rate_screen
 from tapplan.pages.screens import verdict as verdict_screen
+from tapplan.study.arrangements import ARRANGEMENTS
 from tapplan.study.fitting import fitted
 from tapplan.study.request import request_of
-from tests.examples import ROOT
+from tests.examples import ROOT, chain
 
 F = Fraction
 DESIGNS = ROOT / "designs"
@@ -192,3 +199,77 @@ def test_a_comparison_without_names_calls_them_older_and_newer() -> None:
         "the older",
         "the newer",
     )
+
+
+# --- fit, isolate, compare, margins: columns of one kind that could be taken for each other ---
+
+
+def test_the_columns_of_a_plan_from_its_ratios() -> None:
+    """Transformed is 1 - 1/g at the highest boost; off, the mean over the range of the nearest output's distance."""
+    asked = load_request(DESIGNS / "requests" / "plain-workshop.toml")
+    for place, one in enumerate(plans(fitted(request_of(asked.design, asked.fit, ())), "x").plans, 1):
+        ratios = [float(F(ratio)) for ratio in one.ratios]
+        assert one.number == f"{place}"
+        assert one.arrangement in ARRANGEMENTS
+        assert one.transformed == pytest.approx(max(max(1 - 1 / ratio, 1 - ratio) for ratio in ratios))
+        inputs = [150 + 122 * place / 60 for place in range(61)]
+        off = [min(abs(volts * ratio - 220) for ratio in ratios) for volts in inputs]
+        assert one.deviation == pytest.approx(sum(off) / len(off) / 220)
+        assert one.off == f"{100 * one.deviation:.1f}%"
+        assert one.core == f"{100 * one.transformed:.1f}%"
+
+
+def test_a_reading_is_shown_as_it_was_given() -> None:
+    stage = review(load(DESIGNS / "ridge-dispensary.toml")).table
+    isolation = Isolation(stage)
+    for text in ("line 200 V rising: output = 177", "off coils KL: ohms KL.com KL.no = open"):
+        isolation.add(reading_of(text, Names.of(stage)))
+    volts, ohms = isolated(isolation, "x").readings
+    assert (volts.condition, volts.measure, volts.unit) == ("line 200 V rising", "volts OUT NEUTRAL", "V")
+    assert (ohms.condition, ohms.measure, ohms.unit) == ("off coils KL", "ohms KL.com KL.no", "ohm")
+    assert (volts.value, volts.shown) == (177, "177 V")
+    assert volts.told.startswith(volts.condition)
+    assert volts.asked[0].isupper()
+    assert volts.asked not in (volts.measure, volts.told)
+
+
+def test_what_grew_was_the_old_figure_and_is_the_new_one() -> None:
+    text = (DESIGNS / "hostel-review.toml").read_text(encoding="utf-8")
+    wider = parse(text.replace("228", "226"))
+    (one,) = compared(review(load(DESIGNS / "hostel-review.toml")), review(wider)).changed
+    assert (one.code, one.worse) == ("dead-zone", True)
+    assert one.old.startswith("inputs 224.752 V to 234.343 V")  # (228 - 1)/1.01
+    assert one.new.startswith("inputs 222.772 V to 234.343 V")  # (226 - 1)/1.01
+
+
+def test_a_growth_breaks_a_code_at_a_place() -> None:
+    for name in ("ridge-dispensary", "hostel-review", "signal-box"):
+        for one in margins(review(load(DESIGNS / f"{name}.toml"))).growth:
+            assert (one.breaks is None) is (one.most is None)
+            assert one.breaks is None or one.breaks in CODES
+            assert one.where is None or (one.where not in CODES and one.then.startswith(f"{one.breaks}, {one.where}"))
+
+
+def test_a_key_that_was_not_stated_is_told_with_a_dash() -> None:
+    text = (DESIGNS / "ridge-dispensary.toml").read_text(encoding="utf-8")
+    old = review(parse(text))
+    new = review(parse(text.replace("load_va      = 500\n", "load_va      = 400\ninrush_a = 12\n")))
+    rows = {one.key: one for one in compared(old, new).stated}
+    assert (rows["output.load_va"].was, rows["output.load_va"].now) == ("500", "400")
+    assert (rows["output.inrush_a"].was, rows["output.inrush_a"].now) == ("-", "12")
+
+
+def test_the_smallest_margins_are_told_after_all_others() -> None:
+    text = (DESIGNS / "ridge-dispensary.toml").read_text(encoding="utf-8")
+    old, new = review(parse(text)), review(parse(text.replace("[207, 253]", "[206, 253]")))
+    told = [one.what for one in compared(old, new).margins]
+    smallest = [place for place, what in enumerate(told) if "smallest" in what]
+    assert smallest == list(range(len(told) - len(smallest), len(told)))
+    assert 0 < len(smallest) < len(told)
+
+
+def test_states_beyond_the_most_relays_are_not_listed_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tapplan.answers.states.MOST_RELAYS_EACH", 3)
+    assert len(states_of(chain(3)).states) == 8
+    with pytest.raises(UsageError, match="4 relays, which have 2\\*\\*4 states; accepted: up to 3 relays"):
+        states_of(chain(4))

@@ -57,4 +57,9 @@ def test_an_envelope_shows_the_old_level_then_the_gap_then_the_new_level() -> No
     assert row_of(at[1] + 1) == row_of(at[10]) == [round(16 * (1 - 130 / 200))]
     assert row_of(31) == [HEIGHT - 1]
     assert row_of(at[1000]) == row_of(79) == [8]
+    limits = [column for column in range(80) if picture[round(16 * (1 - F(120, 200)))][column] in "-X"]
+    assert limits  # 120 % is allowed for half a second, then 110 %
+    assert min(limits) < at[10] < max(limits) < at[1000]
+    assert all(line[6] == "|" for line in lines[:HEIGHT])
+    assert [line[:5].strip() for line in lines[:HEIGHT:4]] == ["200 %", "150 %", "100 %", "50 %", "0 %"]
     assert lines[-1].split() == ["1", "ms", "10", "ms", "100", "ms", "1", "s", "10", "s"]
