@@ -68,6 +68,14 @@ class Bands(Answer):
     fault_codes: tuple[str, ...]
 
     @property
+    def shortfalls_told(self) -> str:
+        """Which neighbours are left too little room, a line each; nothing where none are."""
+        if not self.shortfalls:
+            return ""
+        heading = "No choice of states leaves all neighbours the hysteresis and noise margin asked for:"
+        return "\n".join([heading, *(f"  {one.told}" for one in self.shortfalls)])
+
+    @property
     def wrong(self) -> bool:
         """Whether the design has a fault with these bands."""
         return bool(self.fault_codes)

@@ -11,6 +11,7 @@ from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, number, said, word, yes
 from tapplan.answers.findings import FindingRow, counts_told
 from tapplan.answers.verdict import AcceptedRow, Verdict
+from tapplan.checks.finding import Severity
 from tapplan.checks.witnesses.file import PastLimit
 from tapplan.design.model import Design
 from tapplan.design.places import key_lines, line_of
@@ -55,6 +56,12 @@ class FileVerdict:
     counts: Annotated[str, said("findings")]
     placed: Annotated[tuple[PlacedFinding, ...], more(key="lines")]
     accepted: tuple[PlacedAcceptance, ...] = ()
+
+    @property
+    def faults(self) -> tuple[FindingRow, ...]:
+        """The faults found in it."""
+        found = () if self.verdict is None else self.verdict.urgent
+        return tuple(one for one in found if one.severity is Severity.FAULT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

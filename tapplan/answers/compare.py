@@ -83,6 +83,12 @@ class FindingDiffers:
     new: Annotated[str, word("is")]
     worse: Annotated[bool, yes("", yes_no=("worse", "no worse"))]
 
+    @property
+    def told(self) -> str:
+        """In three lines."""
+        grown = "worse" if self.worse else "no worse"
+        return f"{self.severity}  {self.code}, {self.where}: {grown}\n    was: {self.old}\n    is:  {self.new}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TraitDiffers:

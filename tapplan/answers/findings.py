@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -15,6 +15,8 @@ from tapplan.checks.rules import CODES, findings_in
 from tapplan.checks.witnesses.every import Witness
 from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
+
+GATHERED_AT = 4  # findings of one code beyond which they fold into one line
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,30 @@ class FindingRow:
 def finding_rows(found: Iterable[Finding]) -> tuple[FindingRow, ...]:
     """Findings as they are told, in the order given."""
     return tuple(FindingRow(one.severity, one.code, one.where, one.told, one.witness) for one in found)
+
+
+@dataclass(frozen=True, slots=True)
+class ToldFinding:
+    """A line of a list: a finding, or several of one code gathered into one."""
+
+    severity: Severity
+    code: str
+    told: str
+
+
+def folded(found: Sequence[FindingRow]) -> tuple[ToldFinding, ...]:
+    """Findings as they are listed, many warnings or notes of one code gathered into one line; faults never."""
+    lines: list[ToldFinding] = []
+    gathered: set[str] = set()
+    for one in found:
+        alike = [other for other in found if other.code == one.code and other.severity is one.severity]
+        if one.severity is Severity.FAULT or len(alike) <= GATHERED_AT:
+            lines.append(ToldFinding(one.severity, one.code, one.told))
+        elif one.code not in gathered:
+            gathered.add(one.code)
+            places = ", ".join(other.where for other in alike[:GATHERED_AT])
+            lines.append(ToldFinding(one.severity, one.code, f"{len(alike)} times, among them at {places}"))
+    return tuple(lines)
 
 
 def any_fault(found: Iterable[FindingRow]) -> bool:

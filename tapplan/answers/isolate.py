@@ -133,6 +133,13 @@ class Isolated(Answer):
         return not self.healthy
 
     @property
+    def empty_told(self) -> str:
+        """How many lines of a sheet have no reading; nothing where none are left."""
+        if not self.cells_empty:
+            return ""
+        return f"Of the sheet {self.cells_empty} line{'s have' if self.cells_empty > 1 else ' has'} no reading."
+
+    @property
     def shown(self) -> tuple[GroupRow, ...]:
         """The groups worth a line on a screen."""
         return tuple(one for one in self.groups if one.share >= LEAST_SHOWN)[:MOST_SHOWN]

@@ -122,6 +122,11 @@ class Lesson(Answer):
         return not self.settled
 
     @property
+    def told(self) -> str:
+        """Whether anything is open."""
+        return "Nothing is open." if self.settled else "Not settled yet."
+
+    @property
     def wirings_told(self) -> str:
         """Why there is no wiring, or how many there are; nothing for a single one."""
         if not self.relays:

@@ -133,6 +133,12 @@ class Counts:
     bands: Annotated[tuple[CountedRow, ...], more()]
 
     @property
+    def told(self) -> str:
+        """What one count is."""
+        step, highest = words.number(self.step_v, 4), words.number(self.highest_v, 1)
+        return f"One count is {step} V; the converter is full at {highest} V."
+
+    @property
     def with_return(self) -> tuple[CountedRow, ...]:
         """The bands, and the return from the backup."""
         if self.return_counts is None:
@@ -169,6 +175,24 @@ class Draws:
     def beyond_worst(self) -> int:
         """How many lie outside the exact worst case; none may."""
         return sum(one.outside_worst for one in self.bands)
+
+    @property
+    def met(self) -> tuple[DrawnRow, ...]:
+        """The bands that some draw fell to."""
+        return tuple(one for one in self.bands if one.count)
+
+    @property
+    def drawn_told(self) -> str:
+        """How they were drawn."""
+        return f"Drawn at random, seed {self.seed}: line, error and load, each evenly:"
+
+    @property
+    def told(self) -> str:
+        """How many lie where none may, and how many in no band."""
+        return (
+            f"{self.beyond_worst} of {self.count} samples lie outside the exact worst case; {self.unheld} readings "
+            "no band holds."
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -136,6 +136,11 @@ class PermittedRow:
     limited_by: Annotated[str, word("limited by")]
     short: bool
 
+    @property
+    def limit_told(self) -> str:
+        """What limits it, and whether it is less than the file's load."""
+        return self.limited_by + ("  less than load_va" if self.short else "")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CoreRow:

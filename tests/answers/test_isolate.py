@@ -60,3 +60,8 @@ def test_one_reading_against_the_design_or_several_against_each_other() -> None:
     assert found().conflict_told == ""
     assert replace(found(), conflict=(2,)).conflict_told.startswith("No fault on the list explains reading 2. Take")
     assert "explains 1, 3 together" in replace(found(), conflict=(1, 3)).conflict_told
+
+
+def test_lines_of_a_sheet_without_a_reading_are_counted() -> None:
+    told = [replace(found(), cells_empty=count).empty_told for count in (None, 0, 1, 3)]
+    assert told == ["", "", "Of the sheet 1 line has no reading.", "Of the sheet 3 lines have no reading."]

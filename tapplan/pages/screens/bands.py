@@ -13,6 +13,5 @@ def screen(answer: Bands, _: int) -> Group:
     """The derived bands with the room between neighbours, the gaps, and where room is short."""
     parts: list[RenderableType] = [headline(answer), grid(answer.bands), Text(answer.coverage.told)]
     if answer.shortfalls:
-        heading = "No choice of states leaves all neighbours the hysteresis and noise margin asked for:"
-        parts.append(Text("\n".join([heading, *(f"  {one.told}" for one in answer.shortfalls)])))
+        parts.append(Text(answer.shortfalls_told))
     return Group(*parts)

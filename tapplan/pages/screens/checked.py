@@ -7,7 +7,6 @@ from rich.padding import Padding
 from rich.text import Text
 
 from tapplan.answers.checked import Checked
-from tapplan.checks.finding import Severity
 from tapplan.pages.screens import verdict
 from tapplan.pages.screens.findings import each
 from tapplan.pages.screens.grid import headline
@@ -22,8 +21,7 @@ def screen(answer: Checked, _: int) -> Group:
         told = one.told if one.error is None else f"{one.told}: {one.error}"
         parts += [Text(one.design, style="bold"), Padding(Text(told), INDENTED)]
         parts += [Padding(Text(one.counts), INDENTED)] if one.counts else []
-        faults = [] if one.verdict is None else [row for row in one.verdict.urgent if row.severity is Severity.FAULT]
-        parts += [Padding(Group(*each(faults)), INDENTED)] if faults else []
+        parts += [Padding(Group(*each(one.faults)), INDENTED)] if one.faults else []
     return Group(*parts, Text(answer.told, style="bold"))
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from tapplan.answers.compare import Compared, FindingDiffers
+from tapplan.answers.compare import Compared
 from tapplan.pages.screens.findings import section
 from tapplan.pages.screens.grid import grid, lines
 
@@ -26,7 +26,7 @@ def screen(answer: Compared, _: int) -> Group:
         parts += [Text(""), section(some, heading)] if some else []
     parts += _section("Accepted since, with reasons", answer.accepted)
     if answer.changed:
-        parts += [Text("\nFindings changed", style="bold"), Text("\n".join(map(_grown, answer.changed)))]
+        parts += [Text("\nFindings changed", style="bold"), Text("\n".join(one.told for one in answer.changed))]
     parts += _section("What every such stage has", answer.traits)
     if answer.same:
         parts.append(Text("No difference in what the files state, in bands, margins or findings."))
@@ -35,8 +35,3 @@ def screen(answer: Compared, _: int) -> Group:
 
 def _section(heading: str, rows: Sequence[Any]) -> list[RenderableType]:
     return [Text(f"\n{heading}", style="bold"), grid(rows)] if rows else []
-
-
-def _grown(one: FindingDiffers) -> str:
-    grown = "worse" if one.worse else "no worse"
-    return f"{one.severity}  {one.code}, {one.where}: {grown}\n    was: {one.old}\n    is:  {one.new}"

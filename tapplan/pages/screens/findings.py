@@ -8,12 +8,11 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from tapplan.answers.findings import Explained, FindingRow, Findings, counts_told
+from tapplan.answers.findings import Explained, FindingRow, Findings, ToldFinding, counts_told, folded
 from tapplan.checks.finding import Severity
 from tapplan.pages.screens.grid import headline
 
 _STYLE = {Severity.FAULT: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
-GATHERED_AT = 4  # findings of one code beyond which they fold into one line
 
 
 def screen(answer: Findings, _: int) -> Group:
@@ -31,29 +30,19 @@ def explained(answer: Explained, _: int) -> Group:
 
 def section(found: Sequence[FindingRow], heading: str) -> Group:
     """Findings under a heading, folded, and how many they are."""
-    return Group(Text(heading, style="bold"), *folded(found), Text(counts_told(found), style="bold"))
+    return Group(Text(heading, style="bold"), *listed(found), Text(counts_told(found), style="bold"))
 
 
 def each(found: Sequence[FindingRow]) -> list[RenderableType]:
     """Every finding by itself."""
-    return [_line(one, one.told) for one in found]
+    return [_line(one) for one in found]
 
 
-def folded(found: Sequence[FindingRow]) -> list[RenderableType]:
-    """The same, with many warnings or notes of one code gathered into one line; faults never."""
-    parts: list[RenderableType] = []
-    gathered: set[str] = set()
-    for one in found:
-        alike = [other for other in found if other.code == one.code and other.severity is one.severity]
-        if one.severity is Severity.FAULT or len(alike) <= GATHERED_AT:
-            parts.append(_line(one, one.told))
-        elif one.code not in gathered:
-            gathered.add(one.code)
-            places = ", ".join(other.where for other in alike[:GATHERED_AT])
-            parts.append(_line(one, f"{len(alike)} times, among them at {places}"))
-    return parts
+def listed(found: Sequence[FindingRow]) -> list[RenderableType]:
+    """The same, folded."""
+    return [_line(one) for one in folded(found)]
 
 
-def _line(one: FindingRow, text: str) -> RenderableType:
+def _line(one: FindingRow | ToldFinding) -> RenderableType:
     head = Text(f"{one.severity.value}  {one.code}", style=_STYLE[one.severity])
-    return Group(head, Padding(Text(text), (0, 0, 0, 4)))
+    return Group(head, Padding(Text(one.told), (0, 0, 0, 4)))

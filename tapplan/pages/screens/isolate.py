@@ -15,7 +15,7 @@ def screen(answer: Isolated, _: int) -> Group:
     if answer.readings:
         parts.append(grid(answer.readings))
     if answer.cells_empty:
-        parts.append(Text(f"Of the sheet {answer.cells_empty} lines have no reading."))
+        parts.append(Text(answer.empty_told))
     if answer.conflict:
         return Group(*parts, Text(f"\n{answer.conflict_told}"))
     parts += [grid(answer.shown, heading="\nStill possible"), *lines(answer.groups_told), *lines(answer.doubts_told)]

@@ -18,7 +18,7 @@ def screen(answer: Lesson, _: int) -> Group:
     joined = [f"Always joined, one point: {', '.join(group)}" for group in answer.wires]
     parts: list[RenderableType] = [headline(answer), *lines(joined), *_wirings(answer), *_turns(answer)]
     parts += lines(answer.clashes_told)
-    return Group(*parts, Text("\nNothing is open." if answer.settled else "\nNot settled yet."))
+    return Group(*parts, Text(f"\n{answer.told}"))
 
 
 def _wirings(answer: Lesson) -> list[RenderableType]:

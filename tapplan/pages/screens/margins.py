@@ -8,7 +8,6 @@ from fractions import Fraction
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from tapplan.answers import words
 from tapplan.answers.margins import CornerRow, Counts, Draws, ErrorBudget, HandoverRow, Margins
 from tapplan.pages.screens.bars import OVERDRAWN, Share, ShareBar, bar
 from tapplan.pages.screens.findings import section
@@ -85,16 +84,9 @@ def _bars(bars: Sequence[ShareBar], width: int) -> Text:
 
 def _budget(found: ErrorBudget, counts: Counts) -> list[RenderableType]:
     """The error budget line by line, and the thresholds in counts."""
-    step, highest = words.number(counts.step_v, 4), words.number(counts.highest_v, 1)
-    told = f"One count is {step} V; the converter is full at {highest} V."
-    return [Text(""), grid(found.with_sum), Text(""), grid(counts.with_return), Text(told)]
+    return [Text(""), grid(found.with_sum), Text(""), grid(counts.with_return), Text(counts.told)]
 
 
 def _draws(drawn: Draws) -> list[RenderableType]:
     """The random draws beside the worst case."""
-    heading = f"Drawn at random, seed {drawn.seed}: line, error and load, each evenly:"
-    closing = (
-        f"{drawn.beyond_worst} of {drawn.count} samples lie outside the exact worst case; {drawn.unheld} readings no "
-        "band holds."
-    )
-    return [Text(""), Text(heading), grid([one for one in drawn.bands if one.count]), Text(closing)]
+    return [Text(""), Text(drawn.drawn_told), grid(drawn.met), Text(drawn.told)]

@@ -47,7 +47,7 @@ def _permitted(rows: Sequence[PermittedRow], width: int) -> list[RenderableType]
     if not rows:
         return []
     most = max(*(one.va or 0 for one in rows), 1)
-    told = max(len(_limit_told(one)) for one in rows)
+    told = max(len(one.limit_told) for one in rows)
     bar = min(max(width - BESIDE_BAR - told, 8), LONGEST_BAR)
     heading = "\nPermitted load along the line, one input a line (the bar: share of the most):"
     return [Text(heading), Text("\n".join(_permitted_line(one, _bar(one, most, bar)) for one in rows))]
@@ -55,15 +55,11 @@ def _permitted(rows: Sequence[PermittedRow], width: int) -> list[RenderableType]
 
 def _permitted_line(one: PermittedRow, bar: str) -> str:
     start = f"{words.figure(one.input_v, 1):>6} V  {one.band:<12.12} {one.va or 0:>7.0f} VA"
-    return f"{start} {bar} {_limit_told(one)}"
+    return f"{start} {bar} {one.limit_told}"
 
 
 def _bar(one: PermittedRow, most: float, longest: int) -> str:
     return f"{'=' * max(round((one.va or 0) / most * longest), 1):<{longest}}"
-
-
-def _limit_told(one: PermittedRow) -> str:
-    return one.limited_by + ("  less than load_va" if one.short else "")
 
 
 def _feed(one: FeedRow) -> list[RenderableType]:

@@ -6,7 +6,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from tapplan.answers.verdict import Verdict
-from tapplan.pages.screens.findings import each, folded
+from tapplan.pages.screens.findings import each, listed
 from tapplan.pages.screens.grid import grid, headline
 
 
@@ -15,7 +15,7 @@ def screen(answer: Verdict, _: int) -> Group:
     held = len(answer.also_held)
     parts = [*_head(answer), *([Text(f"and {held} that have no margin, held")] if held else []), *_assumed(answer)]
     if answer.urgent:
-        parts += [Text(""), *folded(answer.urgent)]
+        parts += [Text(""), *listed(answer.urgent)]
     if answer.notes:
         parts.append(Text(f"notes (--all shows them): {', '.join(answer.notes)}", style="dim"))
     return Group(*parts, *_tail(answer))
