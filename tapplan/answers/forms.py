@@ -99,6 +99,12 @@ def flat(record: Any) -> dict[str, Any]:
     return told
 
 
+def flat_heads(kind: type) -> list[str]:
+    """The names that `flat` gives a record of a type, beside optional ones."""
+    fields = (field for field in fields_of(kind) if not field.column.for_people and not field.column.optional)
+    return [name for field in fields for name in _flat(field, None)]
+
+
 def _flat(field: Field, value: Any) -> dict[str, Any]:
     name, places = field.name, field.column.places
     match field.column.kind:
@@ -155,21 +161,24 @@ class Cells:
     rows: tuple[tuple[str, ...], ...]
 
 
-def shown_of(rows: Sequence[Any]) -> list[Field]:
+def shown_of(rows: Sequence[Any], kind: type | None = None) -> list[Field]:
     """The columns that people are shown: those with a heading, and of the optional ones those that say something."""
     return [
         field
-        for field in fields_of(type(rows[0]))
+        for field in fields_of(kind or type(rows[0]))
         if field.column.heading
         and not (field.column.optional and all(getattr(row, field.name) is None for row in rows))
     ]
 
 
-def cells(rows: Sequence[Any], relays: Sequence[str] = ()) -> Cells:
-    """Rows of one kind for a document; with `relays`, what is energised has a column for each of them."""
-    if not rows:
+def cells(rows: Sequence[Any], relays: Sequence[str] = (), kind: type | None = None) -> Cells:
+    """Rows of one kind for a document; with `relays`, what is energised has a column for each of them.
+
+    Without rows there are headings only where the `kind` is given.
+    """
+    if not rows and kind is None:
         return Cells((), ())
-    shown = shown_of(rows)
+    shown = shown_of(rows, kind)
     heads: list[str] = []
     for field in shown:
         spread = relays if field.column.kind is ColumnKind.COILS else ()
@@ -186,13 +195,13 @@ def _cells_of(record: Any, shown: Sequence[Field], relays: Sequence[str]) -> Ite
             yield text(value, field.column)
 
 
-def as_csv(rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
-    """One line a row; with `relays`, a column of 0 and 1 for each of them at the end."""
+def as_csv(rows: Sequence[Any], kind: type, relays: Sequence[str] = ()) -> str:
+    """One line a row of this kind; with `relays`, a column of 0 and 1 for each of them at the end."""
     made = io.StringIO()
     writer = csv.writer(made, lineterminator="\n")
     told = [flat(row) for row in rows]
-    if told:
-        writer.writerow([*told[0], *(safe(relay) for relay in relays)])
+    heads = list(told[0]) if told else flat_heads(kind)
+    writer.writerow([*heads, *(safe(relay) for relay in relays)])
     for row, one in zip(rows, told, strict=True):
         coils = [int(relay in row.energised) for relay in relays]
         writer.writerow([*(_csv_cell(value) for value in one.values()), *coils])
@@ -208,9 +217,9 @@ def safe(cell: str) -> str:
     return f"'{cell}" if cell[:1] in ("=", "+", "-", "@") else cell
 
 
-def as_markdown(rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
-    """A table for a document."""
-    made = cells(rows, relays)
+def as_markdown(rows: Sequence[Any], kind: type, relays: Sequence[str] = ()) -> str:
+    """A table of rows of this kind for a document."""
+    made = cells(rows, relays, kind)
     lines = [f"| {' | '.join(map(markdown_cell, made.heads))} |", "|" + " --- |" * len(made.heads)]
     lines += [f"| {' | '.join(map(markdown_cell, row))} |" for row in made.rows]
     return "\n".join(lines) + "\n"

@@ -11,12 +11,13 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ends, more, names, number, said, volts, word
 from tapplan.answers.findings import FindingRow, any_fault, finding_rows
-from tapplan.answers.verdict import PromiseRow, verdict
+from tapplan.answers.verdict import PromiseRow, promise_rows
 from tapplan.checks import margins as proof
 from tapplan.checks import rules
 from tapplan.checks.budget import BudgetLine, budget
 from tapplan.checks.finding import Severity
 from tapplan.checks.growths import Growth, growths
+from tapplan.checks.promises import promises
 from tapplan.checks.review import Review
 from tapplan.control.counts import converter, counted_holds, counts_between
 from tapplan.design.model import Controller
@@ -222,11 +223,11 @@ def margins(review: Review) -> Margins:
     """The proof of a design, with the error budget of a [controller] where it has one."""
     corners = proof.margins(review)
     broken = [one for one in rules.findings_in(review, rules.PROMISES) if one.severity is Severity.FAULT]
-    controller = review.design.controller
+    controller, faults = review.design.controller, {one.code for one in broken}
     return Margins(
         title=review.design.title,
         margins=tuple(_corner(one) for one in corners),
-        promises=verdict(review).measured,
+        promises=tuple(one for one in promise_rows(promises(review, faults)) if one.margin is not None),
         handovers=tuple(_handover(one) for one in proof.sharings(review)),
         growth=tuple(_growth(one) for one in growths(review)),
         smallest_margin_v=min((one.margin_v for one in corners), default=None),

@@ -203,9 +203,9 @@ class FeedRow:
     current_a: Annotated[float | None, measured()]
     volts_per_turn: Annotated[float | None, measured(optional=True)] = None
     flux_t: Annotated[float | None, measured(optional=True)] = None
-    copper_w: Annotated[float | None, measured(optional=True)] = None
+    copper_w: Annotated[float | None, measured()]
     core_w: Annotated[float | None, measured(optional=True)] = None
-    rise_k: Annotated[float | None, measured(optional=True)] = None
+    rise_k: Annotated[float | None, measured()]
     carries: bool
     warm: bool
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
 from typing import Annotated
 
@@ -37,7 +37,13 @@ class StateRow:
     path: Annotated[tuple[str, ...] | None, path()]
     why: Annotated[str | None, word("why it has no ratio", optional=True)] = None
     blamed: Annotated[tuple[str, ...] | None, names(optional=True)] = None
-    symbolic: Annotated[str | None, word("in winding names", optional=True)] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamedStateRow(StateRow):
+    """The same with its ratio in winding names; None where it has none."""
+
+    symbolic: Annotated[str | None, word("in winding names", empty="-")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,16 +110,20 @@ def read_twice(design: Design, found: States) -> States:
 def in_winding_names(design: Design, found: States) -> States:
     """The same with each ratio in winding names as well."""
     circuit = circuit_of(design)
-    rows = (replace(row, symbolic=text) for row, text in zip(found.states, _symbolic(circuit, found), strict=True))
+    rows = (_named(row, text) for row, text in zip(found.states, _symbolic(circuit, found), strict=True))
     return replace(found, states=tuple(rows))
 
 
-def _symbolic(circuit: Circuit, found: States) -> Iterator[str]:
+def _named(one: StateRow, text: str | None) -> NamedStateRow:
+    return NamedStateRow(**{field.name: getattr(one, field.name) for field in fields(one)}, symbolic=text)
+
+
+def _symbolic(circuit: Circuit, found: States) -> Iterator[str | None]:
     from tapplan.network.symbolic import symbolic_ratio  # sympy takes longer to load than all the rest
 
     for row in found.states:
         named = None if row.ratio is None else symbolic_ratio(circuit, circuit.state(row.energised))
-        yield "-" if named is None else str(named)
+        yield None if named is None else str(named)
 
 
 def _rows(circuit: Circuit, states: Sequence[State]) -> tuple[StateRow, ...]:

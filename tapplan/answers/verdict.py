@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Annotated
@@ -12,6 +12,7 @@ from tapplan.answers.columns import more, number, said, volts, witness, word, ye
 from tapplan.answers.findings import FindingRow, finding_rows
 from tapplan.checks.finding import Severity
 from tapplan.checks.judgement import Accepted, Judgement, judged
+from tapplan.checks.promises import Promise
 from tapplan.checks.review import Review
 from tapplan.checks.traits import COUNTED, Trait
 from tapplan.checks.witnesses.every import Witness
@@ -131,13 +132,18 @@ def verdict_of(title: str, found: Judgement) -> Verdict:
         title=title,
         sound=found.sound,
         told=found.told,
-        promises=tuple(
-            PromiseRow(one.code, one.held, one.margin, None if one.margin is None else "V", one.where or None)
-            for one in found.promises
-        ),
+        promises=promise_rows(found.promises),
         findings=finding_rows(found.findings),
         traits=tuple(_trait(one, limited=limited) for one in found.traits),
         accepted=accepted_rows(found.accepted),
+    )
+
+
+def promise_rows(found: Iterable[Promise]) -> tuple[PromiseRow, ...]:
+    """Promises with their margins."""
+    return tuple(
+        PromiseRow(one.code, one.held, one.margin, None if one.margin is None else "V", one.where or None)
+        for one in found
     )
 
 

@@ -87,8 +87,8 @@ class TraitChange:
     """A figure that every such stage has, before and after.
 
     Times, factors and counts make it worse. Volts alone are told and not judged: where a surge or a dip bites moves
-    with every threshold, to and fro. They are worse where they last longer, no milder. `old` None: the trait is
-    new; `new` None: it is gone.
+    with every threshold, to and fro. They are worse where they last longer and do more harm: volts beyond the window
+    times how long. `old` None: the trait is new; `new` None: it is gone.
     """
 
     old: Trait | None
@@ -107,16 +107,10 @@ class TraitChange:
         if self.new is None or self.old is None:
             return self.old is None
         if self.new.unit == "V":
-            return _longer(self.new.lasts_ms, self.old.lasts_ms) and not _milder(self.new, self.old)
+            return _longer(self.new.lasts_ms, self.old.lasts_ms) and self.new.harm > self.old.harm
         if self.new.code == "unsafe-rest":
             return abs(self.new.value - 1) > abs(self.old.value - 1)
         return self.new.value > self.old.value
-
-
-def _milder(new: Trait, old: Trait) -> bool:
-    """Whether the worst volts lie nearer to the window than they did."""
-    low = new.code == "race-dip" or new.side == "under"
-    return new.value > old.value if low else new.value < old.value
 
 
 def _longer(new_ms: Fraction | None, old_ms: Fraction | None) -> bool:

@@ -16,7 +16,7 @@ from tapplan.checks.rules import CODES, findings_in
 from tapplan.checks.sentences.words import short_volts
 from tapplan.checks.traits import FIGURES, Trait, past_limits, traits_of
 from tapplan.checks.witnesses.file import NothingMet
-from tapplan.design.model import Accept
+from tapplan.design.model import Accept, Design
 from tapplan.design.objection import quoted
 from tapplan.errors import TableError
 
@@ -62,15 +62,24 @@ class Judgement:
         return f"Sound: all {len(self.promises)} promises hold{margin}"
 
 
+def known_accepts(design: Design) -> None:
+    """Refuses a design that accepts what there is not.
+
+    Raises:
+        TableError: the file accepts a code that there is not.
+    """
+    for number, one in enumerate(design.accept):
+        if one.code not in CODES:
+            raise TableError(("accept", number, "code"), f'"{one.code}"', f"a code of {quoted(CODES, 100)}")
+
+
 def judged(review: Review) -> Judgement:
     """Promises, findings, traits, and what the file accepts.
 
     Raises:
         TableError: the file accepts a code that there is not.
     """
-    for number, one in enumerate(review.design.accept):
-        if one.code not in CODES:
-            raise TableError(("accept", number, "code"), f'"{one.code}"', f"a code of {quoted(CODES, 100)}")
+    known_accepts(review.design)
     every = findings_in(review)
     rows = [one for one in every if one.code in FIGURES]
     traits = traits_of(review, rows)

@@ -20,7 +20,8 @@ from tapplan.design.model import Design
 class Trait:
     """A figure: its worst value and where, how many rows are behind it, how long it lasts, and a limit stated for it.
 
-    `verb` is the one that tells more; `side`, of a sudden step, the side of the curve.
+    `verb` is the one that tells more; `side`, of a sudden step, the side of the curve; `harm`, of volts that last,
+    how far they are beyond the window times how long, in volts times ms.
     """
 
     code: str
@@ -32,6 +33,7 @@ class Trait:
     lasts_ms: Fraction | None = None
     limit: Fraction | None = None
     side: Literal["over", "under", ""] = ""
+    harm: Fraction = Fraction(0)
 
     @property
     def broken(self) -> bool:
@@ -141,7 +143,14 @@ def _trait(review: Review, rows: list[Finding]) -> Trait | None:
         _lasts_ms(worst.witness),
         figure.limit(review.design),
         _side(worst.witness),
+        _harm(review, worst, value) if figure.unit == "V" else Fraction(0),
     )
+
+
+def _harm(review: Review, worst: Finding, volts: Fraction) -> Fraction:
+    low = worst.code == "race-dip" or _side(worst.witness) == "under"
+    beyond = review.window.low - volts if low else volts - review.window.high
+    return max(beyond, Fraction(0)) * (_lasts_ms(worst.witness) or Fraction(0))
 
 
 def past_limits(traits: list[Trait]) -> list[Finding]:

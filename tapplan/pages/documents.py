@@ -9,8 +9,8 @@ from html import escape
 from typing import Any
 
 from tapplan.answers.forms import Cells, as_csv, as_html, as_markdown, cells, html_table, markdown_cell, safe
-from tapplan.answers.sheet import BenchSheet, LineRow
-from tapplan.answers.table import TruthTable
+from tapplan.answers.sheet import BenchSheet, CoilsRow, LineRow
+from tapplan.answers.table import BandRow, TruthTable
 from tapplan.answers.words import CAUTION
 from tapplan.design.fingerprint import fingerprint
 from tapplan.version import __version__
@@ -21,13 +21,13 @@ BLANK = ("reading", "ok")  # columns to fill in by hand
 
 def table_csv(answer: TruthTable) -> str:
     """One line a band in order of rising input; volts and ratios exact, a column of 0 and 1 for each relay."""
-    return as_csv(answer.bands, answer.relays)
+    return as_csv(answer.bands, BandRow, answer.relays)
 
 
 def table_markdown(answer: TruthTable) -> str:
     """The same as a table for a document, with where it comes from."""
     head = f"# {markdown_cell(answer.title)}\n\nDesign {fingerprint(answer.design)}, tapplan {__version__}.\n\n"
-    return f"{head}{as_markdown(answer.bands, answer.relays)}\n*{CAUTION}*\n"
+    return f"{head}{as_markdown(answer.bands, BandRow, answer.relays)}\n*{CAUTION}*\n"
 
 
 def sheet_csv(answer: BenchSheet) -> str:
@@ -48,7 +48,7 @@ def sheet_markdown(answer: BenchSheet) -> str:
     lines += [f"Design {answer.fingerprint}, tapplan {__version__}. "]
     lines += ["Date: ____________  Unit: ____________  Name: ____________", "", f"**{CAUTION}**", ""]
     lines += [f"{count}. {text}" for count, text in enumerate((*answer.set_up, answer.source_told), 1)]
-    lines += ["", "## Which coils in which band", "", as_markdown(answer.coils)]
+    lines += ["", "## Which coils in which band", "", as_markdown(answer.coils, CoilsRow)]
     lines += [f"{answer.origin_told}\n"] if answer.origin_told else []
     for part in answer.sections:
         lines += [f"## {markdown_cell(part.heading)}", "", part.before, "", _filled_in(part.lines)]

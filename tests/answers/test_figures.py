@@ -17,17 +17,22 @@ from tapplan.answers.isolate import isolated
 from tapplan.answers.margins import margins
 from tapplan.answers.rate import CoreRow, PermittedRow, Rated, rated
 from tapplan.answers.standards import standards
-from tapplan.answers.states import read_twice, states_of
+from tapplan.answers.states import in_winding_names, read_twice, states_of
+from tapplan.answers.table import truth_table
 from tapplan.answers.verdict import verdict
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.readings import Names, reading_of
+from tapplan.checks.comparison import TraitChange
+from tapplan.checks.judgement import judged
 from tapplan.checks.review import review
 from tapplan.checks.rules import CODES
+from tapplan.checks.traits import Trait
 from tapplan.design.file import load, load_request, parse
 from tapplan.design.standards import CURVES
 from tapplan.errors import UsageError
 from tapplan.exact import Span
 from tapplan.network.turns import Kind
+from tapplan.pages.documents import table_csv, table_markdown
 from tapplan.pages.screens import rate as rate_screen
 from tapplan.pages.screens import verdict as verdict_screen
 from tapplan.study.arrangements import ARRANGEMENTS
@@ -273,3 +278,48 @@ def test_states_beyond_the_most_relays_are_not_listed_one_by_one(monkeypatch: py
     assert len(states_of(chain(3)).states) == 8
     with pytest.raises(UsageError, match="4 relays, which have 2\\*\\*4 states; accepted: up to 3 relays"):
         states_of(chain(4))
+
+
+def test_the_promises_of_margins_are_those_of_the_verdict() -> None:
+    for path in sorted(DESIGNS.glob("*.toml")):
+        one = review(load(path))
+        assert margins(one).promises == verdict(one).measured
+
+
+def test_a_table_without_bands_keeps_its_headings() -> None:
+    one = truth_table(review(load(DESIGNS / "ridge-dispensary.toml")))
+    bare = replace(one, bands=())
+    assert table_csv(bare).splitlines() == table_csv(one).splitlines()[:1]
+    heads = [line for line in table_markdown(one).splitlines() if line.startswith("|")][:2]
+    assert [line for line in table_markdown(bare).splitlines() if line.startswith("|")] == heads
+
+
+def test_a_state_without_a_ratio_has_no_name_for_it() -> None:
+    design = load(HUT)
+    rows = in_winding_names(design, states_of(design)).as_json()["states"]
+    assert {row["symbolic"] is None for row in rows if row["ratio"] is None} == {True}
+    assert all(row["symbolic"] for row in rows if row["ratio"] is not None)
+
+
+@pytest.mark.parametrize(
+    ("volts", "lasts_ms", "worse"),
+    [(80, 45, True), (61, 15, False), (50, 15, False), (61, 16, True), (116, 16, False), (100, 10, False)],
+)
+def test_a_dip_that_lasts_longer_is_worse_where_it_does_more_harm(volts: int, lasts_ms: int, worse: bool) -> None:
+    """Before: 61 V, 56 V under a window from 117 V, for 15 ms: 840 V ms. 116 V for 16 ms is only 16 V ms."""
+
+    def dip(value: int, time: int) -> Trait:
+        return Trait("race-dip", F(value), "V", "x", "moves", 1, F(time), harm=F((117 - value) * time))
+
+    assert TraitChange(dip(61, 15), dip(volts, lasts_ms)).worse is worse
+
+
+def test_the_harm_of_a_trait_is_its_volts_beyond_the_window_times_its_time() -> None:
+    one = review(load(DESIGNS / "river-kiosk.toml"))  # window 117 to 137 V
+    found = {(trait.code, trait.side): trait for trait in judged(one).traits}
+    dip, surge = found["race-dip", ""], found["race-overvoltage", ""]
+    assert dip.harm == (117 - dip.value) * dip.lasts_ms > 0
+    assert surge.harm == (surge.value - 137) * surge.lasts_ms > 0
+    under = found["slow-recovery", "under"]
+    assert under.harm == (117 - under.value) * under.lasts_ms
+    assert found["move-gap", ""].harm == 0

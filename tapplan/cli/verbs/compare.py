@@ -6,7 +6,8 @@ import argparse
 from dataclasses import replace
 
 from tapplan.answers.compare import compared
-from tapplan.cli.opened import review_in
+from tapplan.checks.judgement import known_accepts
+from tapplan.cli.opened import of_file, review_in
 from tapplan.cli.reply import Reply, on_screen
 
 EXAMPLES = ("tapplan compare old.toml new.toml",)
@@ -19,5 +20,9 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 
 def answer(args: argparse.Namespace) -> Reply:
     """What changed."""
-    found = compared(review_in(args.design), review_in(args.new))
+    old, new = review_in(args.design), review_in(args.new)
+    for path, reviewed in ((args.design, old), (args.new, new)):
+        with of_file(path):
+            known_accepts(reviewed.design)
+    found = compared(old, new)
     return on_screen(replace(found, files=(args.design, args.new), new=args.new), "compare")
