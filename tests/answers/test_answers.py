@@ -292,6 +292,11 @@ def test_an_order_is_told_as_it_is_commanded() -> None:
     assert (both.mixtures, both.passes, both.passes_told) == (9, ("530/599",), "0.8848")
     single = rows['"boost 2" to "boost 1"']
     assert (single.relays, single.safest_order, single.passes_told, single.met) == ("KO", None, "-", "nothing")
+    shorting = moves(reviewed(ROOT / "designs" / "harbour-crane.toml")).moves
+    for row in [*rows.values(), *shorting]:
+        told = row.met.split(", ")
+        assert (f"{row.shorted} shorts" in told) is bool(row.shorted)
+        assert ("nothing" in told) is (row.without_ratio > row.shorted)
     text = RIDGE.read_text(encoding="utf-8") + '\n[sequence]\norder = "safest"\npause_ms = 30\n'
     ordered = {row.name: row for row in moves(review(parse(text))).moves if row.order}
     assert ordered['"boost 1" to "direct"'].relays == "KL, then KO"

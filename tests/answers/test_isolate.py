@@ -10,6 +10,7 @@ import pytest
 from tapplan.answers.isolate import FEW, LEAST_SHOWN, MOST_SHOWN, DoubtRow, Isolated, isolated
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.readings import Names, reading_of
+from tapplan.checks.review import review
 from tapplan.control.table import control_table
 from tapplan.design.file import load
 from tests.examples import ROOT
@@ -65,3 +66,32 @@ def test_one_reading_against_the_design_or_several_against_each_other() -> None:
 def test_lines_of_a_sheet_without_a_reading_are_counted() -> None:
     told = [replace(found(), cells_empty=count).empty_told for count in (None, 0, 1, 3)]
     assert told == ["", "", "Of the sheet 1 line has no reading.", "Of the sheet 3 lines have no reading."]
+
+
+DESIGNS = ROOT / "designs"
+
+
+def test_a_reading_is_shown_as_it_was_given() -> None:
+    stage = review(load(DESIGNS / "ridge-dispensary.toml")).table
+    isolation = Isolation(stage)
+    for text in ("line 200 V rising: output = 177", "off coils KL: ohms KL.com KL.no = open"):
+        isolation.add(reading_of(text, Names.of(stage)))
+    volts, ohms = isolated(isolation, "x").readings
+    assert (volts.condition, volts.measure, volts.unit) == ("line 200 V rising", "volts OUT NEUTRAL", "V")
+    assert (ohms.condition, ohms.measure, ohms.unit) == ("off coils KL", "ohms KL.com KL.no", "ohm")
+    assert (volts.value, volts.shown) == (177, "177 V")
+    assert volts.told.startswith(volts.condition)
+    assert volts.asked[0].isupper()
+    assert volts.asked not in (volts.measure, volts.told)
+
+
+def test_a_stage_without_a_fault_is_told_as_that() -> None:
+    stage = control_table(load(ROOT / "designs" / "ridge-dispensary.toml"))
+    isolation = Isolation(stage)
+    isolation.add(reading_of("off coils KL: ohms KL.com KL.no = 0.1", Names.of(stage)))
+    healthy = isolated(isolation, "x")
+    assert healthy.healthy
+    whats = [one.what for one in healthy.groups]
+    assert any("no fault" in what for what in whats)
+    assert all(what for what in whats)
+    assert sum(what == "no fault" for what in whats) <= 1
