@@ -74,3 +74,13 @@ def test_the_harm_of_a_trait_is_its_volts_beyond_the_window_times_its_time() -> 
     under = found["slow-recovery", "under"]
     assert under.harm == (117 - under.value) * under.lasts_ms
     assert found["move-gap", ""].harm == 0
+
+
+def test_revisions_that_differ_in_one_part_are_not_the_same() -> None:
+    text = (DESIGNS / "ridge-dispensary.toml").read_text(encoding="utf-8")
+    old = review(parse(text))
+    assert compared(old, review(parse(text))).same
+    stated = compared(old, review(parse(text.replace("power_factor = 0.9", "power_factor = 0.8"))))
+    assert stated.stated
+    assert not stated.bands
+    assert not stated.same

@@ -6,8 +6,11 @@ import itertools
 import math
 from fractions import Fraction
 
+import pytest
+
 from tapplan.answers.margins import margins
 from tapplan.answers.verdict import verdict
+from tapplan.checks.budget import budget
 from tapplan.checks.review import review
 from tapplan.checks.rules import CODES
 from tapplan.design.file import load
@@ -47,3 +50,13 @@ def test_thresholds_in_counts_are_whole_and_on_the_safe_side() -> None:
         assert abs(high * step - kept.kept.high) < step
     for below, above in itertools.pairwise(counts.bands):
         assert below.left_above == below.hold_counts[1] - above.hold_counts[0]
+
+
+def test_the_budget_is_in_percent_and_its_worst_no_less_than_its_sum() -> None:
+    design = load(DESIGNS / "signal-box.toml")
+    one = review(design)
+    found, shown = budget(one.table, design.controller), margins(one).budget
+    assert shown.worst_pct == pytest.approx(100 * (math.prod(1 + float(line.worst) for line in found.lines) - 1))
+    assert shown.sum_pct == pytest.approx(100 * sum(float(line.worst) for line in found.lines))
+    assert shown.likely_pct == pytest.approx(100 * math.sqrt(sum(line.likely**2 for line in found.lines)))
+    assert shown.worst_pct >= shown.sum_pct > shown.likely_pct

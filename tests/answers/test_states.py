@@ -39,3 +39,12 @@ def test_a_state_without_a_ratio_has_no_name_for_it() -> None:
     rows = in_winding_names(design, states_of(design)).as_json()["states"]
     assert {row["symbolic"] is None for row in rows if row["ratio"] is None} == {True}
     assert all(row["symbolic"] for row in rows if row["ratio"] is not None)
+
+
+def test_what_is_to_blame_is_told_state_by_state_up_to_a_number_of_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    design = load(HUT)
+    without = [one for one in states_of(design).states if one.ratio is None]
+    assert without
+    assert any(one.why and one.blamed for one in without)
+    monkeypatch.setattr("tapplan.answers.states.MOST_BLAMED", len(without) - 1)
+    assert all(one.why is None for one in states_of(design).states)

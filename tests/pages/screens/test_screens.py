@@ -20,7 +20,7 @@ from tapplan.answers.faults import faults
 from tapplan.answers.findings import explained, findings_of
 from tapplan.answers.fit import plans
 from tapplan.answers.forms import cells
-from tapplan.answers.guide import guide_topics
+from tapplan.answers.guide import guide_topic, guide_topics
 from tapplan.answers.margins import margins, with_samples
 from tapplan.answers.moves import moves
 from tapplan.answers.rate import rated
@@ -398,6 +398,9 @@ def test_fit(width: int) -> None:
 def test_guide_and_isolate() -> None:
     answer = guide_topics()
     stand(shown(guide.screen, answer), answer.topics, ("topic", "what it is about"))
+    exits = squeezed(shown(guide.topic, guide_topic("ci"), 80))
+    assert "code means" in exits
+    assert "0 done, nothing wrong found 1 done, and at least one fault" in exits
     from tapplan.answers.isolate import grown, isolated
     from tapplan.bench.isolation import Isolation
     from tapplan.bench.readings import Names, reading_of
