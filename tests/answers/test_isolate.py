@@ -95,3 +95,15 @@ def test_a_stage_without_a_fault_is_told_as_that() -> None:
     assert any("no fault" in what for what in whats)
     assert all(what for what in whats)
     assert sum(what == "no fault" for what in whats) <= 1
+
+
+def test_what_is_likely_is_named_by_part_and_fault() -> None:
+    first = found().groups[0]
+    (defect, *others) = first.candidates[0]
+    named = " and ".join(one.told for one in (defect, *others))
+    assert found().likely_told.startswith(
+        f"{len(found().groups)} possible; most likely: {named} ({first.share:.0%}), "
+    )
+    assert "no fault" not in found().likely_told
+    healthy = replace(found(), groups=(replace(first, candidates=((),)),))
+    assert healthy.likely_told.startswith("1 possible; most likely: no fault (")
