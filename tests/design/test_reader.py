@@ -133,7 +133,8 @@ def changed_files(draw: st.DrawFn) -> dict[str, Any]:
         if action == "drop":
             del holder[path[-1]]
         elif action == "swap":
-            holder[path[-1]] = deepcopy(draw(st.sampled_from(seen(path[-1]))))
+            known = seen(path[-1])  # nothing for a key that was added here
+            holder[path[-1]] = deepcopy(draw(st.sampled_from(known) if known else VALUES))
         elif action == "add" and isinstance(holder, dict):
             holder[draw(st.sampled_from(["relays", "relay", "turns", "poles", "taps", "order", "x"]))] = draw(VALUES)
         elif action == "move":
