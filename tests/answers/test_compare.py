@@ -84,3 +84,16 @@ def test_revisions_that_differ_in_one_part_are_not_the_same() -> None:
     assert stated.stated
     assert not stated.bands
     assert not stated.same
+
+
+def test_a_trait_is_told_with_what_it_was_and_what_it_is() -> None:
+    """The gap of the move of KL is 10 ms of flight and 5 of bounce; 9 of bounce add 4."""
+    text = (DESIGNS / "ridge-dispensary.toml").read_text(encoding="utf-8")
+    slow = text.replace('name = "KL"  ', 'bounce_ms = 9\nname = "KL"  ')
+    assert slow != text
+    rows = {one.code: one for one in compared(review(parse(text)), review(parse(slow))).traits}
+    gap = rows["move-gap"]
+    assert gap.worse
+    assert gap.old is not None
+    assert gap.new is not None
+    assert 0 < gap.new - gap.old <= 4

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-import math
 import re
 from collections.abc import Callable, Iterator
 from contextlib import redirect_stderr, redirect_stdout
@@ -18,9 +17,11 @@ from functools import cache
 from itertools import combinations, pairwise
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tapplan.bench.continuity import JOINED_OHM, contacts
+from tapplan.bench.dictionary import _bits
 from tapplan.bench.isolation import Isolation, Reading, Setup, highest
 from tapplan.bench.measures import EFFORT, TOUCH_V, Condition, Measure, forced_states
 from tapplan.bench.predictions import CLOSED, COIL_OHM, SPREAD, WORN_OHM
@@ -190,7 +191,8 @@ def never_above_50() -> bool:
 
 
 def a_bit_halves() -> bool:
-    return -sum(share * math.log2(share) for share in (0.5, 0.5)) == 1
+    """The unit that the choice of a measurement is worked out in: two likely alike are one bit, four are two."""
+    return [float(_bits(np.full((1, count), 1 / count)).sum()) for count in (1, 2, 4)] == [0, 1, 2]
 
 
 def efforts() -> bool:

@@ -286,6 +286,19 @@ def test_the_bars_are_to_one_scale() -> None:
     assert "! overdrawn by so much" in over
 
 
+def test_bars_keep_within_the_screen_and_handovers_need_two_bands() -> None:
+    answer = margins(reviewed(RIDGE))
+    for width in (60, 80):
+        text = shown(margins_screen.screen, answer, width)
+        assert max(map(len, text.splitlines())) <= width
+        bars = [line for line in text.splitlines() if re.match(r"boost \d (low|high) +\S+$", line)]
+        assert bars
+        assert all(re.match(r"boost \d (low|high) +[NEL.]+$", line) for line in bars)
+    heading = "that neighbours could share"
+    assert heading in text
+    assert heading not in shown(margins_screen.screen, replace(answer, handovers=()), 80)
+
+
 def test_steps() -> None:
     answer = steps(reviewed(RIDGE))
     text = shown(steps_screen.screen, answer)
