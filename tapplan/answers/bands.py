@@ -18,6 +18,7 @@ from tapplan.checks.review import Review, review_of
 from tapplan.control.table import derived_table, stated_table
 from tapplan.design.model import Design
 from tapplan.exact import Span
+from tapplan.rating.built import built_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ def derived(design: Design) -> Review:
         TableError: the bands contradict themselves.
     """
     incomplete = bool(design.bands) and any(band.hold_v is None for band in design.bands)
-    return review_of(stated_table(design) if incomplete else derived_table(design))
+    return review_of(built_table(design, stated_table if incomplete else derived_table))
 
 
 def bands_of(review: Review) -> Bands:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import isinf
 from typing import Annotated
 
 from tapplan.answers import words
@@ -28,11 +29,16 @@ class BoundRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRow:
-    """One plan; `room_v` None: a single band, which shares nothing. `deviation` and `transformed` are shares."""
+    """One plan; `room_v` None: a single band, which shares nothing. `deviation` and `transformed` are shares.
+
+    `bound` is what no plan of its arrangement, relays, poles and taps betters, in the objective's measure, and `gap`
+    how far it is from the plan as a share of it; None where nothing better was left to look at, or anything could be.
+    """
 
     number: Annotated[str, said("plan")]
     arrangement: Annotated[str, word("wiring")]
     relays: Annotated[int, number("relays")]
+    poles: Annotated[int, number()]
     taps: Annotated[int, number()]
     tap_turns: Annotated[tuple[int, ...], names()]
     section_turns: Annotated[tuple[int, ...], names()]
@@ -46,6 +52,8 @@ class PlanRow:
     core: Annotated[str, said("core")]
     moves: Annotated[tuple[int, ...], names("moves", between=" ")]
     proven: Annotated[bool, yes()]
+    bound: Annotated[float | None, number()]
+    gap: Annotated[float | None, number()]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,10 +97,14 @@ class Plans(Answer):
     @property
     def legend(self) -> str:
         """What the columns mean, and which plans are not proven the best of their kind."""
-        unproven = [one.number for one in self.plans if not one.proven]
+        unproven = [_unproven(one) for one in self.plans if not one.proven]
         if not unproven:
             return LEGEND
-        return f"{LEGEND} Not proven the best of their kind: plan {', '.join(unproven)} (--to-the-end proves)."
+        return f"{LEGEND} Not proven the best of their kind: plan {', '.join(unproven)}; --to-the-end proves."
+
+
+def _unproven(one: PlanRow) -> str:
+    return one.number if one.gap is None else f"{one.number} (at most {one.gap:.1%} from the best)"
 
 
 def plans(found: Fitted, title: str) -> Plans:
@@ -116,6 +128,7 @@ def _plan(one: Plan, number: str) -> PlanRow:
         number=number,
         arrangement=one.arrangement,
         relays=one.relays,
+        poles=one.poles,
         taps=one.points,
         tap_turns=one.taps,
         section_turns=one.sections,
@@ -129,7 +142,19 @@ def _plan(one: Plan, number: str) -> PlanRow:
         core=f"{float(one.transformed):.1%}",
         moves=one.moves,
         proven=one.proven,
+        bound=_bound(one),
+        gap=_gap(one),
     )
+
+
+def _bound(one: Plan) -> float | None:
+    return None if one.proven or isinf(one.open_score) else abs(one.open_score)
+
+
+def _gap(one: Plan) -> float | None:
+    if one.proven or isinf(one.open_score) or isinf(one.score) or not one.score:
+        return None
+    return abs(one.open_score - one.score) / abs(one.score)
 
 
 def _bound_told(found: Fitted) -> str:

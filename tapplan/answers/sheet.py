@@ -111,7 +111,7 @@ def bench_sheet_of(made: Sheet) -> BenchSheet:
     """The same of a sheet at hand."""
     return BenchSheet(
         title=made.table.design.title,
-        fingerprint=fingerprint(made.table.design),
+        fingerprint=fingerprint(made.table.stated),
         source_v=made.source_v,
         most_v=made.most_v,
         set_up=SET_UP,

@@ -122,7 +122,7 @@ def truth_table_of(table: ControlTable, gaps: tuple[GapRow, ...]) -> TruthTable:
     """The same of a table whose gaps are known."""
     return TruthTable(
         title=table.design.title,
-        design=table.design,
+        design=table.stated,
         mains=table.design.mains.span,
         relays=tuple(table.circuit.relays),
         bands=tuple(_band(table, place) for place in range(len(table.rows))),

@@ -54,7 +54,7 @@ def load_sheet(path: str, table: ControlTable, *, any_revision: bool = False) ->
         raise DesignError(
             path, (Problem("", "no fingerprint in the first line", "a sheet that `tapplan bench` wrote"),)
         )
-    own, theirs = fingerprint(table.design), rows[0].cells[1] if len(rows[0].cells) > 1 else ""
+    own, theirs = fingerprint(table.stated), rows[0].cells[1] if len(rows[0].cells) > 1 else ""
     if own != theirs and not any_revision:
         accepted = f"a sheet of this design, {own}, or --any-revision"
         raise DesignError(path, (Problem("fingerprint", f"{theirs or 'none'}, another revision", accepted, 1),))

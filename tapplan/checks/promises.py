@@ -78,6 +78,12 @@ APPLIES: dict[str, Applies] = {
     "converter-range": lambda design: design.controller is not None,
     "backfeed": lambda design: bool(design.feeds),
     "load-collapse": lambda design: design.output.load_va is not None,
+    "feed-out-of-window": lambda design: bool(design.feeds),
+    "charger-reach": lambda design: design.battery is not None and design.battery.charger == "step-down",
+    "over-load": lambda design: (
+        design.output.load_va is not None
+        and (design.copper.density_a_mm2 is not None or any(relay.contact_a is not None for relay in design.relays))
+    ),
     "over-flux": lambda design: design.core is not None and design.core.flux_limit_t is not None,
     "over-current": lambda design: design.copper.density_a_mm2 is not None,
     "contact-overload": _rated(lambda relay: (relay.contact_a, relay.contact_v)),

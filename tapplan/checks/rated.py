@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tapplan.checks import contacts, protection, where, wound
+from tapplan.checks import contacts, protection, service, where, wound
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
 from tapplan.checks.witnesses.carried import Backfed, Collapsed, exact
@@ -27,6 +27,9 @@ def over_rated(review: Review) -> Iterator[Finding]:
     found = ratings(review.table)
     yield from backfeed(found)
     yield from load_collapse(found)
+    yield from service.feed_out_of_window(found)
+    yield from service.charger_reach(found)
+    yield from service.over_load(found)
     yield from wound.over_flux(review, found)
     yield from wound.over_current(found)
     yield from contacts.contact_overload(found)

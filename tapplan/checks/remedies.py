@@ -109,6 +109,18 @@ REMEDIES: dict[str, Remedy] = {
         "Whoever touches the plug's pins, or works on the dead line outside, meets mains volts.",
         "Choose the relay state that the message names, or open both poles of the inlet before the feed starts.",
     ),
+    "feed-out-of-window": Remedy(
+        "A wrong turn count here burns loads, or starves them, whenever the mains is away.",
+        "Turns on the fed winding such that the window holds over the feed's whole range, loaded and not.",
+    ),
+    "charger-reach": Remedy(
+        "The battery is never full where the charger gets fewer volts than it must make, and sulphates.",
+        "More turns on the battery's winding, a charger that can boost, or accept it for the inputs named.",
+    ),
+    "over-load": Remedy(
+        "Wire and contacts are rated for less than is promised; at full load something runs hot or gives way.",
+        "What the message names is the narrowest part: thicken or uprate it, or promise the load it permits.",
+    ),
     "over-flux": Remedy(
         "Above its limit the core saturates: the magnetising current rises many times, and heat with it.",
         "More turns or more iron, or a line tap with more turns at high input.",

@@ -11,11 +11,12 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from tapplan.control.serving import Served, all_served
-from tapplan.control.table import ControlTable, control_table
+from tapplan.control.table import ControlTable
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
 from tapplan.network.states import Census, State, census, state_of
+from tapplan.rating.built import built_table
 
 if TYPE_CHECKING:
     from tapplan.control.automaton import Automaton
@@ -132,7 +133,7 @@ class Review:
 
 def review(design: Design) -> Review:
     """All that the checks need of a design."""
-    return review_of(control_table(design))
+    return review_of(built_table(design))
 
 
 def review_of(table: ControlTable) -> Review:

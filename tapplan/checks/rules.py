@@ -85,6 +85,9 @@ RULES: tuple[Rule, ...] = (
         {
             "backfeed": "a feed runs while the inlet is joined to its live winding: mains volts on the plug",
             "load-collapse": "a band or a feed cannot carry the load at all",
+            "feed-out-of-window": "a feed puts the output outside the window somewhere in its range",
+            "charger-reach": "the battery winding gives a step-down charger too little, everywhere or in part",
+            "over-load": "the load stated is more than wire, contacts or window permit",
             "over-flux": "the core works above the flux density stated",
             "over-current": "a wire carries more than the current density allows",
             "contact-overload": "a contact carries or holds off more than its rating",

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from tapplan.control.table import ControlTable, control_table
+from tapplan.control.table import ControlTable
 from tapplan.design.file import load, placed
 from tapplan.errors import TableError, UsageError
+from tapplan.rating.built import built_table
 
 if TYPE_CHECKING:
     from tapplan.checks.review import Review
@@ -39,7 +40,7 @@ def naming(path: str) -> Iterator[None]:
 def table_in(path: str) -> ControlTable:
     """The control table of a design file."""
     with of_file(path):
-        return control_table(load(path))
+        return built_table(load(path))
 
 
 def review_in(path: str) -> Review:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
+from tapplan.study.fitting import Progress
+
 
 @dataclass
 class Watch:
@@ -18,7 +20,7 @@ class Watch:
     """
 
     until: float
-    tell: Callable[[int, int], None] = lambda done, of: None
+    tell: Callable[[Progress], None] = lambda progress: None
     interrupted: bool = False
 
     def stop(self) -> bool:
@@ -46,14 +48,22 @@ def watched(seconds: float | None) -> Iterator[Watch]:
 
 
 @contextmanager
-def _bar() -> Iterator[Callable[[int, int], None]]:
+def _bar() -> Iterator[Callable[[Progress], None]]:
     """A bar on the terminal's error stream, so that answers stay clean; none when it is no terminal."""
     if not sys.stderr.isatty():
-        yield lambda done, of: None
+        yield lambda progress: None
         return
     from rich.console import Console
-    from rich.progress import Progress
+    from rich.progress import Progress as Bar
 
-    with Progress(console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task("wirings searched (Ctrl-C keeps the best so far)", total=None)
-        yield lambda done, of: progress.update(task, completed=done, total=of)
+    with Bar(console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(_told(Progress(0, 0)), total=None)
+        yield lambda now: progress.update(task, completed=now.done, total=now.of, description=_told(now))
+
+
+def _told(now: Progress) -> str:
+    """What stands beside the bar."""
+    if now.best is None:
+        return "wirings searched (Ctrl-C keeps the best so far)"
+    most = "" if now.bound is None else f", at most {now.bound:.2f} V possible so far"
+    return f"best {now.best:.2f} V of room{most} (Ctrl-C keeps it)"

@@ -106,6 +106,7 @@ class ControlTable:
     `derived` says that the tool chose the bands; `placed` that it placed at least one threshold. `demanded` is
     False when the states cannot serve the range with the hysteresis, noise and error given, so that the rows
     are the best that could be done. `serving` is what all candidate states serve, where that was worked out.
+    `wires_chosen` names the windings whose wire the file leaves open; `design` has a wire for them.
     """
 
     design: Design
@@ -116,6 +117,13 @@ class ControlTable:
     placed: bool = False
     demanded: bool = True
     serving: tuple[Served, ...] | None = None
+    wires_chosen: tuple[str, ...] = ()
+
+    @property
+    def stated(self) -> Design:
+        """The design as its file states it, without the wires chosen."""
+        bare = [replace(one, wire_mm=None) if one.name in self.wires_chosen else one for one in self.design.windings]
+        return replace(self.design, windings=tuple(bare))
 
     @property
     def blur(self) -> Blur:

@@ -25,7 +25,7 @@ FORMS: dict[str, Callable[[ControlTable], str]] = {
     "c": lambda table: firmware.c_header(program(table)),
     "decisions": lambda table: json.dumps(compiled(table).told(), indent=1) + "\n",
     "logic": _logic,
-    "spice": lambda table: netlists.spice(table.design, table.circuit, ()),
+    "spice": lambda table: netlists.spice(table.stated, table.circuit, ()),
     "vectors": lambda table: firmware.vectors(program(table)),
     "csv": lambda table: table_csv(truth_table(review_of(table))),
     "markdown": lambda table: table_markdown(truth_table(review_of(table))),

@@ -48,7 +48,7 @@ def c_header(made: Program) -> str:
     in one unit are refused by the preprocessor.
     """
     design = made.table.design
-    mark, name = fingerprint(design), identifiers((design.title.split(",")[0],))[0]
+    mark, name = fingerprint(made.table.stated), identifiers((design.title.split(",")[0],))[0]
     upper = f"TAPPLAN_{name}"
     lower = upper.lower()
     bands, relays = identifiers(made.names[:-1]), identifiers(made.table.circuit.relays)
@@ -208,7 +208,7 @@ def logic(found: Equations, made: Program) -> str:
     unit = "counts" if made.counted else "mV"
     lines = [
         f"# {comment(made.table.design.title)}",
-        f"# design {fingerprint(made.table.design)}, tapplan {__version__}",
+        f"# design {fingerprint(made.table.stated)}, tapplan {__version__}",
     ]
     lines += [f"# {line}" for line in _wrapped(comment(CAUTION))]
     lines += ["# comparators: 1 where the reading is at least"]

@@ -48,7 +48,7 @@ def report(review: Review, older: Review | None = None) -> str:
     """
     title, found, table = escape(review.design.title), verdict(review), truth_table(review)
     parts = [
-        f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.design)}, tapplan {__version__}</p>",
+        f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.table.stated)}, tapplan {__version__}</p>",
         f"<p class='caution'>{escape(CAUTION)}</p>",
         "" if older is None else differences(older, review),
         _cards(review, found),
@@ -125,7 +125,7 @@ def differences(older: Review, review: Review) -> str:
     drawn = curve(review.table, truth_table(review).gap_spans, older.table)
     drawing = inside(drawn, "Both revisions' curves", "curves")
     picture = _figure(drawing, "Solid: this revision; dashed thin lines: the older one.")
-    since = f"since {fingerprint(older.design)}: {older.design.title}"
+    since = f"since {fingerprint(older.table.stated)}: {older.design.title}"
     return f"<h2>Differences {escape(since)}</h2><p><strong>{found.told}</strong></p>{picture}{''.join(tables)}"
 
 

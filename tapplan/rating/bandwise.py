@@ -19,7 +19,7 @@ from tapplan.rating.windings import SectionRating
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """Volts per turn, flux and losses at their worst, in a band or while a feed runs.
+    """Volts per turn, flux and losses at their worst, with the load or without, in a band or while a feed runs.
 
     Losses are None where a resistance is missing or the load cannot be carried, `flux_t` without an area. `rise_k` is
     losses times the thermal resistance stated: an estimate, never a type test.
@@ -111,7 +111,7 @@ def heat(design: Design, circuit: Circuit, cases: Cases, built: Built) -> Heat:
     """The worst of some cases; the flux at the lowest frequency."""
     iron = built.iron
     hertz = float(design.mains.frequency_hz[0])
-    per_turn = cases.per_turn
+    per_turn = cases.worst_per_turn
     flux = iron.flux_t(float(per_turn[:, circuit.cores.index(iron.name)].max()), hertz) if iron is not None else None
     copper = _copper_w(circuit, cases, built.sections)
     core = None if iron is None or flux is None else iron.loss_w(flux, hertz)
@@ -155,12 +155,16 @@ def _coil_w(design: Design, row: Row) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class Permitted:
-    """The largest load of a band at one input, and what limits it; None: nothing stated limits it."""
+    """The largest `load_va` of a band at one input, taken as the file's load takes it, and what limits it.
+
+    None: nothing limits it. `stated` says that the limit is the file's own, and not a common practice.
+    """
 
     row: Row
     input_v: float
     va: float | None
     limited_by: str
+    stated: bool = True
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -169,6 +173,7 @@ class LoadLimit:
 
     amperes: float
     name: str
+    stated: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +231,17 @@ def _permitted(design: Design, end: _End, sections: Sequence[SectionRating]) -> 
     amperes = least.amperes
     # V0 = V + z I in the phase of V: |V| = sqrt(V0^2 - Im(z)^2 I^2) - Re(z) I
     loaded = sqrt(max(opened**2 - (drop.imag * amperes) ** 2, 0.0)) - drop.real * amperes
-    return Permitted(end.row, end.volts, max(loaded, 0.0) * amperes, least.name)
+    return Permitted(end.row, end.volts, _load_va(design, max(loaded, 0.0), amperes), least.name, least.stated)
+
+
+def _load_va(design: Design, loaded: float, amperes: float) -> float:
+    """The `load_va` that draws a current at some output volts: V I, I Vn, or I Vn^2/V as the load model has it."""
+    nominal = float(design.output.nominal_v)
+    if design.output.load_model == "power":
+        return loaded * amperes
+    if design.output.load_model == "current":
+        return nominal * amperes
+    return nominal**2 * amperes / loaded if loaded else 0.0
 
 
 def _turn(design: Design) -> complex:
@@ -237,11 +252,11 @@ def _turn(design: Design) -> complex:
 
 def _wire_limits(design: Design, end: _End, sections: Sequence[SectionRating]) -> list[LoadLimit]:
     shares = end.section_shares
-    density = float(design.copper.density)
+    density, stated = float(design.copper.density), design.copper.density_a_mm2 is not None
     return [
-        LoadLimit(density * one.wire.mm2 / float(shares[number]), f"winding {one.name}")
+        LoadLimit(density * one.wire.mm2 / float(shares[number]), f"winding {one.name}", stated)
         for number, one in enumerate(sections)
-        if not one.chosen and one.wire is not None and shares[number] > 1e-6
+        if one.wire is not None and shares[number] > 1e-6
     ]
 
 

@@ -35,7 +35,8 @@ class Cases:
     """What flows in some cases, one a row, with the load on; nan where the load cannot be carried.
 
     `flow` are the linear answers of each case. `source_a`, `sections` and `contacts` are complex ampere, `opened` and
-    `output` complex volts without and with the load; `per_turn` is volts per turn of each core without load.
+    `output` complex volts without and with the load; `per_turn` is volts per turn of each core without load,
+    `loaded_per_turn` with it, or without where the load cannot be carried.
     """
 
     flow: Flow
@@ -47,6 +48,12 @@ class Cases:
     contacts: Complex
     source_a: Complex
     per_turn: Floats
+    loaded_per_turn: Floats
+
+    @property
+    def worst_per_turn(self) -> Floats:
+        """The larger of both, for the flux: in a buck the load's drop raises it."""
+        return np.maximum(self.per_turn, self.loaded_per_turn)
 
     @property
     def collapsed(self) -> Mask:
@@ -65,6 +72,7 @@ class Cases:
             self.contacts[places],
             self.source_a[places],
             self.per_turn[places],
+            self.loaded_per_turn[places],
         )
 
 
@@ -115,6 +123,11 @@ class Carried:
         """Volts per turn of each core, without load."""
         return self.cases.per_turn.reshape((len(self.rows), 2, len(self.circuit.cores)))
 
+    @property
+    def loaded_per_turn(self) -> Floats:
+        """Volts per turn of each core, with the load on."""
+        return self.cases.loaded_per_turn.reshape((len(self.rows), 2, len(self.circuit.cores)))
+
 
 def load_of(design: Design) -> Load:
     """The load the file states; nought where it states none."""
@@ -152,6 +165,7 @@ def cases_of(design: Design, circuit: Circuit, excitation: Excitation, load: Loa
     def both(linear: Complex) -> Complex:
         return np.asarray(volts * linear[:, 0].T + drawn * linear[:, 1].T, dtype=np.complex128).T
 
+    plain, with_load = np.abs(volts * flow.per_turn[:, 0].T).T, np.abs(both(flow.per_turn))
     return Cases(
         flow,
         volts,
@@ -161,7 +175,8 @@ def cases_of(design: Design, circuit: Circuit, excitation: Excitation, load: Loa
         both(flow.sections),
         both(flow.contacts),
         both(flow.line),
-        np.abs(volts * flow.per_turn[:, 0].T).T,
+        plain,
+        np.where(np.isnan(with_load), plain, with_load),
     )
 
 

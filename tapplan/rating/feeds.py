@@ -45,10 +45,22 @@ def feed_case(design: Design, circuit: Circuit, used: Fed) -> FeedCase | None:
 
 @dataclass(frozen=True, slots=True)
 class Charging:
-    """What a winding gives the charger in one band: the rectified peak less the drops, lowest and highest."""
+    """What a winding gives the charger at both ends of a band: the rectified peak less the drops.
+
+    `peak_v` is the least at the low end and the most at the high end, of with the load on and without it; the
+    charger's own current is left out. `line_v` are the inputs there.
+    """
 
     row: Row
+    line_v: tuple[float, float]
     peak_v: tuple[float, float]
+
+    def from_input(self, volts: float) -> float | None:
+        """The least input of the band from which the charger gets so many volts; None: nowhere in it."""
+        (low, high), (first, last) = self.line_v, self.peak_v
+        if volts <= first:
+            return low
+        return low + (high - low) * (volts - first) / (last - first) if volts <= last else None
 
 
 def charging(design: Design, carried: Carried, battery: Battery) -> list[Charging]:
@@ -56,16 +68,21 @@ def charging(design: Design, carried: Carried, battery: Battery) -> list[Chargin
     volts = _winding_volts(design, carried, battery.winding)
     drop = float(battery.drop_v)
     return [
-        Charging(row, (sqrt(2) * low - drop, sqrt(2) * high - drop))
-        for row, (low, high) in zip(carried.rows, volts, strict=True)
+        Charging(row, (float(ends[0]), float(ends[1])), (sqrt(2) * low - drop, sqrt(2) * high - drop))
+        for row, ends, (low, high) in zip(carried.rows, carried.line_v, volts, strict=True)
     ]
 
 
 def _winding_volts(design: Design, carried: Carried, name: str) -> list[tuple[float, float]]:
-    """RMS volts of a winding, without load, at both ends of every band."""
+    """RMS volts of a winding at the ends of every band: the least at the low one, the most at the high one.
+
+    The least and the most of with the load on and without it.
+    """
     number = next(place for place, winding in enumerate(design.windings) if winding.name == name)
     turns, core = float(design.windings[number].turns), carried.circuit.sections[number].core
-    return [(float(low[core]) * turns, float(high[core]) * turns) for low, high in carried.per_turn]
+    least = np.minimum(carried.per_turn, carried.loaded_per_turn)[:, 0, core]
+    most = np.maximum(carried.per_turn, carried.loaded_per_turn)[:, 1, core]
+    return [(float(low) * turns, float(high) * turns) for low, high in zip(least, most, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,19 +59,40 @@ def ratings(table: ControlTable) -> Ratings:
 
     A wire chosen changes the currents it was chosen for, so it is chosen again until none grows; none shrinks.
     """
-    iron, wound = iron_of(table.design), table
+    found = _settled(table)
+    sections = _chosen(table.stated, found.sections)
+    return _all(table.stated, found.service, found.running, Built(iron_of(table.design), sections))
+
+
+def wound(table: ControlTable) -> Design:
+    """The design of a table with a wire in every section whose wire is open, thick enough at the table's holds."""
+    return _settled(table).design
+
+
+@dataclass(frozen=True, slots=True)
+class _Settled:
+    """A design with its wires, and what flows in it."""
+
+    design: Design
+    service: Service
+    running: list[_Running]
+    sections: list[SectionRating]
+
+
+def _settled(table: ControlTable) -> _Settled:
+    iron, now = iron_of(table.design), table
     while True:
-        found = carried(wound)
-        running = [_running(wound, feed) for feed in wound.design.feeds]
+        found = carried(now)
+        running = [_running(now, feed) for feed in now.design.feeds]
         service = Service(found, [one.case for one in running if one.case is not None])
-        sections = section_ratings(wound.design, service, iron)
-        design = _wound(table.design, wound.design, sections)
-        if design == wound.design:
-            return _all(table.design, service, running, Built(iron, _chosen(table.design, sections)))
-        wound = replace(wound, design=design, circuit=circuit_of(design))
+        sections = section_ratings(now.design, service, iron)
+        design = _thicker(table.stated, now.design, sections)
+        if design == now.design:
+            return _Settled(design, service, running, sections)
+        now = replace(now, design=design, circuit=circuit_of(design))
 
 
-def _wound(stated: Design, design: Design, sections: list[SectionRating]) -> Design:
+def _thicker(stated: Design, design: Design, sections: list[SectionRating]) -> Design:
     """The design with a wire thick enough in every section for which the file states neither wire nor resistance."""
     if not sections or any(one.amperes is None for one in sections):
         return design

@@ -7,31 +7,71 @@ need nothing else.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from itertools import combinations, product
 
 from tapplan.design.model import Arrangement
 from tapplan.study.free import free_wirings
 from tapplan.study.request import Request
-from tapplan.study.wiring import Changeover, SeriesSection, Tap, TurnRow, Wiring
+from tapplan.study.trees import MOST_RELAYS, tree_wirings
+from tapplan.study.wiring import Changeover, SeriesSection, Tap, TurnRow, Wiring, one_pole_each
 
-MOST_UNKNOWNS = {2: 4, 3: 4, 4: 3}  # taps of both sides, by relays; more take too long to search
+MOST_SECTIONS = 4  # in series; more take too long to search
+MOST_REVERSED = 2
 
 
 def wirings(request: Request) -> list[Wiring]:
-    """All that the request's arrangements offer within its relays and taps.
+    """All that the request's arrangements offer within its relays, poles and taps; fewest relays, most taps first.
 
     Where a direct ratio is a must, some state of a wiring has it by itself: what else could is tied so as a wiring of
-    its own.
+    its own. With single moves wanted, only arrangements whose every step is one relay: independent two-way selectors
+    that use more ratios than a chain has always move two relays somewhere, for in rising order the first selector
+    alone is followed by the second alone (own derivation).
     """
-    found = [one for name in request.arrangements for one in ARRANGEMENTS[name](request.relays_max)]
+    names = [name for name in request.arrangements if not request.single_moves or name in SINGLE_MOVES]
+    found = [one for name in names for one in ARRANGEMENTS[name](request)]
     return [
         one
-        for one in sorted(found, key=lambda one: len(one.relays))
+        for one in sorted(found, key=lambda one: (one.relays, len(one.poles), -one.points))
         if (request.taps_max is None or one.points <= request.taps_max)
-        and request.relays_exactly in (None, len(one.relays))
+        and request.relays_exactly in (None, one.relays)
         and (_surely_direct(one) if request.require_direct else not _tied_by_chance(one))
         and (not request.fixed_taps or (not one.sections and len(one.taps) <= len(request.fixed_taps)))
     ]
+
+
+def offered_for(request: Request, ratios: int) -> list[Wiring]:
+    """Those wirings that can give as many ratios as any plan needs."""
+    return [one for one in wirings(request) if len({None if rows.direct else rows for rows in one.states}) >= ratios]
+
+
+@dataclass(frozen=True, slots=True)
+class Considered:
+    """Which wirings were looked at: arrangements by name, and how many; and in words what was not."""
+
+    arrangements: tuple[Arrangement, ...]
+    wirings: int
+    left_out: tuple[str, ...]
+
+
+def considered(request: Request) -> Considered:
+    """Which wirings a request lets be looked at, and which not, whether by a wish or because a search ends there."""
+    looked_at = tuple(name for name in request.arrangements if not request.single_moves or name in SINGLE_MOVES)
+    named = [name for name in ARRANGEMENTS if name not in looked_at]
+    most = request.relays_max if request.relays_exactly is None else request.relays_exactly
+    out = [f"more than {most} relays"] if request.relays_exactly is None else [f"other than {most} relays"]
+    out += [f"the arrangements {', '.join(named)}"] if named else []
+    if "trees" in looked_at:
+        out.append(f"trees of more than {MOST_RELAYS} relays, or more than {request.two_pole_max} with two poles")
+    if "free" in looked_at:
+        out.append("free wirings of more than 3 relays")
+    if {"add-in", "mixed"} & set(looked_at):
+        out.append(f"more than {MOST_SECTIONS} sections in series")
+    if "reversing" in looked_at:
+        out.append(f"more than {MOST_REVERSED} sections that are reversed")
+    if request.taps_max is not None:
+        out.append(f"more than {request.taps_max} taps")
+    return Considered(looked_at, len(wirings(request)), tuple(out))
 
 
 def _surely_direct(wiring: Wiring) -> bool:
@@ -83,7 +123,7 @@ def _chain(length: int, *, on_line: bool, tie: int | None) -> Wiring:
         "line-chain" if on_line else "output-chain",
         size,
         tuple(taps),
-        tuple(chain(side, falling, "K")),
+        one_pole_each(chain(side, falling, "K")),
         line="LINE" if on_line else fixed,
         output=fixed if on_line else "OUTPUT",
         rising=tuple(minus(rows[place + 1], rows[place]) for place in range(length - 1)),
@@ -97,8 +137,6 @@ def _both_sides(most: int) -> Iterator[Wiring]:
         if relays > most:
             continue
         for shared in range(min(lines, outputs) + 1):
-            if lines + outputs - shared > MOST_UNKNOWNS.get(relays, 4):
-                continue
             for on_line in combinations(range(lines), shared):
                 for on_output in combinations(range(outputs), shared):
                     yield _two_chains(lines, outputs, dict(zip(on_output, on_line, strict=True)))
@@ -115,7 +153,7 @@ def _two_chains(lines: int, outputs: int, shared: dict[int, int]) -> Wiring:
         "both-sides",
         size,
         tuple(Tap(point, row) for row, point in name.items()),
-        tuple(
+        one_pole_each(
             chain("LINE", [name[row] for row in line_rows], "KL")
             + chain("OUTPUT", [name[row] for row in output_rows[::-1]], "KO")
         ),
@@ -129,7 +167,7 @@ def _two_chains(lines: int, outputs: int, shared: dict[int, int]) -> Wiring:
 def _sections(most: int, *, turned: bool) -> Iterator[Wiring]:
     """Sections in series with one side, each added or skipped, or with `turned` also reversed (two relays each)."""
     each = 2 if turned else 1
-    for count in range(1, min(most // each, 2 if turned else 3) + 1):  # more unknowns take too long to search
+    for count in range(1, min(most // each, MOST_REVERSED if turned else MOST_SECTIONS) + 1):
         reaches = [*product((-1, 0, 1) if turned else (0, 1), repeat=count)]
         for side, reach in product(("OUTPUT", "LINE"), (None, *reaches)):
             yield _in_series(side, count, reach, turned=turned)
@@ -161,7 +199,7 @@ def _in_series(side: str, count: int, reach: TurnRow | None, *, turned: bool) ->
         "reversing" if turned else "add-in",
         size,
         tuple(taps),
-        tuple(relays),
+        one_pole_each(relays),
         line="LINE" if side == "LINE" else fixed,
         output="OUTPUT" if side == "OUTPUT" else fixed,
         sections=tuple(sections),
@@ -170,11 +208,56 @@ def _in_series(side: str, count: int, reach: TurnRow | None, *, turned: bool) ->
     )
 
 
-ARRANGEMENTS: dict[Arrangement, Callable[[int], Iterator[Wiring]]] = {
-    "line-chain": lambda most: _chains(most, on_line=True),
-    "output-chain": lambda most: _chains(most, on_line=False),
-    "both-sides": _both_sides,
-    "add-in": lambda most: _sections(most, turned=False),
-    "reversing": lambda most: _sections(most, turned=True),
-    "free": free_wirings,
+def _mixed(most: int) -> Iterator[Wiring]:
+    """Sections in series that are added or skipped, behind a chain that chooses the tap they begin at."""
+    for taps, count in product(range(2, most + 1), range(1, MOST_SECTIONS + 1)):
+        if taps - 1 + count <= most:
+            for side, tie in product(("OUTPUT", "LINE"), (None, *range(taps))):
+                yield _behind_a_chain(side, taps, count, tie)
+
+
+def _behind_a_chain(side: str, taps: int, count: int, tie: int | None) -> Wiring:
+    """`taps` to choose from, and `count` sections; the other side stands on the tap `tie`, or on one of its own."""
+    size = taps + count + (tie is None)
+    rows = [unit(place, size) for place in range(taps)]
+    names = [f"chosen {place + 1}" for place in range(taps)]
+    fixed = names[tie] if tie is not None else "fixed"
+    relays = chain("begin", names[::-1] if side == "OUTPUT" else names, "K")
+    sections: list[SeriesSection] = []
+    point = "begin"
+    for number in range(count):
+        after = side if number == count - 1 else f"after {number + 1}"
+        sections.append(SeriesSection(point, f"finish {number + 1}", taps + number))
+        relays.append(Changeover(after, point, f"finish {number + 1}"))
+        point = after
+    return Wiring(
+        "mixed",
+        size,
+        (
+            *(Tap(name, row) for name, row in zip(names, rows, strict=True)),
+            *([Tap("fixed", unit(size - 1, size))] if tie is None else []),
+        ),
+        one_pole_each(relays),
+        line="LINE" if side == "LINE" else fixed,
+        output="OUTPUT" if side == "OUTPUT" else fixed,
+        sections=tuple(sections),
+        rising=(
+            *(minus(rows[place + 1], rows[place]) for place in range(taps - 1)),
+            *(minus(unit(taps + place + 1, size), unit(taps + place, size)) for place in range(count - 1)),
+        ),
+        least_used=taps + count + 1,  # fewer are a chain
+    )
+
+
+SINGLE_MOVES: tuple[Arrangement, ...] = ("line-chain", "output-chain")
+
+ARRANGEMENTS: dict[Arrangement, Callable[[Request], Iterator[Wiring]]] = {
+    "line-chain": lambda request: _chains(request.relays_max, on_line=True),
+    "output-chain": lambda request: _chains(request.relays_max, on_line=False),
+    "both-sides": lambda request: _both_sides(request.relays_max),
+    "trees": lambda request: tree_wirings(request.relays_max, request.two_pole_max, direct=request.require_direct),
+    "add-in": lambda request: _sections(request.relays_max, turned=False),
+    "mixed": lambda request: _mixed(request.relays_max),
+    "reversing": lambda request: _sections(request.relays_max, turned=True),
+    "free": lambda request: free_wirings(request.relays_max),
 }

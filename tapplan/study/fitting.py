@@ -2,43 +2,59 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import inf
 
-from tapplan.exact import Span
-from tapplan.study.arrangements import wirings
+from tapplan.study.arrangements import Considered, considered, offered_for
+from tapplan.study.engine import Effort, found_in
 from tapplan.study.plans import Plan, best_plan
-from tapplan.study.request import PlanBound, Request, bound, narrowed, widened
-from tapplan.study.search import NEAR, Stop, search
+from tapplan.study.relaxing import Relaxation, nearest, relaxed
+from tapplan.study.request import PlanBound, Request, bound
+from tapplan.study.search import NEAR, Found, Stop
 from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
 
-TRIES = 6  # halvings of a relaxation
-RELAXING_BOXES = 150_000  # what a relaxation may look at for each wiring
 BOXES = 1_500_000  # what a wiring may take unless the search is to go to the end; its best is then not proven
+PROGRAMS = 25_000  # the same, of linear programs
+ALL_PROGRAMS = 100_000  # what all wirings together may take
+FEW_PROGRAMS = 250  # what each wiring may take when those are spent
 
 
 @dataclass(frozen=True, slots=True)
-class Relaxation:
-    """A change to a request that makes it possible: of which key, from what to what; the least one found."""
+class Progress:
+    """How far a search is: wirings done and in all, and the most room of any plan so far, with a bound on all."""
 
-    key: str
-    now: str
-    then: str
+    done: int
+    of: int
+    best: float | None = None
+    bound: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Searched:
+    """A wiring searched, by its place among those offered: the best turns, and a score nothing left exceeds."""
+
+    place: int
+    values: tuple[int, ...] | None
+    open_score: float
 
 
 @dataclass(frozen=True, slots=True)
 class How:
     """How to search: when to stop, whom to tell how far it is, whether every wiring is searched to its end.
 
-    Without `relaxing` an impossible request is not told its ways out.
+    Without `relaxing` an impossible request is not told its ways out. `known` are wirings searched before; `keep` is
+    told each one that is searched.
     """
 
     stop: Stop = lambda: False
-    watch: Callable[[int, int], None] = lambda done, of: None
+    watch: Callable[[Progress], None] = lambda progress: None
     to_the_end: bool = False
     relaxing: bool = True
+    known: Sequence[Searched] = ()
+    keep: Callable[[Searched], None] = lambda searched: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +62,8 @@ class Fitted:
     """The answer to a request: the bound, the plans that meet it best first, and where there are none the nearest.
 
     `nearest` is the plan with the most room among those that serve the range at all, though not enough of it.
-    `finished`: every wiring was searched to the end; `boxes` were looked at.
+    `finished`: no wiring was left out; `boxes` were looked at, or linear programs solved. `considered` says which
+    wirings were.
     """
 
     request: Request
@@ -56,6 +73,7 @@ class Fitted:
     relaxations: tuple[Relaxation, ...]
     finished: bool
     boxes: int
+    considered: Considered
 
 
 def fitted(request: Request, how: How | None = None) -> Fitted:
@@ -65,92 +83,132 @@ def fitted(request: Request, how: How | None = None) -> Fitted:
     """
     how = how or How()
     least = bound(request)
-    offered = [] if least is None or least.ratios == 1 else _enough_ratios(wirings(_lawful(request)), least)
-    best = _best_of_each(request, offered, how)
-    boxes = best.boxes
-    finished = not how.stop()
-    good = [plan for plan in best.plans.values() if request.enough(plan.room)]
+    offered = [] if least is None or least.ratios == 1 else offered_for(request, least.ratios)
+    best = _Best(request)
+    finished = _search_all(best, offered, how)
+    good = [plan for plan in best.proven_or_not() if request.enough(plan.room)]
+    answer = Fitted(request, least, (), None, (), finished, best.work, considered(request))
     if good or not finished or (least is not None and least.ratios == 1):
-        ranked = sorted(good, key=lambda plan: (plan.relays, *plan.cost(request.objective)))
-        return Fitted(request, least, tuple(front(ranked)), None, (), finished, boxes)
+        ranked = sorted(good, key=lambda plan: (plan.relays, plan.poles, *plan.cost(request.objective)))
+        return replace(answer, plans=tuple(front(ranked)))
     if not how.relaxing:
-        return Fitted(request, least, (), None, (), finished, boxes)
-    nearest = None if least is None else _nearest(request, wirings(_lawful(request)))
-    return Fitted(request, least, (), nearest, tuple(_relaxed(request, nearest)), finished, boxes)
-
-
-def _lawful(request: Request) -> Request:
-    """With single moves wanted, only arrangements whose every step is one relay.
-
-    Independent two-way selectors that use more ratios than a chain has always move two relays somewhere: in rising
-    order the first selector alone is followed by the second alone (own derivation).
-    """
-    if not request.single_moves:
-        return request
-    chains = tuple(name for name in request.arrangements if name in ("line-chain", "output-chain"))
-    return replace(request, arrangements=chains)
-
-
-def _enough_ratios(offered: Iterable[Wiring], least: PlanBound) -> list[Wiring]:
-    """Those wirings that can give as many ratios as any plan needs."""
-    return [one for one in offered if len({None if rows.direct else rows for rows in one.states}) >= least.ratios]
+        return answer
+    near = None if least is None else nearest(request, offered_for(request, 2))
+    return replace(answer, nearest=near, relaxations=tuple(relaxed(request, near)))
 
 
 @dataclass(frozen=True, slots=True)
 class PlanKind:
-    """Plans alike in arrangement, relays, and points brought out."""
+    """Plans alike in arrangement, relays, poles, and points brought out."""
 
     arrangement: str
     relays: int
+    poles: int
     points: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass
 class _Best:
-    """The best plan of each kind, and how many boxes were looked at for them."""
+    """The best plan of each kind so far, the most that others of the kind could score, and the work done."""
 
-    plans: dict[PlanKind, Plan]
-    boxes: int
+    request: Request
+    plans: dict[PlanKind, Plan] = field(default_factory=dict)
+    open_scores: dict[PlanKind, float] = field(default_factory=dict)
+    work: int = 0
+
+    def of(self, wiring: Wiring) -> Plan | None:
+        """The best plan of a wiring's kind."""
+        return self.plans.get(kind_of(wiring))
+
+    def take(self, wiring: Wiring, found: Found) -> None:
+        """What was found in a wiring."""
+        kind = kind_of(wiring)
+        self.work += found.boxes
+        self.open_scores[kind] = max(self.open_scores.get(kind, -inf), found.open_score)
+        plan = best_plan(self.request, wiring, found.points)
+        objective = self.request.objective
+        if plan is not None and (kind not in self.plans or plan.cost(objective) < self.plans[kind].cost(objective)):
+            self.plans[kind] = plan
+
+    def left_out(self, wirings: Sequence[Wiring]) -> None:
+        """Wirings that were not searched: of their kinds anything could be better."""
+        for wiring in wirings:
+            self.open_scores[kind_of(wiring)] = inf
+
+    def proven_or_not(self) -> list[Plan]:
+        """The best plans, each with the score that another of its kind could have."""
+        return [_with_bound(plan, self.open_scores[kind]) for kind, plan in self.plans.items()]
+
+    def progress(self, done: int, of: int) -> Progress:
+        """How far the search is; rooms only where room is the objective."""
+        rooms = [float(plan.room) for plan in self.plans.values() if plan.room is not None]
+        if self.request.objective != "room" or not rooms:
+            return Progress(done, of)
+        open_room = max(self.open_scores.values(), default=-inf)
+        return Progress(done, of, max(rooms), max(open_room, *rooms) if open_room < inf else None)
 
 
-def _best_of_each(request: Request, offered: list[Wiring], how: How) -> _Best:
-    """The best plan of every arrangement with as many relays and taps."""
-    best: dict[PlanKind, Plan] = {}
-    boxes = 0
-    for number, wiring in enumerate(offered):
-        how.watch(number, len(offered))
-        kind = PlanKind(wiring.arrangement, len(wiring.relays), wiring.points)
-        most = float("inf") if how.to_the_end else BOXES
-        found = search(Task(request, wiring, _score_to_reach(request, best.get(kind)), most_boxes=most), how.stop)
-        boxes += found.boxes
-        plan = best_plan(request, wiring, found.points, found.proven)
-        if plan is not None and (
-            kind not in best or plan.cost(request.objective) < best[kind].cost(request.objective)
-        ):
-            best[kind] = plan
+def kind_of(wiring: Wiring) -> PlanKind:
+    """Of which kind the plans of a wiring are."""
+    return PlanKind(wiring.arrangement, wiring.relays, len(wiring.poles), wiring.points)
+
+
+def _with_bound(plan: Plan, open_score: float) -> Plan:
+    reached = plan.score
+    return replace(plan, open_score=open_score if open_score > reached + NEAR else -inf)
+
+
+def _search_all(best: _Best, offered: list[Wiring], how: How) -> bool:
+    """Every wiring searched, those known already taken as they are; whether none was left out."""
+    known = {one.place: one for one in how.known}
+    left = inf if how.to_the_end else float(ALL_PROGRAMS)
+    for place, wiring in enumerate(offered):
+        how.watch(best.progress(place, len(offered)))
+        if place in known:
+            one = known[place]
+            best.take(wiring, Found(() if one.values is None else (one.values,), one.open_score, 0))
+            continue
         if how.stop():
-            best = {kind: replace(plan, proven=False) for kind, plan in best.items()}
-            break
-    how.watch(len(offered), len(offered))
-    return _Best(best, boxes)
+            best.left_out(offered[place:])
+            return False
+        found = found_in(_task(best, wiring), _effort(left, how))
+        best.take(wiring, found)
+        left -= found.boxes
+        if not how.stop():
+            how.keep(_searched(best.request, place, wiring, found))
+    how.watch(best.progress(len(offered), len(offered)))
+    return not how.stop()
 
 
-def _score_to_reach(request: Request, best: Plan | None) -> float:
-    """The least score worth finding: enough room, or as good as the best so far."""
+def _effort(left: float, how: How) -> Effort:
+    if how.to_the_end:
+        return Effort(stop=how.stop)
+    return Effort(max(min(PROGRAMS, left), FEW_PROGRAMS), BOXES, how.stop)
+
+
+def _searched(request: Request, place: int, wiring: Wiring, found: Found) -> Searched:
+    plan = best_plan(request, wiring, found.points)
+    return Searched(place, None if plan is None else plan.values, found.open_score)
+
+
+def _task(best: _Best, wiring: Wiring) -> Task:
+    """The wiring with the least score worth finding: enough room, or as good as the best of its kind so far."""
+    request, plan = best.request, best.of(wiring)
     if request.objective in ("room", "moves"):
-        room = request.needed if best is None or best.room is None else max(best.room, request.needed)
-        return float(room) - NEAR
-    if best is None or request.objective == "deviation":
-        return -float("inf")  # a bound on the deviation is no deviation reached
-    return -float(best.transformed) - NEAR
+        room = request.needed if plan is None or plan.room is None else max(plan.room, request.needed)
+        return Task(request, wiring, float(room) - NEAR)
+    if plan is None or request.objective == "deviation":
+        return Task(request, wiring, -inf)  # a bound on the deviation is no deviation reached
+    return Task(request, wiring, -float(plan.transformed) - NEAR)
 
 
 def front(plans: list[Plan]) -> list[Plan]:
-    """The plans that no other beats in relays, taps, room, deviation and transformed power at once, in order."""
+    """The plans that no other beats in relays, poles, taps, room, deviation and transformed power at once."""
 
     def costs(plan: Plan) -> tuple[Fraction, ...]:
         room = Fraction(10**9) if plan.room is None else plan.room
-        return Fraction(plan.relays), Fraction(plan.points), -room, plan.deviation, plan.transformed
+        sizes = (Fraction(plan.relays), Fraction(plan.poles), Fraction(plan.points))
+        return (*sizes, -room, plan.deviation, plan.transformed)
 
     def beaten(plan: Plan) -> bool:
         own = costs(plan)
@@ -159,77 +217,3 @@ def front(plans: list[Plan]) -> list[Plan]:
 
     different = {(plan.arrangement, plan.relays, plan.taps, plan.sections, plan.ratios): plan for plan in plans[::-1]}
     return [plan for plan in plans if plan in different.values() and not beaten(plan)]
-
-
-def _nearest(request: Request, offered: list[Wiring]) -> Plan | None:
-    """The plan with the most room of all, though it is not enough, among wirings of the most relays."""
-    wanted = replace(request, objective="room")
-    most = max((len(one.relays) for one in offered), default=0)
-    best: Plan | None = None
-    for wiring in offered:
-        if len(wiring.relays) == most:
-            least = -float("inf") if best is None or best.room is None else float(best.room)
-            found = search(Task(wanted, wiring, least, any_room=True, most_boxes=RELAXING_BOXES))
-            plan = best_plan(wanted, wiring, found.points, proven=False)
-            if plan is not None and (best is None or plan.cost("room") < best.cost("room")):
-                best = plan
-    return best
-
-
-def _possible(request: Request) -> bool:
-    """Whether a plan is found at little expense; those with many ratios first."""
-    least = bound(request)
-    if least is None:
-        return False
-    if least.ratios == 1:
-        return True
-    offered = sorted(_enough_ratios(wirings(_lawful(request)), least), key=lambda one: -len(one.states))
-    for wiring in offered:
-        need = float(request.needed)
-        task = Task(replace(request, objective="room"), wiring, need - NEAR, enough=need, most_boxes=RELAXING_BOXES)
-        plan = best_plan(task.request, wiring, search(task).points, proven=False)
-        if plan is not None and request.enough(plan.room):
-            return True
-    return False
-
-
-def _relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
-    """One of each kind that does: a wider window, a narrower range, less hysteresis, more relays; each worked out."""
-    wider = _least(lambda share: _possible(widened(request, share)))
-    if wider is not None:
-        window = _outward(widened(request, wider).window)
-        yield Relaxation("output.window_v", _span(request.window), _span(window))
-    narrower = _least(lambda share: _possible(narrowed(request, share)))
-    if narrower is not None:
-        mains = _inward(narrowed(request, narrower).mains)
-        yield Relaxation("mains.range_v", _span(request.mains), _span(mains))
-    room = None if nearest is None else nearest.room
-    if room is not None and 2 * request.noise < room < request.needed:
-        left = Fraction((room - request.noise) * 100 // 1, 100)
-        yield Relaxation("sensing.hysteresis_v", f"{float(request.hysteresis):g}", f"{float(left):g}")
-    more = request.relays_max + 1
-    if request.relays_exactly is None and _possible(replace(request, relays_max=more)):
-        yield Relaxation("fit.relays_max", f"{request.relays_max}", f"{more}")
-
-
-def _least(possible: Callable[[Fraction], bool]) -> Fraction | None:
-    """The least share up to a half that makes a request possible, by halving, on the side that does."""
-    low, high = Fraction(0), Fraction(1, 2)
-    if not possible(high):
-        return None
-    for _ in range(TRIES):
-        middle = (low + high) / 2
-        low, high = (low, middle) if possible(middle) else (middle, high)
-    return high
-
-
-def _outward(span: Span) -> Span:
-    return Span(Fraction(span.low * 10 // 1, 10), Fraction(-(-span.high * 10 // 1), 10))
-
-
-def _inward(span: Span) -> Span:
-    return Span(Fraction(-(-span.low * 10 // 1), 10), Fraction(span.high * 10 // 1, 10))
-
-
-def _span(span: Span) -> str:
-    return f"[{float(span.low):g}, {float(span.high):g}]"

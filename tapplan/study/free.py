@@ -18,7 +18,7 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
-from tapplan.study.wiring import Changeover, Tap, Wiring
+from tapplan.study.wiring import Changeover, Tap, Wiring, one_pole_each
 
 TAPS = 5
 MOST_RELAYS = 3
@@ -197,7 +197,7 @@ def _wiring(joining: _Joining) -> Wiring:
             Tap(POINTS[FIRST_TAP + tap], tuple(int(place == at) for at in range(len(taps))))
             for place, tap in enumerate(taps)
         ),
-        tuple(
+        one_pole_each(
             Changeover(POINTS[one.com], _other_end(one, one.rest), _other_end(one, one.driven))
             for one in joining.relays
         ),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
+from math import inf
 
 from tapplan.design.model import Arrangement
 from tapplan.study.request import Request, in_whole, used
@@ -20,7 +21,8 @@ class Plan:
     """One way to meet a request. `values` are the turns of the wiring's unknowns.
 
     `ratios` are those it uses, falling; `room` is the smallest room between neighbours in volts, None for a
-    single band. `proven`: no turns of this arrangement, with as many relays and taps, are better.
+    single band. `open_score` is what turns of this arrangement, with as many relays, poles and taps, that were not
+    looked at could score at most (room in volts, else minus the objective's measure); -inf: none is better.
     """
 
     wiring: Wiring
@@ -28,7 +30,19 @@ class Plan:
     ratios: tuple[Fraction, ...]
     room: Fraction | None
     request: Request = field(repr=False)
-    proven: bool = True
+    open_score: float = -inf
+
+    @property
+    def proven(self) -> bool:
+        """Whether no turns of this arrangement, with as many relays, poles and taps, are better."""
+        return self.open_score == -inf
+
+    @property
+    def score(self) -> float:
+        """Its own score."""
+        if self.request.objective in ("room", "moves"):
+            return inf if self.room is None else float(self.room)
+        return -float(self.cost(self.request.objective)[0])
 
     @property
     def arrangement(self) -> Arrangement:
@@ -38,7 +52,12 @@ class Plan:
     @property
     def relays(self) -> int:
         """How many relays it takes."""
-        return len(self.wiring.relays)
+        return self.wiring.relays
+
+    @property
+    def poles(self) -> int:
+        """How many changeover contacts its relays have in all."""
+        return len(self.wiring.poles)
 
     @property
     def taps(self) -> tuple[int, ...]:
@@ -135,13 +154,13 @@ def ratio_of(rows: SideRows, values: tuple[int, ...]) -> Fraction | None:
     return Fraction(output, line) if line > 0 and output > 0 else None
 
 
-def best_plan(request: Request, wiring: Wiring, points: tuple[tuple[int, ...], ...], proven: bool) -> Plan | None:
+def best_plan(request: Request, wiring: Wiring, points: tuple[tuple[int, ...], ...]) -> Plan | None:
     """The best of some points, settled in exact numbers."""
     plans = [plan for values in points if (plan := plan_of(request, wiring, values)) is not None]
     for measure in _measures(request.objective):
         least = min(map(measure, plans), default=())
         plans = [plan for plan in plans if measure(plan) == least]
-    return replace(plans[0], proven=proven) if plans else None
+    return plans[0] if plans else None
 
 
 def _measures(objective: str) -> list[Callable[[Plan], Cost]]:
@@ -156,7 +175,7 @@ def plan_of(request: Request, wiring: Wiring, values: tuple[int, ...]) -> Plan |
     if found is None or len(found.ratios) < wiring.least_used or (request.require_direct and 1 not in found.ratios):
         return None
     at = {tap.point: turns(tap.row, values) for tap in wiring.taps}
-    ends = [(one.rest, one.driven) for one in wiring.relays]
+    ends = [(one.rest, one.driven) for one in wiring.poles]
     if any(rest in at and driven in at and at[rest] == at[driven] for rest, driven in ends):
         return None  # a relay between equal turns chooses nothing
     line_most = max(turns(rows.line, values) for rows in wiring.states)

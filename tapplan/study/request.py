@@ -43,6 +43,29 @@ class WholeWeights:
 
 
 @dataclass(frozen=True, slots=True)
+class Sag:
+    """What the load pulls off: with u line over output turns, the loaded u is (1 + always) u + share |u - 1|.
+
+    `share` stands for the wire that carries what is transformed, `always` for the contacts. One number each holds for
+    all states where it is the largest of them (own derivation: with one wire the drop of a state is
+    R/RL |n_L - n_O|/n_O times the turns' ohms, on a core of fixed turns a share of |u - 1|).
+    """
+
+    share: Fraction = Fraction(0)
+    always: Fraction = Fraction(0)
+
+    def loaded(self, u: Fraction) -> Fraction:
+        """Line over output volts with the load on."""
+        return (1 + self.always) * u + self.share * abs(u - 1)
+
+    def unloaded(self, u: Fraction) -> Fraction:
+        """The turns that give a loaded one: the inverse, for a share below one."""
+        return min(
+            (u + self.share) / (1 + self.always + self.share), (u - self.share) / (1 + self.always - self.share)
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Used:
     """The ratios a plan uses, falling, and its smallest room; None for a single band."""
 
@@ -80,6 +103,8 @@ class Request:
     rest: Rest = "lowest"
     objective: Objective = "room"
     weights: tuple[InletWeight, ...] = ()
+    sag: Sag = Sag()
+    two_pole_max: int = 1
 
     @cached_property
     def whole_weights(self) -> WholeWeights:
@@ -99,8 +124,8 @@ class Request:
 
     @cached_property
     def first_least(self) -> Fraction:
-        """The ratio that serves the lowest input: lo / Vmin; a first ratio must be no less."""
-        return self.window.low / self.mains.low
+        """The ratio that serves the lowest input, lo / Vmin with the load on; a first ratio must be no less."""
+        return 1 / self.sag.unloaded(self.mains.low / self.window.low)
 
     @cached_property
     def last_most(self) -> Fraction:
@@ -113,8 +138,11 @@ class Request:
         return self.noise + max(self.hysteresis, self.noise)
 
     def room(self, above: Fraction, below: Fraction) -> Fraction:
-        """Input volts that two neighbouring ratios, the higher first, may overlap: (1-e) hi/g - (1+e) lo/g'."""
-        return self.high / above - self.low / below
+        """Input volts that two neighbouring ratios, the higher first, may overlap: (1-e) hi/g - (1+e) lo/g'.
+
+        The lower one's g' is that with the load on.
+        """
+        return self.high / above - self.low * self.sag.loaded(1 / below)
 
     def enough(self, room: Fraction | None) -> bool:
         """Whether a smallest room leaves the hysteresis beside the noise, and an overlap that beats the noise.
@@ -158,6 +186,7 @@ def request_of(design: Design, fit: Fit, weights: tuple[InletWeight, ...] = ()) 
         fit.rest,
         fit.objective,
         weights or evenly(design.mains.span),
+        two_pole_max=int(fit.two_pole_max),
     )
 
 
@@ -219,17 +248,15 @@ MOST_RATIOS = 4096
 def bound(request: Request) -> PlanBound | None:
     """No plan needs fewer, even with real-valued ratios; None when no number of ratios is enough.
 
-    From g1 = lo/Vmin each band reaches U = (1 - e) hi/g, the next begins at U - s, s the least room, and reaches
-    k (U - s), with k = (hi/lo)(1 - e)/(1 + e), until U/(1 - e) reaches Vmax; passes it, where s is all noise, for the
-    overlap must then be more (own derivation). k relays give at most 2^k ratios.
+    With u = 1/g: from the largest u1 that serves Vmin each next one follows by (1-e) hi u - (1+e) lo u' = s, s the
+    least room and u' with the load on, until u reaches Vmax/hi; passes it, where s is all noise, for the overlap must
+    then be more (own derivation). k relays give at most 2^k ratios.
     """
-    k = request.high / request.low
-    reach = request.high * request.mains.low / request.window.low
-    needed = (1 - request.error) * request.mains.high
+    reach, last = 1 / request.first_least, 1 / request.last_most
     ratios = 1
     strict = request.hysteresis <= request.noise
-    while reach < needed or (strict and ratios > 1 and reach == needed):
-        onward = k * (reach - request.needed)
+    while reach < last or (strict and ratios > 1 and reach == last):
+        onward = request.sag.unloaded((request.high * reach - request.needed) / request.low)
         if onward <= reach or ratios >= MOST_RATIOS:
             return None
         reach = onward

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tapplan.arrays import Floats, Mask
-from tapplan.study.request import Request
+from tapplan.study.request import Request, Sag
 from tapplan.study.task import Task
 
 NEAR = 1e-7  # of room in volts, or of another objective's measure
@@ -27,11 +27,19 @@ Stop = Callable[[], bool]
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Points no worse than the best by more than `NEAR`, and whether every box was looked at."""
+    """Points no worse than the best by more than `NEAR`, and a score that nothing left unlooked at exceeds.
+
+    That is -inf where nothing is left; `boxes` were looked at, or linear programs solved.
+    """
 
     points: tuple[tuple[int, ...], ...]
-    proven: bool
+    open_score: float
     boxes: int
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing is left."""
+        return self.open_score == -np.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +91,12 @@ def search(task: Task, stop: Stop = lambda: False) -> Found:
         good = bounds >= best - NEAR
         low, high, bounds = low[good], high[good], bounds[good]
     kept = _kept(np.concatenate(points), np.concatenate(scores), best)
-    return Found(_in_turns(kept, step), not bounds.size, boxes)
+    return Found(_in_turns(kept, step), float(bounds.max(initial=-np.inf)), boxes)
+
+
+def scored(task: Task, points: Floats) -> Floats:
+    """The scores of some points, in multiples of the least step; -inf where one is no plan."""
+    return _scores(task, points, points)
 
 
 def _kept(points: Floats, scores: Floats, best: float) -> Floats:
@@ -116,7 +129,7 @@ def _among(task: Task) -> Found:
     step = task.request.multiple
     scores = np.concatenate([_scores(task, some / step, some / step) for some in _blocks(points)])
     best = max(task.least, float(scores.max(initial=-np.inf)))
-    return Found(_in_turns(_kept(points, scores, best), 1), True, len(points))
+    return Found(_in_turns(_kept(points, scores, best), 1), -np.inf, len(points))
 
 
 def _blocks(points: Floats) -> Iterator[Floats]:
@@ -193,6 +206,8 @@ def _shared_rooms(task: Task, low: Floats, high: Floats) -> Floats:
     lines, outputs = task.rows
     request = task.request
     window, floor = float(request.high), float(request.low)
+    if request.sag != Sag():
+        return np.full((len(lines) - 1, len(low)), np.inf)
     if (lines == lines[0]).all():
         turns, shared = _over(outputs, low, high), _over(lines[:1], low, high)
         turns_low, turns_high = (-np.sort(-ends, axis=1).T for ends in (turns.least, turns.most))
@@ -245,7 +260,9 @@ def _ladder_scores(task: Task, ratios: Bounds, shared: Floats) -> Floats:
 
 def _room(request: Request, above: Floats, below: Floats) -> Floats:
     """The most room between two neighbours; -inf where their ratios differ by more than the largest step."""
-    room = float(request.high) / above - float(request.low) / below
+    sag = request.sag
+    loaded = float(1 + sag.always) / below + float(sag.share) * np.abs(1 / below - 1)
+    room = float(request.high) / above - float(request.low) * loaded
     if request.largest_step is None:
         return np.asarray(room)
     return np.where(above / below <= (1 + float(request.largest_step)) * (1 + TINY), room, -np.inf)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 
@@ -37,6 +37,14 @@ class Task:
     enough: float = np.inf
     most_boxes: float = np.inf
 
+    def limited(self, boxes: float) -> Task:
+        """The same, with no more boxes than that."""
+        return replace(self, most_boxes=min(boxes, self.most_boxes))
+
+    def with_least(self, score: float) -> Task:
+        """The same, with scores below one not wanted."""
+        return replace(self, least=score)
+
     @cached_property
     def rows(self) -> tuple[Floats, Floats]:
         """Line and output rows of the states, shape (states, unknowns) each."""
@@ -70,7 +78,7 @@ class Task:
     def throws(self) -> Floats:
         """Rows that are not nought: between the two taps that a relay chooses from."""
         at = {tap.point: tap.row for tap in self.wiring.taps}
-        ends = [(one.rest, one.driven) for one in self.wiring.relays]
+        ends = [(one.rest, one.driven) for one in self.wiring.poles]
         pairs = [(at[rest], at[driven]) for rest, driven in ends if rest in at and driven in at]
         rows = [[x - y for x, y in zip(a, b, strict=True)] for a, b in pairs]
         return np.array(rows, dtype=np.float64).reshape(-1, self.wiring.unknowns)

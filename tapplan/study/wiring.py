@@ -7,7 +7,8 @@ down twice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -36,11 +37,20 @@ class SeriesSection:
 
 @dataclass(frozen=True, slots=True)
 class Changeover:
-    """A relay by its points: the common, and those it closes to at rest and driven; None: no contact."""
+    """A pole by its points: the common, and those it closes to at rest and driven; None: no contact.
+
+    `coil` is the place of the relay that moves it.
+    """
 
     com: str
     rest: str | None
     driven: str | None
+    coil: int = 0
+
+
+def one_pole_each(poles: Iterable[Changeover]) -> tuple[Changeover, ...]:
+    """The poles, each moved by a relay of its own."""
+    return tuple(replace(one, coil=number) for number, one in enumerate(poles))
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +77,7 @@ class _NextPoint:
 
 @dataclass(frozen=True)
 class Wiring:
-    """Points and what joins them: taps of the main winding, relays, sections in series.
+    """Points and what joins them: taps of the main winding, the relays' poles, sections in series.
 
     `rising`: rows that are at least 1, which order the unknowns; `least_used`: fewer ratios are not its business.
     """
@@ -75,7 +85,7 @@ class Wiring:
     arrangement: Arrangement
     unknowns: int
     taps: tuple[Tap, ...]
-    relays: tuple[Changeover, ...]
+    poles: tuple[Changeover, ...]
     line: str = "LINE"
     output: str = "OUTPUT"
     sections: tuple[SeriesSection, ...] = ()
@@ -86,8 +96,8 @@ class Wiring:
     def states(self) -> dict[SideRows, tuple[Code, ...]]:
         """The turns that line and output stand on, and the relay states that put them there."""
         found: dict[SideRows, list[Code]] = {}
-        places = range(len(self.relays))
-        for code in (frozenset(some) for size in range(len(self.relays) + 1) for some in combinations(places, size)):
+        places = range(self.relays)
+        for code in (frozenset(some) for size in range(self.relays + 1) for some in combinations(places, size)):
             line, output = (self._turns(point, code) for point in (self.line, self.output))
             if line is not None and output is not None:
                 found.setdefault(SideRows(line, output), []).append(code)
@@ -112,16 +122,21 @@ class Wiring:
     def _joined(self, point: str, code: Code) -> list[_NextPoint]:
         """The points next to one."""
         found: list[_NextPoint] = []
-        for place, relay in enumerate(self.relays):
-            throw = relay.driven if place in code else relay.rest
-            if throw is not None and point in (relay.com, throw):
-                found.append(_NextPoint(throw if point == relay.com else relay.com))
+        for pole in self.poles:
+            throw = pole.driven if pole.coil in code else pole.rest
+            if throw is not None and point in (pole.com, throw):
+                found.append(_NextPoint(throw if point == pole.com else pole.com))
         for one in self.sections:
             if point == one.start:
                 found.append(_NextPoint(one.finish, one.unknown, 1))
             elif point == one.finish:
                 found.append(_NextPoint(one.start, one.unknown, -1))
         return found
+
+    @property
+    def relays(self) -> int:
+        """How many relays it takes."""
+        return 1 + max((pole.coil for pole in self.poles), default=-1)
 
     @property
     def points(self) -> int:

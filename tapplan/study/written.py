@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from tapplan.control.table import control_table
 from tapplan.design.edit import with_stage
-from tapplan.design.model import Band, Design, Relay, Winding
+from tapplan.design.model import Band, Design, Pole, Relay, Winding
 from tapplan.study.plans import Plan, turns
 from tapplan.study.request import Request
 
@@ -30,15 +30,7 @@ def designed(asked: Design, request: Request, plan: Plan) -> Design:
         for number, one in enumerate(plan.wiring.sections, 1)
     ]
     turned = _driven_at_rest(request, plan)
-    relays = [
-        Relay(
-            name=f"K{number + 1}",
-            com=point[one.com],
-            nc=_end(point, one.driven if number in turned else one.rest),
-            no=_end(point, one.rest if number in turned else one.driven),
-        )
-        for number, one in enumerate(plan.wiring.relays)
-    ]
+    relays = [_relay(plan, point, number, turned=number in turned) for number in range(plan.relays)]
     terminals = replace(asked.terminals, line=point[plan.wiring.line], output=point[plan.wiring.output])
     bare = replace(asked, windings=tuple(windings), relays=tuple(relays), terminals=terminals, fit=None)
     return replace(bare, bands=_bands(bare, plan, turned))
@@ -50,10 +42,26 @@ def _points(asked: Design, plan: Plan) -> dict[str, str]:
     height = {tap: f"T{number}" for number, tap in enumerate(plan.taps, 1)}
     names |= {tap.point: height[turns(tap.row, plan.values)] for tap in plan.wiring.taps}
     wiring = plan.wiring
-    ends = [end for one in wiring.relays for end in (one.com, one.rest, one.driven) if end is not None]
+    ends = [end for one in wiring.poles for end in (one.com, one.rest, one.driven) if end is not None]
     ends += [end for one in wiring.sections for end in (one.start, one.finish)]
     joints = [end for end in dict.fromkeys(ends) if end not in names]
     return names | {end: f"J{number}" for number, end in enumerate(joints, 1)}
+
+
+def _relay(plan: Plan, point: dict[str, str], number: int, *, turned: bool) -> Relay:
+    """A relay with its poles; `turned`: their throws change places."""
+    poles = [
+        Pole(
+            com=point[one.com],
+            nc=_end(point, one.driven if turned else one.rest),
+            no=_end(point, one.rest if turned else one.driven),
+        )
+        for one in plan.wiring.poles
+        if one.coil == number
+    ]
+    if len(poles) > 1:
+        return Relay(name=f"K{number + 1}", poles=tuple(poles))
+    return Relay(name=f"K{number + 1}", com=poles[0].com, nc=poles[0].nc, no=poles[0].no)
 
 
 def _end(point: dict[str, str], end: str | None) -> str | None:

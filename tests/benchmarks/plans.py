@@ -37,7 +37,7 @@ def timed(request: Request, wiring: Wiring) -> tuple[float, int, Fraction | None
     """Seconds, boxes and the most room of one wiring, proven unless that takes too many boxes."""
     began = perf_counter()
     found = search(Task(request, wiring, float(request.needed), most_boxes=MOST_BOXES))
-    plan = best_plan(request, wiring, found.points, found.proven)
+    plan = best_plan(request, wiring, found.points)
     return perf_counter() - began, found.boxes, None if plan is None else plan.room
 
 

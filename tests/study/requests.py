@@ -44,10 +44,10 @@ def drawn(random: Random, most_turns: int, **wishes: object) -> Request:
     return asked((low, high), (220 - half, 220 + half), turns=turns, **errors, **wishes)
 
 
-def offered(name: str, relays: int) -> list[Wiring]:
-    """The wirings of one arrangement with just so many relays."""
-    request = asked((180, 280), (200, 240), arrangements=(name,), relays_max=relays, relays_exactly=relays)
-    return wirings(request)
+def offered(name: str, relays: int, request: Request | None = None) -> list[Wiring]:
+    """The wirings of one arrangement with just so many relays; with the wishes of a request, where one is given."""
+    plain = asked((180, 280), (200, 240), arrangements=(name,), relays_max=relays, relays_exactly=relays)
+    return wirings(plain if request is None else request)
 
 
 def file_of(request: Request) -> Design:

@@ -85,7 +85,7 @@ def test_states_of_a_wiring_are_those_of_its_circuit() -> None:
                 for (below, low), (above, high) in pairwise(points)
             ),
             relays=tuple(
-                Relay(name=f"K{n}", com=one.com, nc=one.rest, no=one.driven) for n, one in enumerate(wiring.relays)
+                Relay(name=f"K{n}", com=one.com, nc=one.rest, no=one.driven) for n, one in enumerate(wiring.poles)
             ),
             terminals=Terminals(line=wiring.line, neutral="N", output=wiring.output),
         )

@@ -19,7 +19,7 @@ from tapplan.study.wiring import Wiring
 from tests.study.requests import asked, drawn, offered
 
 F = Fraction
-RELAYS = {"both-sides": [2, 3], "reversing": [2], "free": [2, 2, 3]}
+RELAYS = {"both-sides": [2, 3], "reversing": [2], "free": [2, 2, 3], "trees": [2], "mixed": [2]}
 
 
 def tried(request: Request, wiring: Wiring) -> list[Plan]:
@@ -40,7 +40,7 @@ def searched(request: Request, wiring: Wiring) -> Plan | None:
     least = float(request.needed) - NEAR if request.objective == "room" else -float("inf")
     found = search(Task(request, wiring, least))
     assert found.proven
-    plan = best_plan(request, wiring, found.points, proven=True)
+    plan = best_plan(request, wiring, found.points)
     return plan if plan is not None and request.enough(plan.room) else None
 
 
@@ -50,10 +50,10 @@ def test_the_best_of_all_turns(arrangement: str) -> None:
     answers = []
     for number in range(32):
         relays = random.choice(RELAYS.get(arrangement, [1, 2]))
-        wiring = random.choice([one for one in offered(arrangement, relays) if one.unknowns <= 4])
+        wiring = random.choice([one for one in offered(arrangement, relays) if one.unknowns <= 5])
         request = drawn(
             random,
-            {2: 30, 3: 14, 4: 8}[wiring.unknowns],
+            {2: 30, 3: 14, 4: 8, 5: 5}[wiring.unknowns],
             objective=("room", "room", "deviation", "transformed")[number % 4],
             require_direct=random.random() < 0.2,
             multiple=random.choice([1, 1, 2]),
@@ -109,10 +109,10 @@ def test_a_search_cut_short_says_so_and_keeps_its_best() -> None:
     whole = search(Task(request, wiring))
     assert whole.proven
     assert not cut.proven
-    best = [best_plan(request, wiring, found.points, found.proven) for found in (cut, whole)]
+    best = [best_plan(request, wiring, found.points) for found in (cut, whole)]
     assert best[0] is not None
     assert best[1] is not None
-    assert not best[0].proven
+    assert cut.open_score >= float(best[1].room or 0)
     assert (best[0].room or 0) <= (best[1].room or 0)
 
 

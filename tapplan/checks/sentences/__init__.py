@@ -64,6 +64,9 @@ SENTENCES: dict[str, Tellings] = {
     "few-counts": (Telling(counts.CountsLeft, counted.counts_left),),
     "backfeed": (Telling(load.Backfed, carried.backfed),),
     "load-collapse": (Telling(load.Collapsed, carried.collapsed),),
+    "feed-out-of-window": (Telling(load.FedOutput, carried.fed_output),),
+    "charger-reach": (Telling(load.ChargerReach, carried.charger_reach),),
+    "over-load": (Telling(load.LoadPermitted, carried.load_permitted),),
     "over-flux": (Telling(load.SteadyFlux, carried.steady_flux), Telling(load.SuddenFlux, carried.sudden_flux)),
     "over-current": (Telling(load.WireCurrent, carried.wire_current),),
     "contact-overload": (

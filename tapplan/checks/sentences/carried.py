@@ -5,15 +5,18 @@ from __future__ import annotations
 from tapplan.checks.sentences.words import COMMON_PRACTICE, relays, volts
 from tapplan.checks.witnesses.carried import (
     Backfed,
+    ChargerReach,
     CoilVolts,
     Collapsed,
     ContactCurrent,
     ContactGap,
     ContactMaking,
+    FedOutput,
     FuseCurrent,
     FuseInrush,
     FuseSight,
     Hotness,
+    LoadPermitted,
     SteadyFlux,
     SuddenFlux,
     WindowFill,
@@ -40,6 +43,37 @@ def collapsed(one: Collapsed) -> str:
     return (
         f"at {float(one.input_v):.1f} V in, no output carries {float(one.load_va):g} VA as a constant "
         f"{one.load_model}: the resistance and leakage of windings and contacts let less through"
+    )
+
+
+def fed_output(one: FedOutput) -> str:
+    """What a feed gives the load, against the window."""
+    return (
+        f"over its range it puts {float(one.from_v):.1f} to {float(one.to_v):.1f} V on the output, with the load and "
+        f"without it; the window is {volts(one.low_v)} to {volts(one.high_v)}"
+    )
+
+
+def charger_reach(one: ChargerReach) -> str:
+    """What a charger gets, against what it must make."""
+    gets = f"the charger gets {float(one.from_v):.1f} to {float(one.to_v):.1f} V"
+    if one.to_v < one.needed_v:
+        return f"{gets} over the whole range and only steps down: it never makes {one.charge}, {volts(one.needed_v)}"
+    parts = [
+        f'in "{name}"' + ("" if enough is None else f" below {float(enough):.1f} V in")
+        for name, enough in zip(one.bands, one.enough_v, strict=True)
+    ]
+    return (
+        f"{gets} and only steps down: it does not make {one.charge}, {volts(one.needed_v)}, everywhere; "
+        f"too little {', '.join(parts)}"
+    )
+
+
+def load_permitted(one: LoadPermitted) -> str:
+    """The load stated against the largest that is permitted."""
+    return (
+        f"at {float(one.input_v):.1f} V in, {one.limited_by} permits {float(one.permitted_va):.0f} VA; "
+        f"load_va is {float(one.load_va):g}" + ("" if one.stated else COMMON_PRACTICE)
     )
 
 

@@ -39,6 +39,45 @@ class Collapsed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FedOutput:
+    """The least and the most output while a feed runs, with the load and without, and the window it leaves."""
+
+    energised: tuple[str, ...]
+    from_v: Fraction
+    to_v: Fraction
+    low_v: Fraction
+    high_v: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargerReach:
+    """The least and the most volts that a step-down charger gets, and those it must make for a kind of charge.
+
+    `bands` are those in which they are too few somewhere, `enough_v` for each the input from which they do; None:
+    nowhere in it.
+    """
+
+    bands: tuple[str, ...]
+    charge: str
+    from_v: Fraction
+    to_v: Fraction
+    needed_v: Fraction
+    enough_v: tuple[Fraction | None, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadPermitted:
+    """The largest `load_va` at one input, what limits it there, and the one stated; `stated`: so is the limit."""
+
+    bands: tuple[str, ...]
+    input_v: Fraction
+    permitted_va: Fraction
+    load_va: Fraction
+    limited_by: str
+    stated: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SteadyFlux:
     """The flux density at the highest volts in, above the limit."""
 
@@ -170,6 +209,9 @@ class FuseSight:
 OfLoad = (
     Backfed
     | Collapsed
+    | FedOutput
+    | ChargerReach
+    | LoadPermitted
     | SteadyFlux
     | SuddenFlux
     | WireCurrent

@@ -54,7 +54,7 @@ def answer(args: argparse.Namespace) -> Reply:
     if kind == "decisions":
         return as_text(compiled(table), exported(table, kind))
     driven = _driven(args, table)
-    text = netlists.spice(table.design, table.circuit, driven) if kind == "spice" else exported(table, kind)
+    text = netlists.spice(table.stated, table.circuit, driven) if kind == "spice" else exported(table, kind)
     return as_text(Exported(title=table.design.title, to=kind, text=text), text)
 
 

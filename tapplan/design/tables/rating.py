@@ -8,6 +8,8 @@ from tapplan.design.marks import Says
 from tapplan.design.names import Name
 from tapplan.design.numbers import Celsius, CopperCelsius, NotNegative, Percent, Positive, Range, UnitFraction
 
+Charger = Literal["step-down", "boost"]
+
 # Current density in A/mm2 and share of bare copper in a window where a design gives none; common practice, no source.
 DEFAULT_DENSITY = Fraction(3)
 DEFAULT_FILL = Fraction(35, 100)
@@ -256,6 +258,14 @@ class Battery:
         NotNegative,
         Says("What the rectifier takes of the peak.", unit="V", place="behind the rectifier", example="1.4"),
     ] = Fraction(14, 10)
+    charger: Annotated[
+        Charger,
+        Says(
+            "What makes the battery's volts of the rectified ones: one that only steps down needs at least as many, "
+            "one that can boost does not.",
+            example='"boost"',
+        ),
+    ] = "step-down"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, get_args
 from tapplan.design.marks import Entries, Says
 from tapplan.design.numbers import Few, Positive, Range, Turns, TurnsSpan
 
-Arrangement = Literal["line-chain", "output-chain", "both-sides", "add-in", "reversing", "free"]
+Arrangement = Literal["line-chain", "output-chain", "both-sides", "add-in", "reversing", "free", "trees", "mixed"]
 Objective = Literal["room", "moves", "deviation", "transformed"]
 OBJECTIVES: tuple[str, ...] = get_args(Objective)
 Rest = Literal["lowest", "direct"]
@@ -51,13 +51,19 @@ class Fit:
         "line-chain",
         "output-chain",
         "both-sides",
+        "trees",
         "add-in",
+        "mixed",
         "reversing",
     )
     relays: Annotated[
         Few | None, Says("Just so many relays.", unit="relays", example="3", default="any number up to `relays_max`")
     ] = None
     relays_max: Annotated[Few, Says("The most relays.", unit="relays", example="4")] = Fraction(4)
+    two_pole_max: Annotated[
+        Few,
+        Says("The most relays that have two poles, in trees.", unit="relays", example="2"),
+    ] = Fraction(1)
     taps_max: Annotated[
         Few | None,
         Says("The most points that the winding has brought out.", unit="taps", example="4", default="no limit"),

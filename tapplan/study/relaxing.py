@@ -1,0 +1,102 @@
+"""Why no plan meets a request: the nearest there is, and changes of the request that make it possible, each tried."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from tapplan.exact import Span
+from tapplan.study.arrangements import offered_for
+from tapplan.study.engine import Effort, found_in
+from tapplan.study.plans import Plan, best_plan
+from tapplan.study.request import Request, bound, narrowed, widened
+from tapplan.study.search import NEAR
+from tapplan.study.task import Task
+from tapplan.study.wiring import Wiring
+
+TRIES = 6  # halvings of a relaxation
+LITTLE = Effort(programs=4000, boxes=150_000)  # what a relaxation may take for each wiring
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxation:
+    """A change to a request that makes it possible: of which key, from what to what; the least one found."""
+
+    key: str
+    now: str
+    then: str
+
+
+def nearest(request: Request, offered: list[Wiring]) -> Plan | None:
+    """The plan with the most room of all, though it is not enough, among wirings of the most relays."""
+    wanted = replace(request, objective="room")
+    most = max((one.relays for one in offered), default=0)
+    best: Plan | None = None
+    for wiring in offered:
+        if wiring.relays == most:
+            least = -float("inf") if best is None or best.room is None else float(best.room)
+            found = found_in(Task(wanted, wiring, least, any_room=True), LITTLE)
+            plan = best_plan(wanted, wiring, found.points)
+            if plan is not None and (best is None or plan.cost("room") < best.cost("room")):
+                best = plan
+    return best
+
+
+def _possible(request: Request) -> bool:
+    """Whether a plan is found at little expense; those with many ratios first."""
+    least = bound(request)
+    if least is None:
+        return False
+    if least.ratios == 1:
+        return True
+    offered = sorted(offered_for(request, least.ratios), key=lambda one: -len(one.states))
+    for wiring in offered:
+        need = float(request.needed)
+        task = Task(replace(request, objective="room"), wiring, need - NEAR, enough=need)
+        plan = best_plan(task.request, wiring, found_in(task, LITTLE).points)
+        if plan is not None and request.enough(plan.room):
+            return True
+    return False
+
+
+def relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
+    """One of each kind that does: a wider window, a narrower range, less hysteresis, more relays; each worked out."""
+    wider = _least(lambda share: _possible(widened(request, share)))
+    if wider is not None:
+        window = _outward(widened(request, wider).window)
+        yield Relaxation("output.window_v", _span(request.window), _span(window))
+    narrower = _least(lambda share: _possible(narrowed(request, share)))
+    if narrower is not None:
+        mains = _inward(narrowed(request, narrower).mains)
+        yield Relaxation("mains.range_v", _span(request.mains), _span(mains))
+    room = None if nearest is None else nearest.room
+    if room is not None and 2 * request.noise < room < request.needed:
+        left = Fraction((room - request.noise) * 100 // 1, 100)
+        yield Relaxation("sensing.hysteresis_v", f"{float(request.hysteresis):g}", f"{float(left):g}")
+    more = request.relays_max + 1
+    if request.relays_exactly is None and _possible(replace(request, relays_max=more)):
+        yield Relaxation("fit.relays_max", f"{request.relays_max}", f"{more}")
+
+
+def _least(possible: Callable[[Fraction], bool]) -> Fraction | None:
+    """The least share up to a half that makes a request possible, by halving, on the side that does."""
+    low, high = Fraction(0), Fraction(1, 2)
+    if not possible(high):
+        return None
+    for _ in range(TRIES):
+        middle = (low + high) / 2
+        low, high = (low, middle) if possible(middle) else (middle, high)
+    return high
+
+
+def _outward(span: Span) -> Span:
+    return Span(Fraction(span.low * 10 // 1, 10), Fraction(-(-span.high * 10 // 1), 10))
+
+
+def _inward(span: Span) -> Span:
+    return Span(Fraction(-(-span.low * 10 // 1), 10), Fraction(span.high * 10 // 1, 10))
+
+
+def _span(span: Span) -> str:
+    return f"[{float(span.low):g}, {float(span.high):g}]"
