@@ -27,12 +27,13 @@ def feed_out_of_window(found: Ratings) -> Iterator[Finding]:
         outputs = _fed_outputs(one)
         least, most = min(outputs), max(outputs)
         if least < float(window.low) - NEAR or most > float(window.high) + NEAR:
+            low = float(window.low) - least > most - float(window.high)
             shown = FedOutput(
                 energised=one.used.state.energised,
-                from_v=exact(least),
-                to_v=exact(most),
-                low_v=window.low,
-                high_v=window.high,
+                least_v=exact(least),
+                most_v=exact(most),
+                output_v=exact(least if low else most),
+                limit_v=window.low if low else window.high,
             )
             yield Finding("feed-out-of-window", Severity.FAULT, where.in_feed(one.feed.name), shown)
 
@@ -59,9 +60,9 @@ def charger_reach(found: Ratings) -> Iterator[Finding]:
             shown = ChargerReach(
                 bands=tuple(one.row.name for one in short),
                 charge=charge,
-                from_v=exact(min(one.peak_v[0] for one in found.charging)),
-                to_v=exact(most),
-                needed_v=needed,
+                output_v=exact(min(one.peak_v[0] for one in found.charging)),
+                most_v=exact(most),
+                limit_v=needed,
                 enough_v=tuple(_exact(one.from_input(float(needed))) for one in short),
             )
             severity = Severity.FAULT if never and charge == "float" else Severity.WARNING
@@ -87,6 +88,7 @@ def over_load(found: Ratings) -> Iterator[Finding]:
             input_v=exact(worst.input_v),
             permitted_va=exact(least),
             load_va=load_va,
+            worst_pct=exact(100 * (float(load_va) / least - 1) if least > 0 else 0.0),
             limited_by=worst.limited_by,
             stated=worst.stated,
         )

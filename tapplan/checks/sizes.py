@@ -7,13 +7,16 @@ from typing import Literal
 
 from tapplan.checks.witnesses.carried import (
     Backfed,
+    ChargerReach,
     CoilVolts,
     ContactCurrent,
     ContactGap,
     ContactMaking,
+    FedOutput,
     FuseCurrent,
     FuseInrush,
     FuseSight,
+    LoadPermitted,
     SteadyFlux,
     SuddenFlux,
     WindowFill,
@@ -74,6 +77,8 @@ def _volts(witness: Witness) -> Sizes:
             | StuckHigh(output_v=output, limit_v=limit)
             | ContactGap(output_v=output, limit_v=limit)
             | CoilVolts(output_v=output, limit_v=Fraction() as limit)
+            | ChargerReach(output_v=output, limit_v=limit)
+            | FedOutput(output_v=output, limit_v=limit)
         ):
             return {"excess": abs(output - limit)}
     return {}
@@ -121,6 +126,6 @@ def _load(witness: Witness) -> Sizes:
             return {"current": current}
         case SteadyFlux(flux_t=flux) | SuddenFlux(flux_t=flux):
             return {"flux": flux}
-        case ReadingBudget(worst_pct=worst) | WindowFill(worst_pct=worst):
+        case ReadingBudget(worst_pct=worst) | WindowFill(worst_pct=worst) | LoadPermitted(worst_pct=worst):
             return {"error": worst}
     return {}

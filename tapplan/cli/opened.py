@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from tapplan.control.table import ControlTable
+from tapplan.control.table import ControlTable, control_table
 from tapplan.design.file import load, placed
+from tapplan.design.wound import open_wires
 from tapplan.errors import TableError, UsageError
-from tapplan.rating.built import built_table
 
 if TYPE_CHECKING:
     from tapplan.checks.review import Review
@@ -40,7 +40,12 @@ def naming(path: str) -> Iterator[None]:
 def table_in(path: str) -> ControlTable:
     """The control table of a design file."""
     with of_file(path):
-        return built_table(load(path))
+        design = load(path)
+        if not open_wires(design):
+            return control_table(design)
+        from tapplan.rating.built import built_table  # only where a wire is to be chosen
+
+        return built_table(design)
 
 
 def review_in(path: str) -> Review:

@@ -41,3 +41,15 @@ def section_ohm(design: Design, winding: Winding) -> Fraction | None:
         return None
     ohm = warm_ohm(float(winding.turns), float(turn), float(winding.wire_mm), float(design.copper.temperature_c))
     return Fraction(ceil(ohm * FINE), FINE)
+
+
+def open_wires(design: Design) -> tuple[str, ...]:
+    """The windings whose wire is left open though its resistance could be known, and a load makes it matter."""
+    core = design.core
+    if design.output.load_va is None or core is None or mean_turn_mm(core) is None:
+        return ()
+    return tuple(
+        one.name
+        for one in design.windings
+        if one.wire_mm is None and one.resistance_ohm is None and one.core == core.name
+    )

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from tapplan.control.table import ControlTable, control_table
-from tapplan.design.model import Design, Winding
-from tapplan.design.wound import mean_turn_mm
+from tapplan.design.model import Design
+from tapplan.design.wound import open_wires
 
 MOST_ROUNDS = 12  # a table made anew moves the holds a little, and a wire by a size at most
 
@@ -26,7 +26,7 @@ def built_table(design: Design, make: Callable[[Design], ControlTable] = control
         TableError: the bands contradict themselves.
     """
     table = make(design)
-    left_open = tuple(one.name for one in design.windings if chosen_for(design, one))
+    left_open = open_wires(design)
     if not left_open:
         return table
     from tapplan.rating.rated import wound  # numpy, only where a wire is to be chosen
@@ -37,16 +37,3 @@ def built_table(design: Design, make: Callable[[Design], ControlTable] = control
             break
         table = make(thicker)
     return replace(table, wires_chosen=left_open)
-
-
-def chosen_for(design: Design, winding: Winding) -> bool:
-    """Whether the wire of a section is left open, and its resistance could be known."""
-    core = design.core
-    return (
-        design.output.load_va is not None
-        and winding.wire_mm is None
-        and winding.resistance_ohm is None
-        and core is not None
-        and winding.core == core.name
-        and mean_turn_mm(core) is not None
-    )

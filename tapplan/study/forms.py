@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tapplan.arrays import Floats
-from tapplan.study.scales import Scale
+from tapplan.study.scales import RatioScale
 
-Sum = dict[int, float]
+UnknownSum = dict[int, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class FixedRow:
     """A row that always holds: a sum of unknowns between two numbers."""
 
-    entries: Sum
+    entries: UnknownSum
     least: float
     most: float
 
@@ -27,12 +27,12 @@ class StateForm:
     for.
     """
 
-    scale: Scale
-    states: tuple[Sum, ...]
+    scale: RatioScale
+    states: tuple[UnknownSum, ...]
     earlier: tuple[frozenset[int], ...]
     least: Floats
     most: Floats
-    held: tuple[Held, ...] = ()
+    held: tuple[FixedRow, ...] = ()
     least_used: int = 2
 
     @property
@@ -40,15 +40,15 @@ class StateForm:
         """How many unknowns there are."""
         return len(self.least)
 
-    def value(self, found: Floats, state: int) -> float:
+    def value(self, found: Floats, number: int) -> float:
         """A state's u on the scale, in a solution."""
-        return float(sum(by * found[place] for place, by in self.states[state].items()))
+        return float(sum(by * found[place] for place, by in self.states[number].items()))
 
-    def u(self, found: Floats, state: int) -> float:
+    def u(self, found: Floats, number: int) -> float:
         """A state's u, in a solution."""
-        return self.scale.back(self.value(found, state))
+        return self.scale.back(self.value(found, number))
 
 
-def plus(one: Sum, other: Sum, factor: float = 1.0) -> Sum:
+def plus(one: UnknownSum, other: UnknownSum, factor: float = 1.0) -> UnknownSum:
     """One sum, and another times a factor."""
     return {place: one.get(place, 0.0) + factor * other.get(place, 0.0) for place in {**one, **other}}

@@ -14,6 +14,14 @@ GENEROUS = 1e-9  # of a turn
 
 
 @dataclass(frozen=True, slots=True)
+class Between:
+    """The least and the most of a number."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
 class TurnLimits:
     """Every multiple up to `top`, or only those `allowed`, rising.
 

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 
-import highspy
+import highspy  # type: ignore[import-untyped,unused-ignore]  # some versions state types
 import numpy as np
 
 from tapplan.arrays import Floats
-from tapplan.study.forms import StateForm, Sum, plus
+from tapplan.study.forms import StateForm, UnknownSum, plus
 from tapplan.study.ladder import Ladder
-from tapplan.study.scales import Line, NextBound
+from tapplan.study.scales import BoundLine, NextBound
 
 CUTS = 16  # rounds of tangents for one program
 RAISES = 60  # rounds in which the room of one order is raised
@@ -27,18 +27,18 @@ TIGHT = 1e-10  # how far a solution may pass a true bound, on the scale
 NO_ROOM = 1e-6  # volts by which a bound in floating point may be too low
 COARSE = 5e-3  # how exactly the room of what is left open is told, as a share of it
 FAR = 10.0  # how far beyond the ends of the ladder ratios are looked for
-Order = tuple[int, ...]
+StateOrder = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Leaf:
+class ServingOrder:
     """An order that serves the range, and the most room that it has with turns of any numbers."""
 
-    order: Order
+    order: StateOrder
     most: float
 
 
-class Program:
+class OrderProgram:
     """The linear program of one wiring: rows for what always holds, and more for an order.
 
     The last variable is a slack in every tangent; it is nought but where the room is raised.
@@ -47,7 +47,7 @@ class Program:
     def __init__(self, form: StateForm, ladder: Ladder) -> None:
         self.form, self.ladder = form, ladder
         self.solved = 0
-        self.lp = highspy.Highs()  # type: ignore[no-untyped-call]  # the wrapper states no types
+        self.lp = highspy.Highs()
         for option, value in (("output_flag", False), ("presolve", "off"), ("threads", 1)):
             self.lp.setOptionValue(option, value)
         for option in ("primal_feasibility_tolerance", "dual_feasibility_tolerance"):
@@ -55,7 +55,7 @@ class Program:
         self.slack = form.size
         self.lp.addVars(form.size, form.least, form.most)
         self.lp.addVars(1, np.zeros(1), np.zeros(1))
-        self._cost: Sum = {}
+        self._cost: UnknownSum = {}
         for one in form.held:
             self.row(one.entries, one.least, one.most)
 
@@ -70,26 +70,26 @@ class Program:
         if rows.size:
             self.lp.deleteRows(rows.size, rows)
 
-    def row(self, entries: Sum, least: float, most: float) -> None:
+    def row(self, entries: UnknownSum, least: float, most: float) -> None:
         """A row more."""
         held = {place: value for place, value in entries.items() if value}
         places = np.array(list(held), dtype=np.int32)
         self.lp.addRow(least, most, places.size, places, np.array(list(held.values()), dtype=np.float64))
 
-    def state_row(self, state: int, least_u: float, most_u: float) -> None:
+    def between_row(self, number: int, least_u: float, most_u: float) -> None:
         """Keeps a state's u between two numbers."""
         scale = self.form.scale
-        self.row(self.form.states[state], scale.of(least_u) - TIGHT, scale.of(most_u) + TIGHT)
+        self.row(self.form.states[number], scale.of(least_u) - TIGHT, scale.of(most_u) + TIGHT)
 
-    def rising_row(self, state: int, following: int) -> None:
+    def rising_row(self, number: int, following: int) -> None:
         """Keeps a state's u from standing above another's."""
-        self.row(plus(self.form.states[following], self.form.states[state], -1.0), 0.0, inf)
+        self.row(plus(self.form.states[following], self.form.states[number], -1.0), 0.0, inf)
 
     def let_slack(self, most: float) -> None:
         """How large the slack may be."""
         self.lp.changeColBounds(self.slack, 0.0, most)
 
-    def largest(self, entries: Sum) -> Floats | None:
+    def largest(self, entries: UnknownSum) -> Floats | None:
         """The solution at which a sum is largest; None where there is none."""
         for place in self._cost:
             self.lp.changeColCost(place, 0.0)
@@ -102,7 +102,7 @@ class Program:
             return None
         return np.array(self.lp.getSolution().col_value)
 
-    def most_of(self, order: Order, room: float, entries: Sum) -> Floats | None:
+    def most_of(self, order: StateOrder, room: float, entries: UnknownSum) -> Floats | None:
         """The same with the order's tangents at this room, as many as it takes."""
         bounds = self._bounds(room)
         found = self.largest(entries)
@@ -122,7 +122,7 @@ class Program:
             return [boost]
         return [boost, NextBound(ladder.high, room - sag, ladder.low * (1 + ladder.always + ladder.share), *ends)]
 
-    def _cut(self, order: Order, bounds: list[NextBound], found: Floats) -> bool:
+    def _cut(self, order: StateOrder, bounds: list[NextBound], found: Floats) -> bool:
         """Adds the tangents that a solution breaks; whether there was one."""
         scale, any_cut = self.form.scale, False
         for one, following in pairwise(order):
@@ -139,7 +139,7 @@ class Program:
                 any_cut = True
         return any_cut
 
-    def _tangent(self, one: int, following: int, line: Line, slack: float) -> None:
+    def _tangent(self, one: int, following: int, line: BoundLine, slack: float) -> None:
         """V' + slack <= slope v + level."""
         states = self.form.states
         self.row({**plus(states[following], states[one], -line.slope), self.slack: slack}, -inf, line.level)
@@ -151,7 +151,7 @@ class Orders:
     After `most_programs` the walk ends; `open_room` is then the most room that what was not looked at could have.
     """
 
-    def __init__(self, program: Program, room: float, most_programs: float, stop: Callable[[], bool]) -> None:
+    def __init__(self, program: OrderProgram, room: float, most_programs: float, stop: Callable[[], bool]) -> None:
         self.program, self.form, self.ladder = program, program.form, program.ladder
         self.count = len(self.form.states)
         self.room = room
@@ -163,7 +163,7 @@ class Orders:
         """Whether the work allowed is done."""
         return self.program.solved >= self.most_programs or self.stop()
 
-    def walk(self) -> Iterator[Leaf]:
+    def walk(self) -> Iterator[ServingOrder]:
         """Every order that can have more than `room`; its rows stand in the program until the next is asked for."""
         base = self.program.depth
         for unused in self._unused():
@@ -188,7 +188,7 @@ class Orders:
                     seen.add(more)
                     waiting.append(more)
 
-    def _extended(self, order: Order, unused: frozenset[int], depth: int) -> Iterator[Leaf]:
+    def _extended(self, order: StateOrder, unused: frozenset[int], depth: int) -> Iterator[ServingOrder]:
         """All that follows an order whose rows stand in the program."""
         placed = frozenset(order) | unused
         able: list[tuple[float, int]] = []
@@ -217,7 +217,7 @@ class Orders:
             yield from self._extended(longer, unused, below)
             self.program.cut_back(depth)
 
-    def _reach(self, order: Order, unused: frozenset[int], depth: int) -> float | None:
+    def _reach(self, order: StateOrder, unused: frozenset[int], depth: int) -> float | None:
         """How large the last u of an order can be; None where it cannot be part of a ladder. Leaves its rows."""
         program, left = self.program, self.count - len(unused) - len(order)
         program.cut_back(depth)
@@ -232,17 +232,17 @@ class Orders:
             for one in unused:
                 if not any(one in self.form.earlier[other] for other in unused):
                     program.rising_row(one, last)
-        program.state_row(last, min(least, most), most)
+        program.between_row(last, min(least, most), most)
         found = program.most_of(order, self.room, self.form.states[last])
         return None if found is None else self.form.u(found, last)
 
-    def _leaf(self, order: Order) -> Leaf | None:
+    def _leaf(self, order: StateOrder) -> ServingOrder | None:
         """An order that ends here, with the most room it has; None where that is no more than is wanted."""
         self.program.row(self.form.states[order[-1]], self.form.scale.of(self.ladder.last) - TIGHT, inf)
         most = self._raised(order)
-        return Leaf(order, most) if most > self.room else None
+        return ServingOrder(order, most) if most > self.room else None
 
-    def _raised(self, order: Order) -> float:
+    def _raised(self, order: StateOrder) -> float:
         """The most room of an order, a trifle more than it really is; its rows are left as they were."""
         program, depth = self.program, self.program.depth
         room = self.room
@@ -264,7 +264,7 @@ class Orders:
             program.cut_back(depth)
             program.let_slack(0.0)
 
-    def _bounded(self, order: Order, low: float) -> float:
+    def _bounded(self, order: StateOrder, low: float) -> float:
         """A room that an order cannot have, by halving: where tangents do not settle it."""
         program, depth = self.program, self.program.depth
         high = self.ladder.ideal_room(len(order))
@@ -278,7 +278,7 @@ class Orders:
                 low = middle
         return high
 
-    def _leave(self, order: Order, unused: frozenset[int], depth: int) -> None:
+    def _leave(self, order: StateOrder, unused: frozenset[int], depth: int) -> None:
         """Notes how much room an order that is not gone into could have."""
         kept, low = self.room, max(self.room, self.open_room)
         high = self.ladder.ideal_room(self.count - len(unused))

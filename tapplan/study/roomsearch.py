@@ -6,7 +6,6 @@ states; others are searched box by box (`search`).
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import ceil, inf
 
@@ -16,9 +15,10 @@ from tapplan.arrays import Floats
 from tapplan.study.forms import StateForm
 from tapplan.study.ladder import Ladder, ladder_of
 from tapplan.study.limits import TurnLimits, limits_of
-from tapplan.study.orders import Leaf, Order, Orders, Program
+from tapplan.study.orders import OrderProgram, Orders, ServingOrder, StateOrder
 from tapplan.study.plans import Plan, plan_of
 from tapplan.study.request import Request
+from tapplan.study.search import Stop
 from tapplan.study.sums import SummedTurns, TurnSums, sums_of
 from tapplan.study.taps import TapPairs, pairs_of
 from tapplan.study.whole import TappedTurns
@@ -27,7 +27,6 @@ from tapplan.study.wiring import Wiring
 SHARES = (0.005, 0.03, 0.2, 1.0)  # by how much less room than an order can have whole turns are tried
 TRIFLE = 1e-9  # volts
 CLEAR = 1e-6  # volts that no rounding makes up for: what leaves so much more is other turns
-Stop = Callable[[], bool]
 Structure = TapPairs | TurnSums
 
 
@@ -75,7 +74,7 @@ class RoomSearch:
         form = _form(self.structure, limits, ladder)
         if form is None:
             return MostRoom((), -inf, 0)
-        program = Program(form, ladder)
+        program = OrderProgram(form, ladder)
         self.room = max(self.room, -ladder.high * ladder.first)
         orders = Orders(program, self.room, most_programs, self.stop)
         for leaf in orders.walk():
@@ -88,14 +87,14 @@ class RoomSearch:
         open_room = self.open_room if self.open_room > self.room else -inf
         return MostRoom(tuple(self.plans), open_room, program.solved)
 
-    def _round(self, limits: TurnLimits, leaf: Leaf, program: Program) -> None:
+    def _round(self, limits: TurnLimits, leaf: ServingOrder, program: OrderProgram) -> None:
         """The best whole turns of an order."""
         if isinstance(self.structure, TapPairs):
             self._round_taps(TappedTurns(self.structure, program.ladder, limits), leaf, program)
         else:
             self._round_sums(SummedTurns(self.structure, program.ladder, limits), leaf, program)
 
-    def _round_taps(self, turns: TappedTurns, leaf: Leaf, program: Program) -> None:
+    def _round_taps(self, turns: TappedTurns, leaf: ServingOrder, program: OrderProgram) -> None:
         """All whole turns; begun near the most room that the order can have, where there are few to try."""
         for share in SHARES:
             wanted = max(self.room, leaf.most * (1 - share))
@@ -107,7 +106,7 @@ class RoomSearch:
                 return
             self.room = before
 
-    def _every(self, turns: TappedTurns, order: Order, program: Program) -> bool:
+    def _every(self, turns: TappedTurns, order: StateOrder, program: OrderProgram) -> bool:
         """Every choice of whole turns with more room than is had; whether there was one."""
         found, again = False, True
         while again:  # in narrower limits when better turns are found
@@ -120,7 +119,7 @@ class RoomSearch:
                     break
         return found
 
-    def _better_taps(self, turns: TappedTurns, tried: Floats, order: Order) -> bool:
+    def _better_taps(self, turns: TappedTurns, tried: Floats, order: StateOrder) -> bool:
         better = False
         while tried.size:
             found = turns.solved(tried, order, self.room + TRIFLE)
@@ -135,8 +134,8 @@ class RoomSearch:
             tried = found[:, turns.tried]
         return better
 
-    def _less(self, turns: TappedTurns, found: Floats, order: Order) -> bool:
-        """Goes on from turns that are no plan, such as two ratios alike, to those of the same choice with more room."""
+    def _less(self, turns: TappedTurns, found: Floats, order: StateOrder) -> bool:
+        """Goes on from turns that are no plan, such as two ratios alike, to others of the same choice."""
         room = self.room
         while found.size:
             room = max(room, float(turns.rooms(found, order)[0])) + CLEAR
@@ -145,7 +144,7 @@ class RoomSearch:
                 return True
         return False
 
-    def _round_sums(self, turns: SummedTurns, leaf: Leaf, program: Program) -> None:
+    def _round_sums(self, turns: SummedTurns, leaf: ServingOrder, program: OrderProgram) -> None:
         order = leaf.order
         for found in turns.near(order, program, self.room):
             self._better_sums(turns, found, order)
@@ -159,7 +158,7 @@ class RoomSearch:
         if turns.too_many:
             self.open_room = max(self.open_room, leaf.most)
 
-    def _better_sums(self, turns: SummedTurns, found: Floats, order: Order) -> bool:
+    def _better_sums(self, turns: SummedTurns, found: Floats, order: StateOrder) -> bool:
         rooms = turns.rooms(found, order) if found.size else np.empty(0)
         better = False
         for place in np.argsort(-rooms):

@@ -16,7 +16,7 @@ SMALL = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class BoundLine:
     """v' <= slope v + level."""
 
     slope: float
@@ -44,47 +44,47 @@ class NextBound:
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class RatioScale:
     """A scale: from u and back, the tangent of a bound at some u, and the line that a largest u'/u is."""
 
     of: Callable[[float], float]
     back: Callable[[float], float]
-    tangent: Callable[[NextBound, float], Line]
-    step: Callable[[float], Line]
+    tangent: Callable[[NextBound, float], BoundLine]
+    step: Callable[[float], BoundLine]
 
 
-def _tangent_of_logs(bound: NextBound, u: float) -> Line:
+def _tangent_of_logs(bound: NextBound, u: float) -> BoundLine:
     if bound.loss < 0:
         return _chord(bound, log)
     u = max(u, bound.least_u)
     slope = bound.high * u / (bound.high * u - bound.loss)
-    return Line(slope, log(bound.of(u)) - slope * log(u))
+    return BoundLine(slope, log(bound.of(u)) - slope * log(u))
 
 
-def _tangent_of_inverses(bound: NextBound, u: float) -> Line:
+def _tangent_of_inverses(bound: NextBound, u: float) -> BoundLine:
     if bound.loss < 0:
         return _chord(bound, _inverse)
     u = max(u, bound.least_u)
     v = _inverse(u)
     slope = bound.scale * bound.high / (bound.high + bound.loss * v) ** 2
-    return Line(slope, _inverse(bound.of(u)) - slope * v)
+    return BoundLine(slope, _inverse(bound.of(u)) - slope * v)
 
 
-def _chord(bound: NextBound, of: Callable[[float], float]) -> Line:
+def _chord(bound: NextBound, of: Callable[[float], float]) -> BoundLine:
     first, last = of(bound.low_u), of(bound.high_u)
     slope = (of(bound.of(bound.high_u)) - of(bound.of(bound.low_u))) / (last - first)
-    return Line(slope, of(bound.of(bound.low_u)) - slope * first)
+    return BoundLine(slope, of(bound.of(bound.low_u)) - slope * first)
 
 
 def _inverse(value: float) -> float:
     return -1 / value
 
 
-LOGARITHM = Scale(log, exp, _tangent_of_logs, lambda most: Line(1.0, log(most)))
-PLAIN = Scale(
+LOGARITHM = RatioScale(log, exp, _tangent_of_logs, lambda most: BoundLine(1.0, log(most)))
+PLAIN = RatioScale(
     float,
     float,
-    lambda bound, _: Line(bound.high / bound.scale, -bound.loss / bound.scale),
-    lambda most: Line(most, 0.0),
+    lambda bound, _: BoundLine(bound.high / bound.scale, -bound.loss / bound.scale),
+    lambda most: BoundLine(most, 0.0),
 )
-INVERSE = Scale(_inverse, _inverse, _tangent_of_inverses, lambda most: Line(1 / most, 0.0))
+INVERSE = RatioScale(_inverse, _inverse, _tangent_of_inverses, lambda most: BoundLine(1 / most, 0.0))

@@ -15,10 +15,10 @@ from math import inf
 import numpy as np
 
 from tapplan.arrays import Floats, Mask
-from tapplan.study.forms import Held, StateForm, plus
+from tapplan.study.forms import FixedRow, StateForm, plus
 from tapplan.study.ladder import Ladder
-from tapplan.study.limits import TurnLimits
-from tapplan.study.orders import Order, Program
+from tapplan.study.limits import Between, TurnLimits
+from tapplan.study.orders import OrderProgram, StateOrder
 from tapplan.study.scales import INVERSE, PLAIN
 from tapplan.study.wiring import TurnRow, Wiring
 
@@ -49,8 +49,8 @@ class TurnSums:
         sign = -1.0 if self.common_is_line else 1.0
         states = tuple(_entries(row, sign) for row in self.sums)
         apart = 1 / limits.top
-        held = [Held(_entries(self.common), 1.0, 1.0)]
-        held += [Held(_entries(row), apart, inf) for row in self.rising]
+        held = [FixedRow(_entries(self.common), 1.0, 1.0)]
+        held += [FixedRow(_entries(row), apart, inf) for row in self.rising]
         least, most = np.full(self.size, apart), np.full(self.size, float(limits.top))
         bare = StateForm(
             INVERSE if self.common_is_line else PLAIN,
@@ -61,7 +61,7 @@ class TurnSums:
             tuple(held),
             self.least_used,
         )
-        return replace(bare, earlier=_earlier(Program(bare, ladder)))
+        return replace(bare, earlier=_earlier(OrderProgram(bare, ladder)))
 
 
 def sums_of(wiring: Wiring) -> TurnSums | None:
@@ -76,11 +76,11 @@ def sums_of(wiring: Wiring) -> TurnSums | None:
     return TurnSums(wiring.unknowns, common, sums, by_line, wiring.rising, wiring.highest, wiring.least_used)
 
 
-def _entries(row: TurnRow, sign: float = 1.0) -> dict[int, float]:
-    return {place: sign * by for place, by in enumerate(row) if by}
+def _entries(turns: TurnRow, sign: float = 1.0) -> dict[int, float]:
+    return {place: sign * by for place, by in enumerate(turns) if by}
 
 
-def _earlier(program: Program) -> tuple[frozenset[int], ...]:
+def _earlier(program: OrderProgram) -> tuple[frozenset[int], ...]:
     """For each state those whose value is smaller, whatever the shares: asked of the program itself."""
     states = program.form.states
 
@@ -94,11 +94,19 @@ def _earlier(program: Program) -> tuple[frozenset[int], ...]:
 
 
 @dataclass(frozen=True, slots=True)
+class Neighbours:
+    """Two states that follow each other."""
+
+    below: int
+    above: int
+
+
+@dataclass(frozen=True, slots=True)
 class _Step:
     """An unknown that is set, and the neighbours of an order that then are settled."""
 
     unknown: int
-    settles: tuple[tuple[int, int], ...]
+    settles: tuple[Neighbours, ...]
 
 
 class SummedTurns:
@@ -109,7 +117,7 @@ class SummedTurns:
         self.too_many = False
         self.free = [place for place in range(sums.size) if place != sums.settled]
 
-    def near(self, order: Order, program: Program, room: float) -> Iterator[Floats]:
+    def near(self, order: StateOrder, program: OrderProgram, room: float) -> Iterator[Floats]:
         """All turns beside the best solution of an order, for every number of common turns."""
         program.let_slack(1.0)
         found = program.most_of(order, room, {program.slack: 1.0})
@@ -121,7 +129,7 @@ class SummedTurns:
         for common in self._commons():
             yield self._whole(float(common), np.rint(common * shares) + beside)
 
-    def all(self, order: Order, program: Program, room: float) -> Iterator[Floats]:
+    def all(self, order: StateOrder, program: OrderProgram, room: float) -> Iterator[Floats]:
         """All turns between the shares that an order leaves, for one number of common turns after the other.
 
         The unknowns are set one after the other, those first that settle most neighbours, and what leaves too little
@@ -135,8 +143,8 @@ class SummedTurns:
         for common in self._commons():
             turns = np.zeros((1, self.sums.size))
             for step in steps:
-                low, high = ends[step.unknown]
-                choices = np.arange(np.ceil(common * low), np.floor(common * high) + 1)
+                between = ends[step.unknown]
+                choices = np.arange(np.ceil(common * between.low), np.floor(common * between.high) + 1)
                 if len(turns) * len(choices) > MOST_AT_ONCE:
                     self.too_many = True
                     return
@@ -146,21 +154,23 @@ class SummedTurns:
                     turns = self._roomy(turns, float(common), step.settles, room)
             yield self._whole(float(common), turns[:, self.free])
 
-    def _roomy(self, turns: Floats, common: float, settled: tuple[tuple[int, int], ...], room: float) -> Floats:
+    def _roomy(self, turns: Floats, common: float, settled: tuple[Neighbours, ...], room: float) -> Floats:
         """Those whose settled neighbours leave the room."""
-        for one, following in settled:
-            us = [self._u(self._summed(turns, state, common), common) for state in (one, following)]
+        for one in settled:
+            us = [self._u(self._summed(turns, state, common), common) for state in (one.below, one.above)]
             turns = turns[self.ladder.room_all(us[0], us[1]) >= room - PAD]
         return turns
 
-    def _steps(self, order: Order) -> list[_Step]:
+    def _steps(self, order: StateOrder) -> list[_Step]:
         """In which order the unknowns are set, and the neighbours that each settles."""
         set_: set[int] = set()
         steps: list[_Step] = []
-        pairs = list(pairwise(order))
+        pairs = [Neighbours(one, following) for one, following in pairwise(order)]
         while len(set_) < len(self.free):
             settles = {
-                place: tuple(pair for pair in pairs if all(self._needs(state) <= set_ | {place} for state in pair))
+                place: tuple(
+                    pair for pair in pairs if self._needs(pair.below) | self._needs(pair.above) <= set_ | {place}
+                )
                 for place in self.free
                 if place not in set_
             }
@@ -170,30 +180,30 @@ class SummedTurns:
             pairs = [pair for pair in pairs if pair not in settles[place]]
         return steps
 
-    def _summed(self, turns: Floats, state: int, common: float) -> Floats:
+    def _summed(self, turns: Floats, number: int, common: float) -> Floats:
         """A state's sum of the free unknowns alone: the settled one is the common turns less the others of theirs."""
-        by_settled = self.sums.sums[state][self.sums.settled]
-        return np.asarray(by_settled * common + turns @ np.array(self._freed(state), dtype=np.float64))
+        by_settled = self.sums.sums[number][self.sums.settled]
+        return np.asarray(by_settled * common + turns @ np.array(self._freed(number), dtype=np.float64))
 
-    def _freed(self, state: int) -> TurnRow:
-        row, common = self.sums.sums[state], self.sums.common
+    def _freed(self, number: int) -> TurnRow:
+        row, common = self.sums.sums[number], self.sums.common
         by_settled = row[self.sums.settled]
         return tuple(by - by_settled * of_common for by, of_common in zip(row, common, strict=True))
 
-    def _needs(self, state: int) -> frozenset[int]:
-        return frozenset(place for place, by in enumerate(self._freed(state)) if by)
+    def _needs(self, number: int) -> frozenset[int]:
+        return frozenset(place for place, by in enumerate(self._freed(number)) if by)
 
     def _commons(self) -> range:
         return range(self.limits.top, 0, -1)
 
-    def _ends(self, order: Order, program: Program, room: float) -> dict[int, tuple[float, float]] | None:
+    def _ends(self, order: StateOrder, program: OrderProgram, room: float) -> dict[int, Between] | None:
         """Between what the share of each free unknown lies."""
         found = {}
         for place in self.free:
             low, high = (program.most_of(order, room, {place: sign}) for sign in (-1.0, 1.0))
             if low is None or high is None:
                 return None
-            found[place] = float(low[place]) * (1 - PAD), float(high[place]) * (1 + PAD)
+            found[place] = Between(float(low[place]) * (1 - PAD), float(high[place]) * (1 + PAD))
         return found
 
     def _whole(self, common: float, free: Floats) -> Floats:
@@ -217,7 +227,7 @@ class SummedTurns:
         good &= np.min(np.atleast_2d(outputs), axis=0) >= self.limits.output_least - PAD
         return np.asarray(good & (np.max(np.atleast_2d(lines), axis=0) >= self.limits.line_least - PAD))
 
-    def rooms(self, turns: Floats, order: Order) -> Floats:
+    def rooms(self, turns: Floats, order: StateOrder) -> Floats:
         """The least room between neighbours of the order; -inf where its ends do not serve the range."""
         sums = self.sums
         common = turns @ np.array(sums.common, dtype=np.float64)

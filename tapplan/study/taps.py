@@ -16,26 +16,34 @@ from math import inf, log
 import numpy as np
 
 from tapplan.arrays import Floats
-from tapplan.study.forms import Held, StateForm
+from tapplan.study.forms import FixedRow, StateForm
 from tapplan.study.scales import LOGARITHM
 from tapplan.study.wiring import TurnRow, Wiring
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Pair:
+class TapPair:
     """The tap under the line, and that under the output, by their places among the unknowns."""
 
     line: int
     output: int
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class TapStep:
+    """Two taps, of which one is known to be higher than the other."""
+
+    low: int
+    high: int
+
+
 @dataclass(frozen=True)
 class TapPairs:
-    """The pairs that a wiring's states join; `above` holds (a, b) where tap b is known to be higher than tap a."""
+    """The pairs that a wiring's states join; `above` holds what is known of their heights."""
 
     size: int
-    pairs: tuple[Pair, ...]
-    above: frozenset[tuple[int, int]]
+    pairs: tuple[TapPair, ...]
+    above: frozenset[TapStep]
     least_used: int
 
     @cached_property
@@ -60,11 +68,11 @@ class TapPairs:
             ),
             np.log(least),
             np.log(most),
-            tuple(Held({higher: 1.0, lower: -1.0}, apart, inf) for lower, higher in sorted(self.above)),
+            tuple(FixedRow({one.high: 1.0, one.low: -1.0}, apart, inf) for one in sorted(self.above)),
             self.least_used,
         )
 
-    def _less(self, one: Pair, other: Pair) -> bool:
+    def _less(self, one: TapPair, other: TapPair) -> bool:
         """Whether the first one's u is surely the smaller."""
         if one == other:
             return False
@@ -72,10 +80,10 @@ class TapPairs:
             return False
         direct, apart = (one, other) if one.line == one.output else (other, one)
         if direct.line == direct.output:  # u = 1 beside l/o
-            rising = (apart.output, apart.line) if direct == one else (apart.line, apart.output)
-            return rising in self.above
-        lines = one.line == other.line or (one.line, other.line) in self.above
-        outputs = one.output == other.output or (other.output, one.output) in self.above
+            ends = (apart.output, apart.line) if direct == one else (apart.line, apart.output)
+            return TapStep(*ends) in self.above
+        lines = one.line == other.line or TapStep(one.line, other.line) in self.above
+        outputs = one.output == other.output or TapStep(other.output, one.output) in self.above
         return lines and outputs
 
 
@@ -87,27 +95,27 @@ def pairs_of(wiring: Wiring) -> TapPairs | None:
     rows = list(wiring.states)
     if any(not _single(row) for one in rows for row in (one.line, one.output)):
         return None
-    places = [Pair(one.line.index(1), one.output.index(1)) for one in rows]
+    places = [TapPair(one.line.index(1), one.output.index(1)) for one in rows]
     direct = [pair for pair in places if pair.line == pair.output]
     kept = [pair for pair in places if pair.line != pair.output] + direct[:1]
-    known = {(row.index(-1), row.index(1)) for row in wiring.rising if sorted(row) == _difference(len(row))}
+    known = {TapStep(row.index(-1), row.index(1)) for row in wiring.rising if sorted(row) == _difference(len(row))}
     used = frozenset(tap for pair in places for tap in (pair.line, pair.output))
     return TapPairs(
         wiring.unknowns, tuple(sorted(kept)), _closed(known | set(_alike(places, known, used))), wiring.least_used
     )
 
 
-def _single(row: TurnRow) -> bool:
-    return sum(map(abs, row)) == 1 and max(row) == 1
+def _single(turns: TurnRow) -> bool:
+    return sum(map(abs, turns)) == 1 and max(turns) == 1
 
 
 def _difference(size: int) -> list[int]:
     return [-1, *[0] * (size - 2), 1]
 
 
-def _alike(places: list[Pair], known: set[tuple[int, int]], used: frozenset[int]) -> Iterator[tuple[int, int]]:
+def _alike(places: list[TapPair], known: set[TapStep], used: frozenset[int]) -> Iterator[TapStep]:
     """Taps that could change places, in order, where nothing orders them already."""
-    ordered = {tap for pair in known for tap in pair}
+    ordered = {tap for one in known for tap in (one.low, one.high)}
     partners = {
         tap: (
             frozenset(pair.output for pair in places if pair.line == tap),
@@ -117,13 +125,13 @@ def _alike(places: list[Pair], known: set[tuple[int, int]], used: frozenset[int]
     }
     for one, other in product(sorted(used), repeat=2):
         if one < other and partners[one] == partners[other] and not {one, other} & ordered:
-            yield one, other
+            yield TapStep(one, other)
 
 
-def _closed(known: set[tuple[int, int]]) -> frozenset[tuple[int, int]]:
+def _closed(known: set[TapStep]) -> frozenset[TapStep]:
     """With all that follows: what is above a tap is above those below it."""
     while True:
-        more = {(a, d) for (a, b), (c, d) in product(known, repeat=2) if b == c} - known
+        more = {TapStep(a.low, b.high) for a, b in product(known, repeat=2) if a.high == b.low} - known
         if not more:
             return frozenset(known)
         known = known | more

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import permutations, product
 
+from tapplan.study.taps import TapPair
 from tapplan.study.wiring import Changeover, Tap, Wiring
 
 MOST_RELAYS = 4
@@ -27,15 +28,15 @@ class Selector:
     driven: Selector | None = None
 
 
-Side = Selector | None
+TreeSide = Selector | None
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class TreeShape:
     """A tree for the line and one for the output."""
 
-    line: Side
-    output: Side
+    line: TreeSide
+    output: TreeSide
 
     @property
     def poles(self) -> Counter[int]:
@@ -54,9 +55,9 @@ def tree_wirings(most: int, two_pole: int, *, direct: bool = False) -> Iterator[
 
 
 @cache
-def shapes(relays: int, two_pole: int) -> tuple[Shape, ...]:
+def shapes(relays: int, two_pole: int) -> tuple[TreeShape, ...]:
     """One shape for every set of joined taps, the fewest poles first."""
-    found: dict[object, Shape] = {}
+    found: dict[object, TreeShape] = {}
     for shape in sorted(_all_shapes(relays, two_pole), key=lambda one: one.poles.total()):
         pairs = _joined(shape, relays)
         if len(pairs) > relays + 1:
@@ -64,7 +65,7 @@ def shapes(relays: int, two_pole: int) -> tuple[Shape, ...]:
     return tuple(found.values())
 
 
-def _all_shapes(relays: int, two_pole: int) -> Iterator[Shape]:
+def _all_shapes(relays: int, two_pole: int) -> Iterator[TreeShape]:
     """Every line tree, up to the names of relays and throws, with every output tree that leaves each two poles."""
     seen: set[tuple[int, ...]] = set()
     most = relays + two_pole
@@ -77,13 +78,13 @@ def _all_shapes(relays: int, two_pole: int) -> Iterator[Shape]:
             count = used + Counter(_coils(output))
             twice = sum(times == 2 for times in count.values())
             if len(count) == relays and max(count.values()) <= 2 and 1 <= twice <= two_pole:
-                yield Shape(line, output)
+                yield TreeShape(line, output)
 
 
 @cache
-def _sides(coils: frozenset[int], poles: int) -> tuple[Side, ...]:
+def _sides(coils: frozenset[int], poles: int) -> tuple[TreeSide, ...]:
     """Every side of so many poles at most, none of which asks a relay twice on one way."""
-    found: list[Side] = [None]
+    found: list[TreeSide] = [None]
     for coil in sorted(coils) if poles else []:
         for rest, driven in product(_sides(coils - {coil}, poles - 1), repeat=2):
             used = Counter([*_coils(rest), *_coils(driven)])
@@ -92,11 +93,11 @@ def _sides(coils: frozenset[int], poles: int) -> tuple[Side, ...]:
     return tuple(found)
 
 
-def _coils(side: Side) -> list[int]:
+def _coils(side: TreeSide) -> list[int]:
     return [] if side is None else [side.coil, *_coils(side.rest), *_coils(side.driven)]
 
 
-def _leaves(side: Side, code: frozenset[int], path: tuple[bool, ...] = ()) -> tuple[bool, ...]:
+def _leaves(side: TreeSide, code: frozenset[int], path: tuple[bool, ...] = ()) -> tuple[bool, ...]:
     """The way to the tap chosen with these relays driven."""
     if side is None:
         return path
@@ -114,7 +115,7 @@ def _labels(ways: Iterable[object]) -> tuple[int, ...]:
     return tuple(number.setdefault(way, len(number)) for way in ways)
 
 
-def _renamed(side: Side, relays: int) -> tuple[int, ...]:
+def _renamed(side: TreeSide, relays: int) -> tuple[int, ...]:
     """The least of the taps chosen in every naming of relays and throws."""
     chosen = {code: _leaves(side, code) for code in _codes(relays)}
     names = product(permutations(range(relays)), _codes(relays))
@@ -124,50 +125,62 @@ def _renamed(side: Side, relays: int) -> tuple[int, ...]:
     )
 
 
-def _joined(shape: Shape, relays: int) -> frozenset[tuple[int, int]]:
+def _joined(shape: TreeShape, relays: int) -> frozenset[TapPair]:
     """The pairs of a line tap and an output tap."""
     codes = _codes(relays)
     lines, outputs = (_labels(_leaves(side, code) for code in codes) for side in (shape.line, shape.output))
-    return frozenset(zip(lines, outputs, strict=True))
+    return frozenset(TapPair(line, output) for line, output in zip(lines, outputs, strict=True))
 
 
-def _canonical(pairs: frozenset[tuple[int, int]]) -> tuple[tuple[int, ...], ...]:
+def _canonical(joined: frozenset[TapPair]) -> tuple[tuple[int, ...], ...]:
     """A form that is the same for sets that differ in the names of taps: by partners, then their partners, and so on.
 
     Two taps are told apart as far as their neighbourhoods differ (colour refinement), which for the small sets of
     trees tells all sets apart that differ; were two taken for one, one wiring would go untried.
     """
-    colour = {(side, pair[side]): 0 for pair in pairs for side in (0, 1)}
-    sign: dict[tuple[int, int], tuple[int, ...]] = {}
-    for _ in range(len(colour)):
-        sign = {
-            tap: (
-                tap[0],
-                colour[tap],
-                *sorted(colour[1 - tap[0], pair[1 - tap[0]]] for pair in pairs if pair[tap[0]] == tap[1]),
-            )
-            for tap in colour
-        }
-        place = {form: number for number, form in enumerate(sorted(set(sign.values())))}
-        colour = {tap: place[sign[tap]] for tap in colour}
-    return tuple(sorted(sign.values()))
+    lines, outputs = (dict.fromkeys({getattr(one, side) for one in joined}, 0) for side in ("line", "output"))
+    signs: list[dict[int, tuple[int, ...]]] = []
+    for _ in range(len(lines) + len(outputs)):
+        signs = [
+            {
+                tap: (colour, *sorted(outputs[one.output] for one in joined if one.line == tap))
+                for tap, colour in lines.items()
+            },
+            {
+                tap: (colour, *sorted(lines[one.line] for one in joined if one.output == tap))
+                for tap, colour in outputs.items()
+            },
+        ]
+        lines, outputs = (_coloured(one) for one in signs)
+    return (*sorted(signs[0].values()), (-1,), *sorted(signs[1].values()))
 
 
-def _tied(shape: Shape) -> Iterator[Wiring]:
+def _coloured(signs: dict[int, tuple[int, ...]]) -> dict[int, int]:
+    place = {sign: number for number, sign in enumerate(sorted(set(signs.values())))}
+    return {tap: place[sign] for tap, sign in signs.items()}
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Tie:
+    """The ways to a line tap and to an output tap that are one."""
+
+    line: tuple[bool, ...]
+    output: tuple[bool, ...]
+
+
+def _tied(shape: TreeShape) -> Iterator[Wiring]:
     """The shape with each pair of taps that some state joins made one."""
-    relays = len(shape.poles)
-    codes = _codes(relays)
-    ways = {(_leaves(shape.line, code), _leaves(shape.output, code)) for code in codes}
-    for pair in sorted(ways):
-        yield _wiring(shape, pair)
+    codes = _codes(len(shape.poles))
+    for tie in sorted({Tie(_leaves(shape.line, code), _leaves(shape.output, code)) for code in codes}):
+        yield _wiring(shape, tie)
 
 
-def _wiring(shape: Shape, tie: tuple[tuple[bool, ...], tuple[bool, ...]] | None) -> Wiring:
+def _wiring(shape: TreeShape, tie: Tie | None) -> Wiring:
     """The poles of a shape between line, output, joints and taps."""
     poles: list[Changeover] = []
     taps: dict[str, None] = {}
 
-    def end(side: Side, name: str, path: tuple[bool, ...]) -> str:
+    def end(side: TreeSide, name: str, path: tuple[bool, ...]) -> str:
         """The point where a part begins: its tap, or the common of its pole."""
         if side is not None:
             poles.append(
@@ -179,8 +192,8 @@ def _wiring(shape: Shape, tie: tuple[tuple[bool, ...], tuple[bool, ...]] | None)
                 )
             )
             return name
-        place = 0 if name.startswith("LINE") else 1
-        tap = f"tap of {name}" if tie is None or tie[place] != path else "shared tap"
+        tied = None if tie is None else tie.line if name.startswith("LINE") else tie.output
+        tap = "shared tap" if path == tied else f"tap of {name}"
         taps[tap] = None
         return tap
 

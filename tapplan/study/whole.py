@@ -17,9 +17,9 @@ import numpy as np
 
 from tapplan.arrays import Floats, Mask
 from tapplan.study.ladder import Ladder
-from tapplan.study.limits import GENEROUS, TurnLimits
-from tapplan.study.orders import Order, Program
-from tapplan.study.taps import Pair, TapPairs
+from tapplan.study.limits import GENEROUS, Between, TurnLimits
+from tapplan.study.orders import OrderProgram, StateOrder
+from tapplan.study.taps import TapPair, TapPairs
 
 AT_ONCE = 4096
 PAD = 1e-8  # of a logarithm, for what a linear program may be wrong by
@@ -34,10 +34,10 @@ class TappedTurns:
         self.tried = sorted(pairs.outputs if self.by_output else pairs.lines)
         self.rest = sorted((pairs.lines if self.by_output else pairs.outputs) - set(self.tried))
 
-    def _pairs(self, order: Order) -> list[Pair]:
+    def _pairs(self, order: StateOrder) -> list[TapPair]:
         return [self.pairs.pairs[state] for state in order]
 
-    def blocks(self, order: Order, program: Program, room: float) -> Iterator[Floats]:
+    def blocks(self, order: StateOrder, program: OrderProgram, room: float) -> Iterator[Floats]:
         """The turns of the taps that are tried, some thousands at a time, the largest first; shape (some, tried)."""
         used = {tap for pair in self._pairs(order) for tap in (pair.line, pair.output)}
         asked = [tap for tap in self.tried if tap in used]
@@ -46,8 +46,8 @@ class TappedTurns:
             return
         waiting: list[Floats] = []
         count = 0
-        for first in reversed(self.limits.among(apart[0][0], apart[0][1])):
-            choices = [self.limits.among(first * low, first * high) for low, high in apart[1:]]
+        for first in reversed(self.limits.among(apart[0].low, apart[0].high)):
+            choices = [self.limits.among(first * one.low, first * one.high) for one in apart[1:]]
             if all(choices):
                 some = self._filled(asked, np.array(list(product([first], *choices)), dtype=np.float64))
                 waiting.append(some)
@@ -77,16 +77,14 @@ class TappedTurns:
     def _beside(self, turns: Floats, tap: int, known: set[int], *, upward: bool) -> Floats:
         """The least turns above the known taps that stand below one, or the most below those above it."""
         if upward:
-            below = [turns[:, low] for low, high in self.pairs.above if high == tap and low in known]
+            below = [turns[:, one.low] for one in self.pairs.above if one.high == tap and one.low in known]
             least = np.full(len(turns), max(self.limits.lowest, self.limits.output_least) - 1)
             return self.limits.up(np.max([least, *below], axis=0) + 1)
-        above = [turns[:, high] for low, high in self.pairs.above if low == tap and high in known]
+        above = [turns[:, one.high] for one in self.pairs.above if one.low == tap and one.high in known]
         most = np.full(len(turns), self.limits.highest + 1)
         return self.limits.down(np.min([most, *above], axis=0) - 1)
 
-    def _apart(
-        self, asked: list[int], order: Order, program: Program, room: float
-    ) -> list[tuple[float, float]] | None:
+    def _apart(self, asked: list[int], order: StateOrder, program: OrderProgram, room: float) -> list[Between] | None:
         """Of the first tap tried the turns between which it lies, of each other its share of the first."""
         found = []
         first = asked[0]
@@ -99,10 +97,10 @@ class TappedTurns:
             if ends[0] is None or ends[1] is None:
                 return None
             shares = [float(one[tap] - (0.0 if tap == first else one[first])) for one in ends if one is not None]
-            found.append((exp(shares[0] - PAD), exp(shares[1] + PAD)))
+            found.append(Between(exp(shares[0] - PAD), exp(shares[1] + PAD)))
         return found
 
-    def solved(self, tried: Floats, order: Order, room: float) -> Floats:
+    def solved(self, tried: Floats, order: StateOrder, room: float) -> Floats:
         """All taps' turns, by the choices of those tried that leave so much room; shape (some, taps)."""
         turns = np.zeros((len(tried), self.pairs.size))
         turns[:, self.tried] = tried
@@ -120,7 +118,7 @@ class TappedTurns:
         raised[:, tap] = np.maximum(raised[:, tap], self.limits.up(np.full(len(turns), self.limits.bottom)))
         return raised
 
-    def _settled(self, turns: Floats, order: Order, room: float) -> Floats:
+    def _settled(self, turns: Floats, order: StateOrder, room: float) -> Floats:
         """The choices that still serve the range when nothing changes any more."""
         while turns.size:
             before = turns.copy()
@@ -134,16 +132,17 @@ class TappedTurns:
         """Those whose tried taps stand in their order."""
         tried = set(self.tried)
         good = np.ones(len(turns), dtype=bool)
-        for low, high in self.pairs.above:
-            if low in tried and high in tried:
-                good &= turns[:, low] < turns[:, high]
+        for one in self.pairs.above:
+            if one.low in tried and one.high in tried:
+                good &= turns[:, one.low] < turns[:, one.high]
         return turns[good]
 
-    def _down(self, turns: Floats, order: Order, room: float) -> Mask:
+    def _down(self, turns: Floats, order: StateOrder, room: float) -> Mask:
         """Lowers the line's taps to what the order lets them have; which choices still serve the range."""
         good = np.ones(len(turns), dtype=bool)
         rest = set(self.rest)
-        for low, high in self.pairs.above:
+        for one in self.pairs.above:
+            low, high = one.low, one.high
             if low in rest:
                 turns[:, low] = np.minimum(turns[:, low], self.limits.down(turns[:, high] - 1))
             elif high in rest:
@@ -160,11 +159,12 @@ class TappedTurns:
         good &= (last >= self.ladder.last * (1 - GENEROUS)) & (turns[:, self.rest] >= 1).all(axis=1)
         return good
 
-    def _up(self, turns: Floats, order: Order, room: float) -> Mask:
+    def _up(self, turns: Floats, order: StateOrder, room: float) -> Mask:
         """Raises the output's taps to what the order asks of them; which choices still serve the range."""
         good = np.ones(len(turns), dtype=bool)
         rest = set(self.rest)
-        for low, high in self.pairs.above:
+        for one in self.pairs.above:
+            low, high = one.low, one.high
             if high in rest:
                 turns[:, high] = np.maximum(turns[:, high], self.limits.up(turns[:, low] + 1))
             elif low in rest:
@@ -193,7 +193,7 @@ class TappedTurns:
             & (lines.max(axis=1) >= self.limits.line_least - GENEROUS)
         )
 
-    def rooms(self, turns: Floats, order: Order) -> Floats:
+    def rooms(self, turns: Floats, order: StateOrder) -> Floats:
         """The least room between neighbours of the order, for each choice."""
         us = [turns[:, pair.line] / turns[:, pair.output] for pair in self._pairs(order)]
         rooms = [self.ladder.room_all(one, following) for one, following in pairwise(us)]

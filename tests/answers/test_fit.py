@@ -25,7 +25,7 @@ def test_the_legend_names_the_plans_that_are_not_proven() -> None:
     proven, open_still = replace(one, number="1", proven=True), replace(one, number="2", proven=False)
     assert replace(answer, plans=(proven,)).legend == LEGEND
     assert replace(answer, plans=(proven, open_still)).legend == (
-        f"{LEGEND} Not proven the best of their kind: plan 2 (--to-the-end proves)."
+        f"{LEGEND} Not proven the best of their kind: plan 2; --to-the-end proves."
     )
 
 

@@ -17,6 +17,7 @@ from tapplan.checks.rules import CODES, OF_THE_VERDICT, RULES, findings
 from tapplan.design.file import load
 from tapplan.design.model import (
     Backup,
+    Battery,
     CoilSupply,
     Controller,
     Copper,
@@ -127,6 +128,21 @@ def poles(*triples: tuple[str, str | None, str | None]) -> list[tuple[str, str |
     return list(triples)
 
 
+def inverting(low: str) -> Design:
+    """The pair behind a relay that takes the inlet off; an inverter on 10 of its turns."""
+    links = {"KL": ("X", "A", "C"), "KO": ("OUT", "B", "C"), "KM": ("LINE", None, "X")}
+    bands = [(name, [*energised, "KM"], low, high) for name, energised, low, high in BANDS]
+    feed = Feed(name="inverter", winding="aux", volts_v=(Fraction(low), Fraction(9)), energised=())
+    return replace(sound(sections=AUX, links=links, bands=bands), feeds=(feed,))
+
+
+def charged(least: int) -> Design:
+    """A battery on 10 turns: 168 V over 200 turns, rectified, less 1.4 V are 10.5 V; 244 V over 258 are 12 V."""
+    return replace(
+        sound(sections=AUX), battery=Battery(winding="aux", float_v=(Fraction(least), Fraction(least + 1)))
+    )
+
+
 DEFECTS = [
     Defect("uncovered-range", Severity.FAULT, lambda: sound(mains=(230, 150, 240)),
            frozenset({"dead-zone"})),  # no state serves it, and no band holds it either
@@ -219,19 +235,30 @@ DEFECTS = [
     Defect("converter-range", Severity.FAULT,
            lambda: counting(sound(), divider_ohm=(Fraction(1_000_000), Fraction(6000)))),
     Defect("backfeed", Severity.FAULT, lambda: replace(sound(sections=AUX), feeds=(
-        Feed(name="inverter", winding="aux", volts_v=(Fraction(9), Fraction(11)), energised=()),))),
+        Feed(name="inverter", winding="aux", volts_v=(Fraction(9), Fraction(11)), energised=()),)),
+           frozenset({"feed-out-of-window"})),
+    Defect("feed-out-of-window", Severity.FAULT, lambda: inverting("7"), frozenset({"unfed-state"})),
+    Defect("charger-reach", Severity.FAULT, lambda: charged(20)),
+    Defect("charger-reach", Severity.WARNING, lambda: charged(11)),
+    Defect("over-load", Severity.FAULT, lambda: rated_by(
+        sound(), output=LOADED, contact_a=Fraction(2)), frozenset({"contact-overload"})),
+    Defect("over-load", Severity.WARNING, lambda: rated_by(
+        sound(), output=LOADED, wire_mm=Fraction(8, 10)), frozenset({"over-current"})),
     Defect("load-collapse", Severity.FAULT, lambda: replace(
         sound(), output=replace(LOADED, load_va=Fraction(20_000), load_model="power"),
         windings=tuple(replace(one, resistance_ohm=Fraction(2)) for one in sound().windings)),
-           frozenset({"out-of-window", "uncovered-range", "holds-beyond-range"})),
+           frozenset({"out-of-window", "uncovered-range", "holds-beyond-range", "over-load"})),
     Defect("over-flux", Severity.FAULT, lambda: rated_by(sound(), core=Core(
         area_mm2=Fraction(2000), flux_limit_t=Fraction(12, 10)))),
     Defect("over-flux", Severity.WARNING, lambda: rated_by(sound(), core=Core(
         area_mm2=Fraction(2000), flux_limit_t=Fraction(26, 10)))),
     Defect("over-current", Severity.FAULT, lambda: rated_by(
-        sound(), output=LOADED, wire_mm=Fraction(9, 10), copper=Copper(density_a_mm2=Fraction(5, 2)))),
-    Defect("over-current", Severity.WARNING, lambda: rated_by(sound(), output=LOADED, wire_mm=Fraction(8, 10))),
-    Defect("contact-overload", Severity.FAULT, lambda: rated_by(sound(), output=LOADED, contact_a=Fraction(2))),
+        sound(), output=LOADED, wire_mm=Fraction(9, 10), copper=Copper(density_a_mm2=Fraction(5, 2))),
+           frozenset({"over-load"})),
+    Defect("over-current", Severity.WARNING, lambda: rated_by(sound(), output=LOADED, wire_mm=Fraction(8, 10)),
+           frozenset({"over-load"})),
+    Defect("contact-overload", Severity.FAULT, lambda: rated_by(sound(), output=LOADED, contact_a=Fraction(2)),
+           frozenset({"over-load"})),
     Defect("contact-overload", Severity.FAULT, lambda: rated_by(sound(), contact_v=Fraction(50))),
     Defect("make-overload", Severity.FAULT, lambda: rated_by(
         sound(), output=replace(LOADED, inrush_a=Fraction(40)), contact_make_a=Fraction(30))),

@@ -68,6 +68,28 @@ def backfed(*, pin: bool, safe: tuple[str, ...] | None) -> carried.Backfed:
                            output_v=None, safe=safe)  # fmt: skip
 
 
+def reach(needed: int, *enough: F | None) -> carried.ChargerReach:
+    return carried.ChargerReach(
+        bands=("a", "b"), charge="float", output_v=F("10.5"), most_v=F(15), limit_v=F(needed), enough_v=enough
+    )
+
+
+def fed_low() -> carried.FedOutput:
+    return carried.FedOutput(energised=(), least_v=F(190), most_v=F(230), output_v=F(190), limit_v=F(198))
+
+
+def permitted(*, stated: bool) -> carried.LoadPermitted:
+    return carried.LoadPermitted(
+        bands=("a",),
+        input_v=F(200),
+        permitted_va=F(425),
+        load_va=F(500),
+        worst_pct=F(18),
+        limited_by="winding body",
+        stated=stated,
+    )
+
+
 def wire(name: str | None, *, stated: bool) -> carried.WireCurrent:
     return carried.WireCurrent(bands=("a",), input_v=F(170), current_a=F("2.1"), limit_a=F(2), wire=name,
                                density_a_mm2=F("3.25"), limit_a_mm2=F("2.5"), stated=stated)  # fmt: skip
@@ -142,6 +164,15 @@ TOLD = [
     ("backfeed", backfed(pin=False, safe=None), "while it runs with K energised, the inlet's line pin is joined to a "
      "live winding, and nothing fixes its volts against neutral; no relay state takes the inlet off, so another "
      "contact must"),
+    ("charger-reach", reach(14, None, F(180)), "the charger gets 10.5 to 15.0 V and only steps down: it does not "
+     'make float, 14 V, everywhere; too little in "a", in "b" below 180.0 V in'),
+    ("charger-reach", reach(16, None, None), "the charger gets 10.5 to 15.0 V over the whole range and only steps "
+     "down: it never makes float, 16 V"),
+    ("feed-out-of-window", fed_low(), "over its range it puts 190.0 to 230.0 V on the output, with "
+     "the load and without it: below the window's 198 V"),
+    ("over-load", permitted(stated=True), "at 200.0 V in, winding body permits 425 VA; load_va is 500"),
+    ("over-load", permitted(stated=False), "at 200.0 V in, winding body permits 425 VA; load_va is 500 (common "
+     "practice, no source)"),
     ("over-current", wire("0.9 mm", stated=True), "it carries 2.100 A in 0.9 mm, 3.25 A/mm2, above 2.5 A/mm2"),
     ("over-current", wire(None, stated=False), "it carries 2.100 A in its wire, 3.25 A/mm2, above 2.5 A/mm2 (common "
      "practice, no source)"),

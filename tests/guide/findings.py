@@ -14,8 +14,8 @@ STATE = "fault where a band, the backup or a feed uses it, else note"
 PLAIN = {
     "fault": """
         uncovered-range dead-zone out-of-window wrong-way blind-reading stranded chatter hunting backup-cycling
-        lost-in-counts converter-range backfeed load-collapse contact-overload make-overload coil-starved
-        fuse-overload
+        lost-in-counts converter-range backfeed feed-out-of-window load-collapse contact-overload make-overload
+        coil-starved fuse-overload
     """,
     "warning": """
         thin-hysteresis few-counts hot cutout-trips fuse-blind unreachable-band race-unexamined step-through
@@ -32,6 +32,8 @@ SEVERITIES = {
     "error-budget": "warning; fault when the root of squares is above error_pct too",
     "over-flux": "fault in a band or a feed; warning where only a sudden step leads there",
     "over-current": "fault where the file states the density, else warning",
+    "charger-reach": "fault where it never makes float, else warning",
+    "over-load": "fault where the file states what limits it, else warning",
     "window-full": "fault where the file states the share, or nothing fits; else warning",
     "unsafe-rest": "note; warning above the window; fault where rest shorts turns",
     "race-short": "warning; fault where every order does",

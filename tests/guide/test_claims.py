@@ -34,7 +34,7 @@ from tapplan.control.choice import MOST_RUNGS
 from tapplan.control.misreading import SCALED_BY
 from tapplan.control.moves import MOST_MOVERS
 from tapplan.control.reading import blur_of
-from tapplan.design.file import load
+from tapplan.design.file import load, load_request
 from tapplan.design.model import (
     DEFAULT_BOUNCE_MS,
     DEFAULT_OPERATE_MS,
@@ -44,10 +44,12 @@ from tapplan.design.model import (
 )
 from tapplan.exact import Span
 from tapplan.network.states import BULK_FROM_RELAYS, MOST_RELAYS_EACH
-from tapplan.study.arrangements import MOST_UNKNOWNS, _sections
-from tapplan.study.fitting import TRIES
+from tapplan.study.arrangements import _sections, wirings
 from tapplan.study.free import MOST_RELAYS as MOST_FREE
 from tapplan.study.free import TAPS as FREE_TAPS
+from tapplan.study.relaxing import TRIES
+from tapplan.study.request import request_of
+from tapplan.study.trees import MOST_RELAYS as MOST_TREE
 from tests.examples import ROOT
 from tests.guide.generated import MADE
 from tests.guide.shown import DOCUMENTS
@@ -283,8 +285,11 @@ def open_and_coil_ohms() -> bool:
     return OPEN_FROM == 1000 and F(20, 100) == SPREAD and Span(F(3), F(50_000)) == COIL_OHM
 
 
-def both_sides() -> bool:
-    return max(MOST_UNKNOWNS.values()) == 4 and MOST_UNKNOWNS[3] == 4
+def offered_poles() -> int:
+    """The most poles of two relays in trees, where the request does not say how many have two."""
+    asked = load_request(ROOT / "designs" / "requests" / "coast-road.toml")
+    request = replace(request_of(asked.design, asked.fit), arrangements=("trees",), relays_max=2)
+    return max(len(one.poles) for one in wirings(request))
 
 
 def sections(count: int, *, turned: bool) -> Callable[[], bool]:
@@ -382,9 +387,9 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "3 ohm to 50 kohm"): open_and_coil_ohms,
     ("limits", "once in a hundred"): is_one(LEAST_SHARE, 0.01),
     ("limits", "up to two poles a relay"): three_poles_are_not_known,
-    ("limits", "both sides on up to four taps"): both_sides,
-    ("limits", "three shared or separate ones with four"): is_one(MOST_UNKNOWNS[4], 3),
-    ("limits", "up to three sections added or skipped"): sections(3, turned=False),
+    ("limits", "changeovers of up to four relays"): is_one(MOST_TREE, 4),
+    ("limits", "relay with two poles"): lambda: offered_poles() == 3,
+    ("limits", "up to four sections added or skipped"): sections(4, turned=False),
     ("limits", "up to two reversed"): sections(2, turned=True),
     ("limits", "up to three changeovers on up to five taps"): is_one((MOST_FREE, FREE_TAPS), (3, 5)),
     ("limits", "the least within 1/128"): finest_relaxation,

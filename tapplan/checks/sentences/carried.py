@@ -48,23 +48,24 @@ def collapsed(one: Collapsed) -> str:
 
 def fed_output(one: FedOutput) -> str:
     """What a feed gives the load, against the window."""
+    side = "below" if one.output_v < one.limit_v else "above"
     return (
-        f"over its range it puts {float(one.from_v):.1f} to {float(one.to_v):.1f} V on the output, with the load and "
-        f"without it; the window is {volts(one.low_v)} to {volts(one.high_v)}"
+        f"over its range it puts {float(one.least_v):.1f} to {float(one.most_v):.1f} V on the output, with the load "
+        f"and without it: {side} the window's {volts(one.limit_v)}"
     )
 
 
 def charger_reach(one: ChargerReach) -> str:
     """What a charger gets, against what it must make."""
-    gets = f"the charger gets {float(one.from_v):.1f} to {float(one.to_v):.1f} V"
-    if one.to_v < one.needed_v:
-        return f"{gets} over the whole range and only steps down: it never makes {one.charge}, {volts(one.needed_v)}"
+    gets = f"the charger gets {float(one.output_v):.1f} to {float(one.most_v):.1f} V"
+    if one.most_v < one.limit_v:
+        return f"{gets} over the whole range and only steps down: it never makes {one.charge}, {volts(one.limit_v)}"
     parts = [
         f'in "{name}"' + ("" if enough is None else f" below {float(enough):.1f} V in")
         for name, enough in zip(one.bands, one.enough_v, strict=True)
     ]
     return (
-        f"{gets} and only steps down: it does not make {one.charge}, {volts(one.needed_v)}, everywhere; "
+        f"{gets} and only steps down: it does not make {one.charge}, {volts(one.limit_v)}, everywhere; "
         f"too little {', '.join(parts)}"
     )
 

@@ -40,18 +40,18 @@ class Collapsed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FedOutput:
-    """The least and the most output while a feed runs, with the load and without, and the window it leaves."""
+    """The least and the most output while a feed runs, with the load and without: the one farther out, its limit."""
 
     energised: tuple[str, ...]
-    from_v: Fraction
-    to_v: Fraction
-    low_v: Fraction
-    high_v: Fraction
+    least_v: Fraction
+    most_v: Fraction
+    output_v: Fraction
+    limit_v: Fraction
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargerReach:
-    """The least and the most volts that a step-down charger gets, and those it must make for a kind of charge.
+    """The least and the most volts that a step-down charger gets, `output_v` and `most_v`, and those it must make.
 
     `bands` are those in which they are too few somewhere, `enough_v` for each the input from which they do; None:
     nowhere in it.
@@ -59,20 +59,24 @@ class ChargerReach:
 
     bands: tuple[str, ...]
     charge: str
-    from_v: Fraction
-    to_v: Fraction
-    needed_v: Fraction
+    output_v: Fraction
+    most_v: Fraction
+    limit_v: Fraction
     enough_v: tuple[Fraction | None, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadPermitted:
-    """The largest `load_va` at one input, what limits it there, and the one stated; `stated`: so is the limit."""
+    """The largest `load_va` at one input, what limits it there, and the one stated; `stated`: so is the limit.
+
+    `worst_pct` is by how much of the permitted load the stated one is more; nought where none is permitted.
+    """
 
     bands: tuple[str, ...]
     input_v: Fraction
     permitted_va: Fraction
     load_va: Fraction
+    worst_pct: Fraction
     limited_by: str
     stated: bool
 

@@ -21,7 +21,9 @@ def screen(answer: Plans, width: int) -> Group:
     """The plans that no other beats in relays, taps, room, deviation and transformed power at once."""
     parts: list[RenderableType] = [headline(answer), Text(answer.bound_told)]
     if not answer.finished:
-        parts.append(Text("Stopped before the search was over: what follows is the best so far, not proven."))
+        parts.append(
+            Text("Stopped before the search was over: the best so far follows; wirings not reached are missing.")
+        )
     if not answer.plans:
         return Group(*parts, Text(answer.none_told))
     table = _table(answer.plans)
