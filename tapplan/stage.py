@@ -273,11 +273,10 @@ def fit(path: str | PathLike[str]) -> Plans:
     """
     from tapplan.answers.fit import plans
     from tapplan.design.file import load_request
-    from tapplan.study.fitting import fitted
-    from tapplan.study.request import request_of
+    from tapplan.study.loaded import answered
 
     asked = load_request(str(path))
-    return plans(fitted(request_of(asked.design, asked.fit, ())), asked.design.title)
+    return plans(answered(asked.design, asked.fit, ()), asked.design.title)
 
 
 def _inlet(volts: Volts) -> Fraction:

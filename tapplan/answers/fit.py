@@ -9,8 +9,9 @@ from typing import Annotated
 
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
-from tapplan.answers.columns import more, names, number, said, volts, word, yes
+from tapplan.answers.columns import measured, more, names, number, said, volts, word, yes
 from tapplan.study.fitting import Fitted
+from tapplan.study.loaded import BuiltPlan, LoadedFit
 from tapplan.study.plans import Plan
 
 LEGEND = (
@@ -57,6 +58,22 @@ class PlanRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltRow:
+    """A plan as it will be wound: wires, masses, and the worst of all bands; loss and rise are estimates."""
+
+    number: Annotated[str, said("plan")]
+    wires: Annotated[str, word("wires (mm)")]
+    iron_kg: Annotated[float | None, measured("iron", "kg")]
+    copper_kg: Annotated[float | None, measured("copper", "kg")]
+    fill: Annotated[float | None, measured()]
+    filled: Annotated[str, said("of the window")]
+    loss_w: Annotated[float | None, measured("loss", "W", digits=1)]
+    rise_k: Annotated[float | None, measured("rise", "K", digits=0)]
+    efficiency: Annotated[float | None, measured()]
+    efficient: Annotated[str, said("efficiency")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WayOut:
     """A change of the request that makes it possible: the least one found, tried."""
 
@@ -81,13 +98,17 @@ class Plans(Answer):
     picked: Annotated[int | None, number(optional=True)] = None
     text: Annotated[str | None, word(optional=True)] = None
     written: Annotated[str | None, word(optional=True)] = None
+    built: Annotated[tuple[BuiltRow, ...], more()] = ()
+    considered: Annotated[tuple[str, ...], names()] = ()
+    not_considered: Annotated[tuple[str, ...], names()] = ()
+    core_told: str = ""
     bound_told: str
     none_told: str
 
     @classmethod
     def parts(cls) -> tuple[str, ...]:
         """The plans first; the bound is no table."""
-        return ("plans", "relaxations", "nearest")
+        return ("plans", "built", "relaxations", "nearest")
 
     @property
     def wrong(self) -> bool:
@@ -107,8 +128,9 @@ def _unproven(one: PlanRow) -> str:
     return one.number if one.gap is None else f"{one.number} (at most {one.gap:.1%} from the best)"
 
 
-def plans(found: Fitted, title: str) -> Plans:
+def plans(loaded: LoadedFit, title: str) -> Plans:
     """The answer to a request."""
+    found = loaded.fitted
     return Plans(
         title=title,
         bound=None if found.bound is None else BoundRow(ratios=found.bound.ratios, relays=found.bound.relays),
@@ -118,7 +140,11 @@ def plans(found: Fitted, title: str) -> Plans:
         boxes=found.boxes,
         relaxations=tuple(WayOut(key=one.key, now=one.now, then=one.then) for one in found.relaxations),
         bound_told=_bound_told(found),
-        none_told="" if found.plans else "\n".join(_none_told(found)),
+        none_told="" if found.plans else "\n".join(_none_told(loaded)),
+        built=tuple(_built(one, f"{number}") for number, one in enumerate(loaded.built, 1)),
+        core_told=_core_told(loaded),
+        considered=found.considered.arrangements,
+        not_considered=found.considered.left_out,
     )
 
 
@@ -172,7 +198,14 @@ def _bound_told(found: Fitted) -> str:
     return told
 
 
-def _none_told(found: Fitted) -> list[str]:
+def _none_told(loaded: LoadedFit) -> list[str]:
+    found = loaded.fitted
+    if loaded.refused:
+        return [
+            "No plan carries the load.",
+            *(f"{one.core}: {one.why}." for one in loaded.refused),
+            *_considered_told(found),
+        ]
     if found.bound is None or found.bound.ratios == 1 or not found.finished:
         return ["No plan."]
     lines = ["No plan meets the request.", _nearest_told(found)]
@@ -181,7 +214,49 @@ def _none_told(found: Fitted) -> list[str]:
             "single_moves leaves chains only: two selectors that use more ratios than a chain has always move two"
             " relays somewhere. Fewer ratios, a longer chain, or moves of two relays would be the ways out."
         )
+    lines += _considered_told(found)
     return [*lines, *(f"It would do to change {one.key} from {one.now} to {one.then}." for one in found.relaxations)]
+
+
+def _considered_told(found: Fitted) -> list[str]:
+    looked = found.considered
+    return [
+        f"Considered: {looked.wirings} wirings of {', '.join(looked.arrangements)}.",
+        f"Not considered: {'; '.join(looked.left_out)}.",
+    ]
+
+
+def _built(one: BuiltPlan, number: str) -> BuiltRow:
+    wires = {
+        f"{winding.wire_mm:g}" if winding.wire_mm is None else f"{float(winding.wire_mm):g}"
+        for winding in one.design.windings
+    }
+    return BuiltRow(
+        number=number,
+        wires=", ".join(sorted(wires, key=float, reverse=True)),
+        iron_kg=one.iron_kg,
+        copper_kg=one.copper_kg,
+        fill=one.fill,
+        filled=words.percent(one.fill),
+        loss_w=one.loss_w,
+        rise_k=one.rise_k,
+        efficiency=one.efficiency,
+        efficient=words.percent(one.efficiency),
+    )
+
+
+def _core_told(loaded: LoadedFit) -> str:
+    if not loaded.built:
+        return ""
+    core = loaded.built[0].design.core
+    load = words.number(loaded.built[0].design.output.load_va or 0)
+    if core is None or core.lamination is None or core.stack_mm is None:
+        return f"Wound for {load} VA on the core stated; every plan was checked and rated at full load."
+    smaller = " the smallest that will do;" if loaded.refused else ""
+    return (
+        f"Wound for {load} VA on {core.lamination} stacked {words.number(core.stack_mm)} mm,{smaller} every plan was "
+        "checked and rated at full load."
+    )
 
 
 def _nearest_told(found: Fitted) -> str:

@@ -75,7 +75,7 @@ def with_stage(text: str, design: Design, header: Sequence[str]) -> str:
     """A request's text made a design file: its own tables and comments, then windings, relays and bands of `design`.
 
     What the stage replaces ([fit], [[winding]], [[relay]], [[band]]) is taken out; line and output go where they
-    stand in the design.
+    stand in the design, and the core is the one that it has.
     """
     import tomlkit  # only for writing, with comments kept
 
@@ -85,17 +85,28 @@ def with_stage(text: str, design: Design, header: Sequence[str]) -> str:
     terminals: dict[str, object] = document["terminals"]
     for key in ("line", "output"):
         terminals[key] = getattr(design.terminals, key)
+    core: dict[str, object] = document.get("core", {})
+    if design.core is not None and design.core.lamination is not None and design.core.stack_mm is not None:
+        core["lamination"], core["stack_mm"] = design.core.lamination, float(design.core.stack_mm)
     lines = [*header, "", tomlkit.dumps(document).rstrip()]
     for winding in design.windings:
         ends = _listed(winding.ends)
         lines += ["", "[[winding]]", f"name = {_quoted(winding.name)}", f"ends = {ends}", f"turns = {winding.turns}"]
+        if winding.wire_mm is not None:
+            lines.append(f"wire_mm = {_decimal(winding.wire_mm)}")
     for relay in design.relays:
-        lines += ["", "[[relay]]", f"name = {_quoted(relay.name)}", *_poles(relay)]
+        lines += ["", "[[relay]]", f"name = {_quoted(relay.name)}", *_poles(relay), *_stated(relay)]
     for band in design.bands:
         lines += ["", "[[band]]", f"name = {_quoted(band.name)}", f"energised = {_listed(band.energised)}"]
         if band.hold_v is not None:
             lines.append(f"hold_v = [{_decimal(band.hold_v[0])}, {_decimal(band.hold_v[1])}]")
     return "\n".join(lines) + "\n"
+
+
+def _stated(relay: Relay) -> list[str]:
+    """The ratings that are stated."""
+    keys = ("contact_a", "contact_v", "contact_ohm", "coil_v", "coil_w")
+    return [f"{key} = {_decimal(value)}" for key in keys if (value := getattr(relay, key)) is not None]
 
 
 def _poles(relay: Relay) -> list[str]:

@@ -54,13 +54,13 @@ def _roomiest(task: Task, structure: Structure, effort: Effort) -> Found:
     run = RoomSearch(task.request, task.wiring, structure, least, effort.stop, enough=task.enough)
     found = run.run(effort.programs)
     if not found.plans:
-        return Found((), found.open_room, found.programs)
+        return Found((), found.open_room, 0, found.programs)
     best = found.plans[-1]
     if task.wiring.unknowns > SMALL or task.any_room or task.enough < inf:
-        return Found((best.values,), found.open_room, found.programs)
+        return Found((best.values,), found.open_room, 0, found.programs)
     same = search(task.with_least(_room(best) - NEAR).limited(TIE_BOXES), effort.stop)
     points = tuple(dict.fromkeys((best.values, *same.points)))
-    return Found(points, found.open_room, found.programs + same.boxes)
+    return Found(points, found.open_room, same.boxes, found.programs)
 
 
 def _room(plan: Plan) -> float:
@@ -74,18 +74,18 @@ def _bettered(task: Task, structure: Structure, effort: Effort) -> Found:
     found = start.run(min(START_PROGRAMS, effort.programs))
     values = improved(task, [plan.values for plan in found.plans[-STARTS:]], effort.stop)
     if values is None:
-        return Found((), inf if found.open_room > -inf else -inf, found.programs)
+        return Found((), inf if found.open_room > -inf else -inf, 0, found.programs)
     plan = plan_of(request, task.wiring, values)
     if plan is None:
         return _boxed(task, effort)
     bound = _best_score(task)
     reached = -float(plan.cost(request.objective)[0])
     if task.wiring.unknowns > SMALL:
-        return Found((values,), bound if bound > reached + NEAR else -inf, found.programs)
+        return Found((values,), bound if bound > reached + NEAR else -inf, 0, found.programs)
     boxed = search(task.with_least(reached - NEAR).limited(min(BETTERED_BOXES, effort.boxes)), effort.stop)
     points = tuple(dict.fromkeys((values, *boxed.points)))
     left = min(boxed.open_score, bound)
-    return Found(points, left if left > reached + NEAR else -inf, found.programs + boxed.boxes)
+    return Found(points, left if left > reached + NEAR else -inf, boxed.boxes, found.programs)
 
 
 def _best_score(task: Task) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import inf
 
-from tapplan.study.arrangements import Considered, considered, offered_for
+from tapplan.study.arrangements import ARRANGEMENTS, Considered, considered, offered_for
 from tapplan.study.engine import Effort, found_in
 from tapplan.study.plans import Plan, best_plan
 from tapplan.study.relaxing import Relaxation, nearest, relaxed
@@ -18,7 +18,8 @@ from tapplan.study.wiring import Wiring
 
 BOXES = 1_500_000  # what a wiring may take unless the search is to go to the end; its best is then not proven
 PROGRAMS = 25_000  # the same, of linear programs
-ALL_PROGRAMS = 100_000  # what all wirings together may take
+ALL_PROGRAMS = 60_000  # what all wirings of an arrangement together may take
+MIXED_PROGRAMS = 8_000  # the same where there are many that differ little
 FEW_PROGRAMS = 250  # what each wiring may take when those are spent
 
 
@@ -89,12 +90,18 @@ def fitted(request: Request, how: How | None = None) -> Fitted:
     good = [plan for plan in best.proven_or_not() if request.enough(plan.room)]
     answer = Fitted(request, least, (), None, (), finished, best.work, considered(request))
     if good or not finished or (least is not None and least.ratios == 1):
-        ranked = sorted(good, key=lambda plan: (plan.relays, plan.poles, *plan.cost(request.objective)))
+        ranked = sorted(good, key=rank)
         return replace(answer, plans=tuple(front(ranked)))
     if not how.relaxing:
         return answer
     near = None if least is None else nearest(request, offered_for(request, 2))
     return replace(answer, nearest=near, relaxations=tuple(relaxed(request, near)))
+
+
+def rank(plan: Plan) -> tuple[Fraction, ...]:
+    """Fewest relays and poles first, then the best; of equals the plainer arrangement."""
+    plainness = list(ARRANGEMENTS).index(plan.arrangement)
+    return (Fraction(plan.relays), Fraction(plan.poles), *plan.cost(plan.request.objective), Fraction(plainness))
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +130,7 @@ class _Best:
     def take(self, wiring: Wiring, found: Found) -> None:
         """What was found in a wiring."""
         kind = kind_of(wiring)
-        self.work += found.boxes
+        self.work += found.boxes + found.programs
         self.open_scores[kind] = max(self.open_scores.get(kind, -inf), found.open_score)
         plan = best_plan(self.request, wiring, found.points)
         objective = self.request.objective
@@ -161,7 +168,7 @@ def _with_bound(plan: Plan, open_score: float) -> Plan:
 def _search_all(best: _Best, offered: list[Wiring], how: How) -> bool:
     """Every wiring searched, those known already taken as they are; whether none was left out."""
     known = {one.place: one for one in how.known}
-    left = inf if how.to_the_end else float(ALL_PROGRAMS)
+    left = dict.fromkeys((one.arrangement for one in offered), ALL_PROGRAMS) | {"mixed": MIXED_PROGRAMS}
     for place, wiring in enumerate(offered):
         how.watch(best.progress(place, len(offered)))
         if place in known:
@@ -171,16 +178,16 @@ def _search_all(best: _Best, offered: list[Wiring], how: How) -> bool:
         if how.stop():
             best.left_out(offered[place:])
             return False
-        found = found_in(_task(best, wiring), _effort(left, how))
+        found = found_in(_task(best, wiring), _effort(left[wiring.arrangement], how))
         best.take(wiring, found)
-        left -= found.boxes
+        left[wiring.arrangement] -= found.programs
         if not how.stop():
             how.keep(_searched(best.request, place, wiring, found))
     how.watch(best.progress(len(offered), len(offered)))
     return not how.stop()
 
 
-def _effort(left: float, how: How) -> Effort:
+def _effort(left: int, how: How) -> Effort:
     if how.to_the_end:
         return Effort(stop=how.stop)
     return Effort(max(min(PROGRAMS, left), FEW_PROGRAMS), BOXES, how.stop)
@@ -215,5 +222,5 @@ def front(plans: list[Plan]) -> list[Plan]:
         others = [costs(other) for other in plans]
         return any(other != own and all(a <= b for a, b in zip(other, own, strict=True)) for other in others)
 
-    different = {(plan.arrangement, plan.relays, plan.taps, plan.sections, plan.ratios): plan for plan in plans[::-1]}
+    different = {(plan.relays, plan.poles, plan.points, plan.ratios): plan for plan in plans[::-1]}
     return [plan for plan in plans if plan in different.values() and not beaten(plan)]

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
-from math import lcm, pi, sqrt
+from math import ceil, lcm, pi, sqrt
 
 from tapplan.design.model import Arrangement, Design, Fit, Objective, Rest
 from tapplan.exact import Span
 from tapplan.rating.iron import iron_of
 
 Ratios = Sequence[Fraction]  # falling
+SPARE_TURNS = Fraction(5, 4)  # of the fewest that the flux allows, where the request does not say how many
 EVENLY = 61  # voltages over the mains range at which a mean deviation is taken when none are measured
 
 
@@ -164,6 +165,8 @@ def request_of(design: Design, fit: Fit, weights: tuple[InletWeight, ...] = ()) 
     nominal = Span(output.nominal_v, output.nominal_v)
     line_least, output_least = _least_turns(design, fit)
     taps = tuple(int(tap) for tap in fit.taps)
+    least = ceil(max(line_least, output_least))
+    asked = fit.total_turns or (Fraction(least), Fraction(ceil(least * SPARE_TURNS)))
     return Request(
         output.window,
         design.mains.span,
@@ -171,7 +174,7 @@ def request_of(design: Design, fit: Fit, weights: tuple[InletWeight, ...] = ()) 
         sensing.error,
         sensing.hysteresis_v,
         sensing.noise_v,
-        Span(*fit.total_turns) if fit.total_turns is not None else Span(Fraction(1), Fraction(max(taps))),
+        Span(Fraction(1), Fraction(max(taps))) if taps else Span(*asked),
         tuple(dict.fromkeys(fit.arrangements)),
         int(fit.relays_max),
         None if fit.relays is None else int(fit.relays),

@@ -29,12 +29,13 @@ Stop = Callable[[], bool]
 class Found:
     """Points no worse than the best by more than `NEAR`, and a score that nothing left unlooked at exceeds.
 
-    That is -inf where nothing is left; `boxes` were looked at, or linear programs solved.
+    That is -inf where nothing is left; `boxes` were looked at, and linear programs solved.
     """
 
     points: tuple[tuple[int, ...], ...]
     open_score: float
     boxes: int
+    programs: int = 0
 
     @property
     def proven(self) -> bool:

@@ -8,13 +8,21 @@ from itertools import pairwise
 
 from tapplan.control.table import control_table
 from tapplan.design.edit import with_stage
-from tapplan.design.model import Band, Design, Pole, Relay, Winding
+from tapplan.design.model import Band, Design, Fit, Pole, Relay, Winding
 from tapplan.study.plans import Plan, turns
 from tapplan.study.request import Request
+
+INLET = "KM"
+BEHIND_INLET = "IN"
 
 
 def designed(asked: Design, request: Request, plan: Plan) -> Design:
     """The design that a plan makes of a request; thresholds are placed as for any bands without them."""
+    return with_thresholds(bare_design(asked, request, plan))
+
+
+def bare_design(asked: Design, request: Request, plan: Plan) -> Design:
+    """The same without thresholds. Where a feed is to run, a relay of its own takes the inlet off meanwhile."""
     point = _points(asked, plan)
     heights = [(asked.terminals.neutral, 0), *((f"T{number}", turns) for number, turns in enumerate(plan.taps, 1))]
     windings = [
@@ -30,15 +38,39 @@ def designed(asked: Design, request: Request, plan: Plan) -> Design:
         for number, one in enumerate(plan.wiring.sections, 1)
     ]
     turned = _driven_at_rest(request, plan)
-    relays = [_relay(plan, point, number, turned=number in turned) for number in range(plan.relays)]
-    terminals = replace(asked.terminals, line=point[plan.wiring.line], output=point[plan.wiring.output])
+    made = [_relay(plan, point, number, turned=number in turned) for number in range(plan.relays)]
+    inlet = [Relay(name=INLET, com=asked.terminals.line, no=point[plan.wiring.line])] if asked.feeds else []
+    line = asked.terminals.line if inlet else point[plan.wiring.line]
+    terminals = replace(asked.terminals, line=line, output=point[plan.wiring.output])
+    relays = [_rated(one, asked.fit) for one in (*inlet, *made)]
     bare = replace(asked, windings=tuple(windings), relays=tuple(relays), terminals=terminals, fit=None)
-    return replace(bare, bands=_bands(bare, plan, turned))
+    return replace(bare, bands=_bands(plan, turned, [one.name for one in inlet]))
+
+
+def with_thresholds(bare: Design) -> Design:
+    """A design with the thresholds of its bands placed anew."""
+    rows = control_table(replace(bare, bands=tuple(replace(one, hold_v=None) for one in bare.bands))).rows
+    bands = tuple(Band(name=row.name, energised=row.energised, hold_v=(row.hold.low, row.hold.high)) for row in rows)
+    return replace(bare, bands=bands)
+
+
+def _rated(relay: Relay, fit: Fit | None) -> Relay:
+    """A relay with the ratings that the request states for all."""
+    if fit is None:
+        return relay
+    return replace(
+        relay,
+        contact_a=fit.contact_a,
+        contact_v=fit.contact_v,
+        contact_ohm=fit.contact_ohm,
+        coil_v=fit.coil_v,
+        coil_w=fit.coil_w,
+    )
 
 
 def _points(asked: Design, plan: Plan) -> dict[str, str]:
     """The wiring's points by the names they have in the file: terminals, taps by height, joints."""
-    names = {"LINE": asked.terminals.line, "OUTPUT": asked.terminals.output}
+    names = {"LINE": BEHIND_INLET if asked.feeds else asked.terminals.line, "OUTPUT": asked.terminals.output}
     height = {tap: f"T{number}" for number, tap in enumerate(plan.taps, 1)}
     names |= {tap.point: height[turns(tap.row, plan.values)] for tap in plan.wiring.taps}
     wiring = plan.wiring
@@ -74,19 +106,12 @@ def _driven_at_rest(request: Request, plan: Plan) -> frozenset[int]:
     return plan.codes[place]
 
 
-def _bands(design: Design, plan: Plan, turned: frozenset[int]) -> tuple[Band, ...]:
-    """One band a ratio, with its relays and thresholds."""
+def _bands(plan: Plan, turned: frozenset[int], always: list[str]) -> tuple[Band, ...]:
+    """One band a ratio, with its relays; those that are driven in every band first."""
     codes = [code ^ turned for code in plan.codes]
-    named = replace(
-        design,
-        bands=tuple(
-            Band(name=_name(plan, number), energised=tuple(f"K{one + 1}" for one in sorted(code)))
-            for number, code in enumerate(codes)
-        ),
-    )
     return tuple(
-        Band(name=row.name, energised=row.energised, hold_v=(row.hold.low, row.hold.high))
-        for row in control_table(named).rows
+        Band(name=_name(plan, number), energised=(*always, *(f"K{one + 1}" for one in sorted(code))))
+        for number, code in enumerate(codes)
     )
 
 

@@ -387,7 +387,7 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "3 ohm to 50 kohm"): open_and_coil_ohms,
     ("limits", "once in a hundred"): is_one(LEAST_SHARE, 0.01),
     ("limits", "up to two poles a relay"): three_poles_are_not_known,
-    ("limits", "changeovers of up to four relays"): is_one(MOST_TREE, 4),
+    ("limits", "changeovers of up to three relays"): is_one(MOST_TREE, 3),
     ("limits", "relay with two poles"): lambda: offered_poles() == 3,
     ("limits", "up to four sections added or skipped"): sections(4, turned=False),
     ("limits", "up to two reversed"): sections(2, turned=True),

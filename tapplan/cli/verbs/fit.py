@@ -13,8 +13,8 @@ from tapplan.cli.watching import watched
 from tapplan.design.file import load_request, parse, read_text
 from tapplan.design.model import OBJECTIVES, Design
 from tapplan.errors import UsageError
-from tapplan.study.fitting import Fitted, How, fitted
-from tapplan.study.request import request_of
+from tapplan.study.fitting import How
+from tapplan.study.loaded import LoadedFit, answered
 from tapplan.study.weights import load_weights
 from tapplan.study.written import designed, text_of
 
@@ -39,11 +39,9 @@ def answer(args: argparse.Namespace) -> Reply:
     """The plans of a request, or one of them."""
     asked = load_request(args.design)
     weights = () if args.weights is None else load_weights(args.weights, asked.design.mains.span)
-    request = request_of(asked.design, asked.fit, weights)
-    if args.objective is not None:
-        request = replace(request, objective=args.objective)
+    fit = asked.fit if args.objective is None else replace(asked.fit, objective=args.objective)
     with watched(args.seconds) as watch:
-        found = fitted(request, How(watch.stop, watch.tell, args.to_the_end))
+        found = answered(asked.design, fit, weights, How(watch.stop, watch.tell, args.to_the_end))
     told = plans(found, asked.design.title)
     if args.pick is None:
         return on_screen(told, "fit")
@@ -52,13 +50,17 @@ def answer(args: argparse.Namespace) -> Reply:
     return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
 
 
-def _design(args: argparse.Namespace, asked: Design, found: Fitted) -> str:
+def _design(args: argparse.Namespace, asked: Design, found: LoadedFit) -> str:
     """One plan as a design file."""
-    if args.pick > len(found.plans):
-        accepted = f"a plan from 1 to {len(found.plans)}" if found.plans else "nothing, for no plan meets the request"
+    fitted = found.fitted
+    if args.pick > len(fitted.plans):
+        accepted = (
+            f"a plan from 1 to {len(fitted.plans)}" if fitted.plans else "nothing, for no plan meets the request"
+        )
         raise UsageError(f"found --pick {args.pick}; accepted: {accepted}")
-    plan = found.plans[args.pick - 1]
-    text = text_of(read_text(args.design), designed(asked, found.request, plan), plan, args.design)
+    plan = fitted.plans[args.pick - 1]
+    made = found.built[args.pick - 1].design if found.built else designed(asked, fitted.request, plan)
+    text = text_of(read_text(args.design), made, plan, args.design)
     parse(text, args.design)  # never write what does not read
     return text
 

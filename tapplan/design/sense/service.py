@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from tapplan.design.model import Design
+from tapplan.design.model import Design, Fit
 from tapplan.design.objection import Objection, nearest, quoted
 from tapplan.design.shape import Path
+
+ANY_CORE = "choose"
 
 
 def volts(design: Design) -> Iterator[Objection]:
@@ -44,7 +46,7 @@ def core(design: Design) -> Iterator[Objection]:
     from tapplan.design.materials import LAMINATIONS, STEELS  # tables of a trade that most designs do not name
 
     cores = {winding.core for winding in design.windings}
-    if core.name not in cores:
+    if design.windings and core.name not in cores:
         yield Objection(("core", "name"), f'"{core.name}"', f"a core of a winding: {quoted(sorted(cores))}")
     laminations, steels = [one.key for one in LAMINATIONS], [one.key for one in STEELS]
     if core.lamination is not None and core.lamination not in laminations:
@@ -68,8 +70,12 @@ def fit(design: Design) -> Iterator[Objection]:
     fit = design.fit
     if fit is None:
         return
-    if fit.total_turns is None and not fit.taps:
-        yield Objection(("fit",), "neither total_turns nor taps", "total_turns, or the taps of a winding that exists")
+    if fit.total_turns is None and not fit.taps and not _flux_known(design, fit):
+        yield Objection(
+            ("fit",),
+            "neither total_turns nor taps",
+            "total_turns, the taps of a winding that exists, or a [core] whose size and flux_limit_t say it",
+        )
     if fit.total_turns is not None and fit.taps:
         yield Objection(("fit", "taps"), "taps beside total_turns", "one of them")
     if len(set(fit.taps)) != len(fit.taps) or any(tap.denominator != 1 for tap in fit.taps) or len(fit.taps) == 1:
@@ -78,8 +84,30 @@ def fit(design: Design) -> Iterator[Objection]:
         )
     if fit.relays is not None and fit.relays > fit.relays_max:
         yield Objection(("fit", "relays"), f"{fit.relays}", f"at most relays_max, {fit.relays_max}")
+    yield from _cores(fit)
     window, preferred = design.output.window, fit.preferred_v
     if preferred is not None and not window.low <= preferred[0] < preferred[1] <= window.high:
         yield Objection(
             ("fit", "preferred_v"), f"{preferred[0]} to {preferred[1]} V", "a window inside output.window_v"
         )
+
+
+def _flux_known(design: Design, fit: Fit) -> bool:
+    """Whether a flux limit and a core that is known, or is to be chosen, say how many turns there are."""
+    core = design.core
+    if core is None or core.flux_limit_t is None:
+        return False
+    return bool(fit.cores) or core.area_mm2 is not None or (core.lamination is not None and core.stack_mm is not None)
+
+
+def _cores(fit: Fit) -> Iterator[Objection]:
+    """Laminations that are known, or the word for all of them."""
+    if not fit.cores or fit.cores == (ANY_CORE,):
+        return
+    from tapplan.design.materials import LAMINATIONS  # only where some are named
+
+    known = [one.key for one in LAMINATIONS]
+    for number, name in enumerate(fit.cores):
+        if name not in known:
+            accepted = f'laminations of {quoted(known, 30)}, or ["{ANY_CORE}"] alone'
+            yield Objection(("fit", "cores", number), f'"{name}"', accepted, nearest(name, known))

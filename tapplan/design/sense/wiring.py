@@ -121,7 +121,9 @@ def sensing(design: Design) -> Iterator[Objection]:
 
 
 def named_windings(design: Design) -> Iterator[Objection]:
-    """Feeds, battery and coil supply on windings that are there."""
+    """Feeds, battery and coil supply on windings that are there; in a request they are made as named."""
+    if not design.windings and design.fit is not None:
+        return
     named: list[tuple[Path, str]] = [
         (("feed", index, "winding"), feed.winding) for index, feed in enumerate(design.feeds)
     ]

@@ -5,7 +5,8 @@ from fractions import Fraction
 from typing import Annotated, Literal, get_args
 
 from tapplan.design.marks import Entries, Says
-from tapplan.design.numbers import Few, Positive, Range, Turns, TurnsSpan
+from tapplan.design.names import Name
+from tapplan.design.numbers import Few, NotNegative, Positive, Range, Turns, TurnsSpan
 
 Arrangement = Literal["line-chain", "output-chain", "both-sides", "add-in", "reversing", "free", "trees", "mixed"]
 Objective = Literal["room", "moves", "deviation", "transformed"]
@@ -21,7 +22,8 @@ class Fit:
     one ratio is exactly 1. `rest`: what the output stands on with all coils off, the lowest ratio or the direct one.
     `single_moves`: neighbouring bands differ in one relay. Turns are multiples of `turns_multiple`;
     neighbouring ratios differ by at most `largest_step_pct`; no turn carries more than `volts_per_turn_max`.
-    `preferred_v`: outputs wanted, inside the window that is a must.
+    `preferred_v`: outputs wanted, inside the window that is a must. `cores` are those to choose from; `contact_*` and
+    `coil_*` are those of every relay that is made.
     """
 
     total_turns: Annotated[
@@ -30,7 +32,7 @@ class Fit:
             "Turns from neutral to the highest tap: so many, or the least and the most.",
             unit="turns",
             example="[200, 1000]",
-            default="required, or `taps` in its place",
+            default="required, or `taps` in its place; where [core] or `cores` sets the flux, as many as it asks for",
         ),
     ] = None
     taps: Annotated[
@@ -106,6 +108,53 @@ class Fit:
             example="[209, 231]",
             default="the nominal voltage alone",
         ),
+    ] = None
+    cores: Annotated[
+        tuple[Name, ...],
+        Says(
+            'Laminations of which the smallest that will do is taken, or ["choose"] for all that are known.',
+            example='["EI 120", "EI 150N"]',
+            default="the core of [core]",
+        ),
+    ] = ()
+    stack_ratio: Annotated[
+        Range,
+        Says(
+            "How high the stack of a lamination of `cores` may be, least and most, in widths of its leg.",
+            example="[0.8, 1.6]",
+        ),
+    ] = (Fraction(8, 10), Fraction(16, 10))
+    contact_a: Annotated[
+        Positive | None,
+        Says(
+            "The `contact_a` of every relay.",
+            unit="A",
+            place="through the contact",
+            example="10",
+            default="not stated",
+        ),
+    ] = None
+    contact_v: Annotated[
+        Positive | None,
+        Says(
+            "The `contact_v` of every relay.",
+            unit="V",
+            place="across the open gap",
+            example="600",
+            default="not stated",
+        ),
+    ] = None
+    contact_ohm: Annotated[
+        NotNegative | None,
+        Says("The `contact_ohm` of every relay.", unit="ohm", example="0.02", default="not stated"),
+    ] = None
+    coil_v: Annotated[
+        Positive | None,
+        Says("The `coil_v` of every relay.", unit="V", place="at the coil", example="12", default="not stated"),
+    ] = None
+    coil_w: Annotated[
+        Positive | None,
+        Says("The `coil_w` of every relay.", unit="W", place="at the coil", example="0.4", default="not stated"),
     ] = None
     objective: Annotated[
         Objective,
