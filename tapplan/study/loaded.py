@@ -14,7 +14,7 @@ from math import ceil, floor, sqrt
 
 from tapplan.checks.finding import Severity
 from tapplan.checks.review import review
-from tapplan.checks.rules import findings_in
+from tapplan.checks.rules import PROMISES, RATED, findings_in
 from tapplan.control.drop import load_ohm
 from tapplan.control.table import ControlTable
 from tapplan.design.materials import LAMINATIONS, Lamination
@@ -28,7 +28,11 @@ from tapplan.study.plans import Plan, turns
 from tapplan.study.request import InletWeight, Request, Sag, request_of
 from tapplan.study.written import bare_design, with_thresholds
 
-ROUNDS = 8
+ROUNDS = 6
+# Of the power through the core: cores that by the rule of thumb (area in cm2 / 1.3)^2 VA carry less are not tried (a
+# public calculation of an autotransformer, 11.52 cm2 and 78.5 W).
+HOPELESS = 0.3
+USUAL_SAG = Sag(Fraction(3, 100), Fraction(2, 1000))  # for which kinds of plans are tried on all cores
 NEAR_DIRECT = Fraction(2, 100)  # how far from 1 a ratio counts as direct, where sag is told
 SPARE = Fraction(102, 100)  # by how much more sag is reserved than a plan was found to need
 STACK_STEP = 5  # mm
@@ -117,19 +121,50 @@ def answered(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How
 def fitted_loaded(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How) -> LoadedFit:
     """The smallest core that carries it, and the plans on it; where one core is stated, on that."""
     sizes = core_sizes(asked, fit)
+    if len(sizes) == 1:
+        return on_core(replace(asked, core=sizes[0]), fit, weights, how)
     refused: list[Refused] = []
-    best: LoadedFit | None = None
+    for plan in _templates(replace(asked, core=sizes[-1]), fit, weights, how):
+        alike = replace(fit, arrangements=(plan.arrangement,), relays=Fraction(plan.relays))
+        chosen = _smallest(asked, sizes, alike, how)
+        refused = list(chosen.refused)
+        if chosen.core is not None:
+            found = on_core(replace(asked, core=chosen.core), fit, weights, how)
+            return replace(found, refused=(*refused, *found.refused))
+    nothing = fitted(request_of(replace(asked, core=sizes[-1]), fit, weights), replace(how, relaxing=False))
+    largest = Refused(_core_name(replace(asked, core=sizes[-1])), "not even the largest core carries the load")
+    return LoadedFit(replace(nothing, plans=()), (), (*refused, largest))
+
+
+def _templates(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How) -> list[Plan]:
+    """Plans of the kinds to try on all cores, the fewest relays first: those with room for a usual sag."""
+    request = replace(request_of(asked, fit, weights), sag=USUAL_SAG)
+    plans = fitted(request, replace(how, relaxing=False)).plans
+    return list({(plan.arrangement, plan.relays): plan for plan in reversed(plans)}.values())[::-1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Smallest:
+    """The smallest core that carries a load, None where none does, and those that do not."""
+
+    core: Core | None
+    refused: tuple[Refused, ...]
+
+
+def _smallest(asked: Design, sizes: list[Core], fit: Fit, how: How) -> _Smallest:
+    """By halving: a larger core carries what a smaller one does."""
+    refused: list[Refused] = []
+    best: Core | None = None
     low, high = 0, len(sizes) - 1
-    while low <= high and not how.stop():  # a larger core carries what a smaller one does
+    while low <= high and not how.stop():
         middle = (low + high) // 2
-        found = on_core(replace(asked, core=sizes[middle]), fit, weights, how)
+        found = on_core(replace(asked, core=sizes[middle]), fit, (), how)
         if found.built:
-            best, high = found, middle - 1
+            best, high = sizes[middle], middle - 1
         else:
             refused += found.refused
             low = middle + 1
-            last = found
-    return replace(best if best is not None else last, refused=tuple(refused))
+    return _Smallest(best, tuple(refused))
 
 
 def core_sizes(asked: Design, fit: Fit) -> list[Core]:
@@ -140,9 +175,19 @@ def core_sizes(asked: Design, fit: Fit) -> list[Core]:
         return [asked.core]
     plates = [one for one in LAMINATIONS if fit.cores == (ANY_CORE,) or one.key in fit.cores]
     sized = [(plate, stack) for plate in plates for stack in _stacks(plate, fit)]
+    hopeless = HOPELESS * _transformed_va(asked)
+    sized = [one for one in sized if (float(one[0].leg_mm * one[1]) / 100 / 1.3) ** 2 >= hopeless]
     sized.sort(key=lambda one: (one[0].leg_mm * one[1] * one[0].path_mm, one[0].key))
     core = replace(asked.core, area_mm2=None, window_mm2=None, mean_turn_mm=None, path_mm=None, mass_kg=None)
     return [replace(core, lamination=plate.key, stack_mm=stack) for plate, stack in sized]
+
+
+def _transformed_va(asked: Design) -> float:
+    """The least power that passes through the core: all of it from a battery, else what the ends of the range ask."""
+    load, mains, window = float(asked.output.load_va or 0), asked.mains.span, asked.output.window
+    if asked.feeds:
+        return load
+    return load * max(0.0, 1 - float(mains.low / window.low), 1 - float(window.high / mains.high))
 
 
 def _stacks(plate: Lamination, fit: Fit) -> Iterator[Fraction]:
@@ -202,17 +247,18 @@ def _contacts_sag(asked: Design, fit: Fit) -> Sag:
 def _built(asked: Design, request: Request, plan: Plan) -> BuiltPlan:
     """A plan wound, with thresholds for its drop, checked."""
     bare = bare_design(asked, request, plan)
-    table = built_table(bare)
+    table = built_table(replace(bare, feeds=(), battery=None, coil_supply=None))
     if asked.feeds or asked.battery is not None or asked.coil_supply is not None:
         table = _with_auxiliaries(asked, bare, table, _rest_turns(request, plan))
     design = with_thresholds(table.design)
     checked = review(design)
-    faults = tuple(dict.fromkeys(one.code for one in findings_in(checked) if one.severity is Severity.FAULT))
+    found = findings_in(checked, (*PROMISES, *RATED))
+    faults = tuple(dict.fromkeys(one.code for one in found if one.severity is Severity.FAULT))
     return BuiltPlan(plan, design, ratings(checked.table), faults, _needed(checked.table, request.sag))
 
 
 def _needed(table: ControlTable, reserved: Sag) -> Sag:
-    """The sag that covers every band of a stage: near direct as a share of all, else as one of the difference to it."""
+    """The sag that covers every band of a stage: near direct a share of all, else one of the difference to it."""
     drops = [(1 / row.ratio, 1 / row.full) for row in table.rows if row.ratio is not None and row.full is not None]
     near = [full / u - 1 for u, full in drops if abs(u - 1) <= NEAR_DIRECT]
     always = max([*near, reserved.always if near else Fraction(0)], default=Fraction(0))

@@ -6,6 +6,7 @@ states; others are searched box by box (`search`).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import ceil, inf
 
@@ -95,16 +96,19 @@ class RoomSearch:
             self._round_sums(SummedTurns(self.structure, program.ladder, limits), leaf, program)
 
     def _round_taps(self, turns: TappedTurns, leaf: ServingOrder, program: OrderProgram) -> None:
+        self._near_first(leaf, program, lambda: self._every(turns, leaf.order, program))
+
+    def _near_first(self, leaf: ServingOrder, program: OrderProgram, every: Callable[[], bool]) -> None:
         """All whole turns; begun near the most room that the order can have, where there are few to try."""
         for share in SHARES:
             wanted = max(self.room, leaf.most * (1 - share))
             before, self.room = self.room, wanted
             depth = program.depth
-            found = self._every(turns, leaf.order, program)
+            found = every()
             program.cut_back(depth)  # tangents of more room than may be wanted next
-            if found or self.stop():
+            self.room = max(before, self.room) if found else before
+            if found or wanted <= before or self.stop():
                 return
-            self.room = before
 
     def _every(self, turns: TappedTurns, order: StateOrder, program: OrderProgram) -> bool:
         """Every choice of whole turns with more room than is had; whether there was one."""
@@ -145,18 +149,27 @@ class RoomSearch:
         return False
 
     def _round_sums(self, turns: SummedTurns, leaf: ServingOrder, program: OrderProgram) -> None:
-        order = leaf.order
-        for found in turns.near(order, program, self.room):
-            self._better_sums(turns, found, order)
-        again = True
-        while again:
+        depth = program.depth
+        for found in turns.near(leaf.order, program, self.room):
+            self._better_sums(turns, found, leaf.order)
+        program.cut_back(depth)
+        if leaf.most > self.room:
+            self._near_first(leaf, program, lambda: self._every_sum(turns, leaf, program))
+
+    def _every_sum(self, turns: SummedTurns, leaf: ServingOrder, program: OrderProgram) -> bool:
+        """Every choice of whole turns with more room than is had; whether there was one."""
+        better, again = False, True
+        while again:  # in narrower limits when better turns are found
             again = False
-            for found in turns.all(order, program, self.room):
+            for found in turns.all(leaf.order, program, self.room):
                 if self.stop():
-                    return
-                again |= self._better_sums(turns, found, order)
+                    return better
+                if self._better_sums(turns, found, leaf.order):
+                    better = again = True
+                    break
         if turns.too_many:
             self.open_room = max(self.open_room, leaf.most)
+        return better
 
     def _better_sums(self, turns: SummedTurns, found: Floats, order: StateOrder) -> bool:
         rooms = turns.rooms(found, order) if found.size else np.empty(0)

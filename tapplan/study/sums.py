@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise, product
-from math import inf
+from math import ceil, inf
 
 import numpy as np
 
@@ -51,6 +51,7 @@ class TurnSums:
         apart = 1 / limits.top
         held = [FixedRow(_entries(self.common), 1.0, 1.0)]
         held += [FixedRow(_entries(row), apart, inf) for row in self.rising]
+        held += self._within(limits)
         least, most = np.full(self.size, apart), np.full(self.size, float(limits.top))
         bare = StateForm(
             INVERSE if self.common_is_line else PLAIN,
@@ -62,6 +63,19 @@ class TurnSums:
             self.least_used,
         )
         return replace(bare, earlier=_earlier(OrderProgram(bare, ladder)))
+
+    def _within(self, limits: TurnLimits) -> Iterator[FixedRow]:
+        """What the limits of turns say of shares: none above the top, no output below its least."""
+        least = max(self.least_common(limits), 1.0)
+        for row in self.highest:
+            yield FixedRow(_entries(row), -inf, limits.top / least)
+        if self.common_is_line:
+            for row in self.sums:
+                yield FixedRow(_entries(row), limits.output_least / limits.top, inf)
+
+    def least_common(self, limits: TurnLimits) -> float:
+        """The least that the common turns may be."""
+        return limits.line_least if self.common_is_line else limits.output_least
 
 
 def sums_of(wiring: Wiring) -> TurnSums | None:
@@ -194,7 +208,7 @@ class SummedTurns:
         return frozenset(place for place, by in enumerate(self._freed(number)) if by)
 
     def _commons(self) -> range:
-        return range(self.limits.top, 0, -1)
+        return range(self.limits.top, max(ceil(self.sums.least_common(self.limits)), 1) - 1, -1)
 
     def _ends(self, order: StateOrder, program: OrderProgram, room: float) -> dict[int, Between] | None:
         """Between what the share of each free unknown lies."""
