@@ -1,4 +1,4 @@
-"""The starting file that `tapplan new` gives: small, commented, and free of faults as it stands."""
+"""The starting files that `tapplan new` gives: small, commented, and good for an answer as they stand."""
 
 STARTER = """\
 # A tapplan design. Numbers are exact decimals; keys carry their unit. Change what follows to your own
@@ -79,4 +79,55 @@ hold_v    = [214, 244]
 name      = "buck"
 energised = ["KA", "KB"]
 hold_v    = [239, 279]
+"""
+
+REQUEST = """\
+# A tapplan request: a design file without winding, relay and band, and with [fit]. Change what follows to the job,
+# then run:   tapplan fit THIS_FILE    and    tapplan fit THIS_FILE --pick 1 -o design.toml
+format = 1
+title  = "Workshop outlet, 230 V, 400 VA"
+
+[mains]
+nominal_v    = 230
+range_v      = [187, 275]   # steady RMS extremes the plan must serve
+frequency_hz = 50
+
+[output]
+nominal_v    = 230
+window_v     = [207, 253]   # steady limits at the load
+load_va      = 400          # with [core]: plans are wound for it
+power_factor = 0.8
+
+[terminals]
+line    = "LINE"
+neutral = "NEUTRAL"
+output  = "OUT"
+
+[sensing]
+error_pct    = 1.0          # worst static error of a reading
+noise_v      = 1            # peak to peak
+hysteresis_v = 4            # least distance wanted between entering and leaving a band
+
+[core]                      # leave it out, and state total_turns in [fit], to choose ratios alone
+lamination   = "EI 120"     # or leave lamination and stack_mm out, and name cores in [fit]
+stack_mm     = 40
+stack_factor = 0.96
+grade        = "M400-50A"
+flux_limit_t = 1.3
+
+[copper]
+density_a_mm2 = 3
+series        = "metric"    # or "awg"
+
+# [[feed]]                  # an inverter on a winding of the same core; the winding is made
+# name    = "inverter"
+# winding = "battery"
+# volts_v = [10.8, 11.8]    # RMS at the winding, lowest and highest
+
+[fit]
+# cores      = ["choose"]   # the smallest lamination that will do, or of a list: ["EI 96", "EI 120"]
+# total_turns = [400, 800]  # from neutral to the highest tap; left out: as many as the flux asks for
+arrangements = ["line-chain", "both-sides"]   # left out: all but "free"
+relays_max   = 2
+# contact_a  = 10           # ratings that every relay has: contact_v, contact_ohm, coil_v, coil_w
 """

@@ -20,6 +20,7 @@ STARTS = 4  # plans of growing room from which others are looked for
 START_PROGRAMS = 3000
 TIE_BOXES = 80_000
 BETTERED_BOXES = 200_000
+MOST_CHOICES = 300_000
 SMALL = 4  # unknowns that boxes can settle
 
 
@@ -35,13 +36,19 @@ class Effort:
 def found_in(task: Task, effort: Effort) -> Found:
     """The best turns of a wiring."""
     structure = structure_of(task.request, task.wiring)
-    if structure is None:
+    if structure is None or _few_choices(task):
         return _boxed(task, effort)
     if task.any_room or task.request.objective in ("room", "moves"):
         return _roomiest(task, structure, effort)
     if task.request.fixed_taps:
         return _boxed(task, effort)
     return _bettered(task, structure, effort)
+
+
+def _few_choices(task: Task) -> bool:
+    """Whether every choice from the taps of a winding that exists is soon tried."""
+    taps = len(task.request.fixed_taps)
+    return 0 < taps**task.wiring.unknowns <= MOST_CHOICES if taps else False
 
 
 def _boxed(task: Task, effort: Effort) -> Found:

@@ -17,7 +17,7 @@ from tapplan.checks.review import review
 from tapplan.checks.rules import PROMISES, RATED, findings_in
 from tapplan.control.drop import load_ohm
 from tapplan.control.table import ControlTable
-from tapplan.design.materials import LAMINATIONS, Lamination
+from tapplan.design.materials import LAMINATIONS, Lamination, lamination
 from tapplan.design.model import Core, Design, Fit, Winding
 from tapplan.design.sense.service import ANY_CORE
 from tapplan.rating.built import built_table
@@ -29,9 +29,12 @@ from tapplan.study.request import InletWeight, Request, Sag, request_of
 from tapplan.study.written import bare_design, with_thresholds
 
 ROUNDS = 6
+# What would only be a warning in a design that exists: a new one has no need of it.
+BARRED = frozenset(("window-full", "over-current", "over-load", "hot", "cutout-trips", "charger-reach"))
 # Of the power through the core: cores that by the rule of thumb (area in cm2 / 1.3)^2 VA carry less are not tried (a
 # public calculation of an autotransformer, 11.52 cm2 and 78.5 W).
 HOPELESS = 0.3
+CROWDED = 1.2  # times the share of the window that is allowed
 USUAL_SAG = Sag(Fraction(3, 100), Fraction(2, 1000))  # for which kinds of plans are tried on all cores
 NEAR_DIRECT = Fraction(2, 100)  # how far from 1 a ratio counts as direct, where sag is told
 SPARE = Fraction(102, 100)  # by how much more sag is reserved than a plan was found to need
@@ -43,7 +46,7 @@ FINE = 10**6
 
 @dataclass(frozen=True, slots=True)
 class BuiltPlan:
-    """A plan wound on its core: the design as it will be written, its ratings, and the faults that it has."""
+    """A plan wound on its core: the design as it will be written, its ratings, and the codes that bar it."""
 
     plan: Plan
     design: Design
@@ -152,19 +155,46 @@ class _Smallest:
 
 
 def _smallest(asked: Design, sizes: list[Core], fit: Fit, how: How) -> _Smallest:
-    """By halving: a larger core carries what a smaller one does."""
+    """By halving, then, for windows differ, by trying every smaller one that by its window could hold the copper."""
     refused: list[Refused] = []
-    best: Core | None = None
+    best, fill = -1, 0.0
+    tried: set[int] = set()
+
+    def does(place: int) -> bool:
+        """Tries one core."""
+        nonlocal best, fill
+        tried.add(place)
+        found = on_core(replace(asked, core=sizes[place]), fit, (), how)
+        refused.extend(found.refused)
+        if found.built:
+            best, fill = place, min(one.fill or 0.0 for one in found.built)
+        return bool(found.built)
+
     low, high = 0, len(sizes) - 1
     while low <= high and not how.stop():
         middle = (low + high) // 2
-        found = on_core(replace(asked, core=sizes[middle]), fit, (), how)
-        if found.built:
-            best, high = sizes[middle], middle - 1
-        else:
-            refused += found.refused
-            low = middle + 1
-    return _Smallest(best, tuple(refused))
+        low, high = (low, middle - 1) if does(middle) else (middle + 1, high)
+    for place in range(best):
+        if place in tried or how.stop() or _crowded(sizes[place], sizes[best], fill):
+            continue
+        if does(place):
+            break
+    return _Smallest(None if best < 0 else sizes[best], tuple(refused))
+
+
+def _crowded(core: Core, known: Core, fill: float) -> bool:
+    """Whether the copper that fills so much of a known core's window is surely too much for another's.
+
+    The turns go as one over the area of iron, the wire is the same.
+    """
+    share = fill * _iron_and_window(known) / _iron_and_window(core)
+    return share > CROWDED * float(core.fill)
+
+
+def _iron_and_window(core: Core) -> float:
+    """The product of the areas of iron and window, in mm4."""
+    plate = lamination(core.lamination or "")
+    return float(plate.leg_mm * (core.stack_mm or 1) * plate.window_mm2) if plate is not None else 1.0
 
 
 def core_sizes(asked: Design, fit: Fit) -> list[Core]:
@@ -253,7 +283,7 @@ def _built(asked: Design, request: Request, plan: Plan) -> BuiltPlan:
     design = with_thresholds(table.design)
     checked = review(design)
     found = findings_in(checked, (*PROMISES, *RATED))
-    faults = tuple(dict.fromkeys(one.code for one in found if one.severity is Severity.FAULT))
+    faults = tuple(dict.fromkeys(one.code for one in found if one.severity is Severity.FAULT or one.code in BARRED))
     return BuiltPlan(plan, design, ratings(checked.table), faults, _needed(checked.table, request.sag))
 
 

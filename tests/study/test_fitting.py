@@ -24,7 +24,8 @@ from tests.examples import ROOT
 from tests.study.requests import asked, file_of
 
 F = Fraction
-REQUESTS = sorted((ROOT / "designs" / "requests").glob("*.toml"))
+EVERY = sorted((ROOT / "designs" / "requests").glob("*.toml"))
+REQUESTS = [path for path in EVERY if "[core]" not in path.read_text(encoding="utf-8")]  # those of ratios alone
 SMALL, COMMON = Span(F(100), F(200)), Span(F(200), F(1000))
 QUICK = ("line-chain", "output-chain", "both-sides")
 
@@ -102,6 +103,7 @@ def test_six_regions_are_served_within_one_band_of_the_bound(path: object) -> No
 
 def test_six_regions_are_shipped() -> None:
     assert len(REQUESTS) == 6
+    assert len(EVERY) == 9
 
 
 def test_an_impossible_request_names_the_nearest_and_ways_that_work() -> None:

@@ -7,15 +7,16 @@ import argparse
 from tapplan.answers.text import Plain
 from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, as_text, written
-from tapplan.design.starter import STARTER
+from tapplan.design.starter import REQUEST, STARTER
 from tapplan.errors import UsageError
 
-EXAMPLES = ("tapplan new mine.toml",)
+EXAMPLES = ("tapplan new mine.toml", "tapplan new --request asked.toml")
 
 
 def arguments(verb: argparse.ArgumentParser) -> None:
-    """The file to write."""
+    """The file to write, and which of the two."""
     verb.add_argument("design", nargs="?", metavar="FILE", help="the file to write")
+    verb.add_argument("--request", action="store_true", help="a request for `fit` in place of a design")
 
 
 def answer(args: argparse.Namespace) -> Reply:
@@ -23,7 +24,8 @@ def answer(args: argparse.Namespace) -> Reply:
     if args.design is not None and args.output is not None:
         raise UsageError(f"found both FILE ({args.design}) and -o ({args.output}); accepted: one of them")
     target = args.design or args.output
+    text = REQUEST if args.request else STARTER
     if target is None:
-        return as_text(Plain(text=STARTER), STARTER)
-    write_whole(target, STARTER, force=args.force)
-    return written(Plain(text=STARTER), f"wrote {target}")
+        return as_text(Plain(text=text), text)
+    write_whole(target, text, force=args.force)
+    return written(Plain(text=text), f"wrote {target}")
