@@ -13,7 +13,7 @@ from tapplan.design.marks import Called, Says
 from tapplan.design.names import Title
 from tapplan.design.tables.control import Backup, Band, Controller, Sensing, Sequence, SequenceMove
 from tapplan.design.tables.rating import Battery, CoilSupply, Copper, Core, Feed, Protection
-from tapplan.design.tables.request import OBJECTIVES, Arrangement, Fit, Objective, Rest
+from tapplan.design.tables.request import OBJECTIVES, STACK_RATIO, Arrangement, Fit, Objective, Rest
 from tapplan.design.tables.service import Accept, Limits, Mains, Output
 from tapplan.design.tables.wiring import (
     DEFAULT_BOUNCE_MS,
@@ -32,6 +32,7 @@ __all__ = [
     "DEFAULT_RELEASE_MS",
     "DEFAULT_TRANSFER_MS",
     "OBJECTIVES",
+    "STACK_RATIO",
     "Accept",
     "Arrangement",
     "Backup",

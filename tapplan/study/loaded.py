@@ -18,7 +18,7 @@ from tapplan.checks.rules import PROMISES, RATED, findings_in
 from tapplan.control.drop import load_ohm
 from tapplan.control.table import ControlTable
 from tapplan.design.materials import LAMINATIONS, Lamination, lamination
-from tapplan.design.model import Core, Design, Fit, Winding
+from tapplan.design.model import STACK_RATIO, Core, Design, Fit, Winding
 from tapplan.design.sense.service import ANY_CORE
 from tapplan.rating.built import built_table
 from tapplan.rating.carried import carried
@@ -221,7 +221,7 @@ def _transformed_va(asked: Design) -> float:
 
 
 def _stacks(plate: Lamination, fit: Fit) -> Iterator[Fraction]:
-    least, most = (plate.leg_mm * share / STACK_STEP for share in fit.stack_ratio)
+    least, most = (plate.leg_mm * share / STACK_STEP for share in fit.stack_ratio or STACK_RATIO)
     for number in range(ceil(least), floor(most) + 1):
         yield Fraction(number * STACK_STEP)
 

@@ -11,6 +11,7 @@ from tapplan.answers.fit import LEGEND, plans
 from tapplan.design.file import load_request
 from tapplan.study.arrangements import ARRANGEMENTS
 from tapplan.study.fitting import fitted
+from tapplan.study.loaded import LoadedFit
 from tapplan.study.request import request_of
 from tests.examples import ROOT
 
@@ -20,7 +21,7 @@ DESIGNS = ROOT / "designs"
 
 def test_the_legend_names_the_plans_that_are_not_proven() -> None:
     asked = load_request(DESIGNS / "requests" / "plain-workshop.toml")
-    answer = plans(fitted(request_of(asked.design, asked.fit, ())), "x")
+    answer = plans(LoadedFit(fitted(request_of(asked.design, asked.fit, ())), (), ()), "x")
     one = answer.plans[0]
     proven, open_still = replace(one, number="1", proven=True), replace(one, number="2", proven=False)
     assert replace(answer, plans=(proven,)).legend == LEGEND
@@ -32,7 +33,9 @@ def test_the_legend_names_the_plans_that_are_not_proven() -> None:
 def test_the_columns_of_a_plan_from_its_ratios() -> None:
     """Transformed is 1 - 1/g at the highest boost; off, the mean over the range of the nearest output's distance."""
     asked = load_request(DESIGNS / "requests" / "plain-workshop.toml")
-    for place, one in enumerate(plans(fitted(request_of(asked.design, asked.fit, ())), "x").plans, 1):
+    for place, one in enumerate(
+        plans(LoadedFit(fitted(request_of(asked.design, asked.fit, ())), (), ()), "x").plans, 1
+    ):
         ratios = [float(F(ratio)) for ratio in one.ratios]
         assert one.number == f"{place}"
         assert one.arrangement in ARRANGEMENTS
@@ -47,12 +50,12 @@ def test_the_columns_of_a_plan_from_its_ratios() -> None:
 def test_the_bound_of_a_request_in_a_sentence() -> None:
     asked = load_request(DESIGNS / "requests" / "plain-workshop.toml")
     found = fitted(request_of(asked.design, asked.fit, ()))
-    answer = plans(found, "x")
+    answer = plans(LoadedFit(found, (), ()), "x")
     assert (answer.bound.ratios, answer.bound.relays) == (found.bound.ratios, found.bound.relays)
     assert answer.bound_told.startswith(f"Whatever the wiring, at least {found.bound.ratios} ratios, so 2 relays, ")
-    one = plans(replace(found, bound=replace(found.bound, ratios=1, relays=0)), "x")
+    one = plans(LoadedFit(replace(found, bound=replace(found.bound, ratios=1, relays=0)), (), ()), "x")
     assert one.bound_told == "One ratio serves the whole range: no relay is needed."
-    none = plans(replace(found, bound=None), "x")
+    none = plans(LoadedFit(replace(found, bound=None), (), ()), "x")
     assert (none.bound, none.bound_told[:26]) == (None, "No number of ratios is eno")
 
 
@@ -62,5 +65,5 @@ def test_the_fewest_ratios_of_a_plan_beside_the_bound() -> None:
     fewest = min(len(one.ratios) for one in found.plans)
     for ratios, near in ((fewest, "as few as that"), (fewest - 1, "1 more than that")):
         bound = replace(found.bound, ratios=ratios)
-        told = plans(replace(found, bound=bound), "x").bound_told
+        told = plans(LoadedFit(replace(found, bound=bound), (), ()), "x").bound_told
         assert told.endswith(f"The plan with the fewest uses {fewest}, {near}.")

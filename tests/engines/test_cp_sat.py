@@ -15,6 +15,7 @@ import pytest
 
 from tapplan.study.plans import best_plan, plan_of
 from tapplan.study.request import Request, bound
+from tapplan.study.roomsearch import RoomSearch, structure_of
 from tapplan.study.search import search
 from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
@@ -62,4 +63,31 @@ def case(arrangement: str, random: Random) -> tuple[Request, Wiring]:
 def test_the_same_most_room(arrangement: str) -> None:
     random = Random(arrangement)
     found = [agrees(*case(arrangement, random)) for _ in range(60)]
+    assert any(found)
+
+
+def orders_agree(request: Request, wiring: Wiring) -> bool:
+    """Asserts that the search by orders of ratios finds what CP-SAT finds; whether any plan has room at all."""
+    wiring = replace(wiring, least_used=2)
+    structure = structure_of(request, wiring)
+    assert structure is not None
+    plans = RoomSearch(request, wiring, structure, 0.0).run().plans
+    if not plans:
+        assert possible(request, wiring, TRIFLE) is None, request
+        return False
+    room = plans[-1].room
+    assert room is not None
+    assert possible(request, wiring, room) is not None, request
+    assert possible(request, wiring, room + TRIFLE) is None, request
+    return True
+
+
+@pytest.mark.parametrize("arrangement", ["line-chain", "both-sides", "trees", "mixed", "add-in"])
+def test_the_orders_of_ratios_find_the_same_most_room(arrangement: str) -> None:
+    random = Random(f"orders of {arrangement}")
+    relays = {"line-chain": 1}.get(arrangement, 2)
+    found = []
+    for _ in range(15):
+        request, _ = case("both-sides", random)
+        found.append(orders_agree(request, random.choice(offered(arrangement, relays))))
     assert any(found)

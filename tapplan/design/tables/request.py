@@ -13,6 +13,9 @@ Objective = Literal["room", "moves", "deviation", "transformed"]
 OBJECTIVES: tuple[str, ...] = get_args(Objective)
 Rest = Literal["lowest", "direct"]
 
+# Between what the stack of a lamination is high, in widths of its leg, where not stated; common practice, no source.
+STACK_RATIO = (Fraction(8, 10), Fraction(16, 10))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
@@ -118,12 +121,13 @@ class Fit:
         ),
     ] = ()
     stack_ratio: Annotated[
-        Range,
+        Range | None,
         Says(
             "How high the stack of a lamination of `cores` may be, least and most, in widths of its leg.",
             example="[0.8, 1.6]",
+            default=f"{float(STACK_RATIO[0]):g} to {float(STACK_RATIO[1]):g} (common practice, no source)",
         ),
-    ] = (Fraction(8, 10), Fraction(16, 10))
+    ] = None
     contact_a: Annotated[
         Positive | None,
         Says(

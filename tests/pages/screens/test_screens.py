@@ -54,6 +54,7 @@ from tapplan.pages.screens import states as states_screen
 from tapplan.pages.screens import steps as steps_screen
 from tapplan.pages.screens import verdict as verdict_screen
 from tapplan.study.fitting import fitted
+from tapplan.study.loaded import LoadedFit
 from tapplan.study.request import request_of
 from tests.examples import ROOT
 
@@ -394,7 +395,7 @@ def test_sheet_and_standards() -> None:
 @pytest.mark.parametrize("width", [60, 120])
 def test_fit(width: int) -> None:
     asked = load_request(ROOT / "designs" / "requests" / "plain-workshop.toml")
-    answer = plans(fitted(request_of(asked.design, asked.fit, ())), asked.design.title)
+    answer = plans(LoadedFit(fitted(request_of(asked.design, asked.fit, ())), (), ()), asked.design.title)
     text = shown(fit.screen, answer, width)
     for one in answer.plans:
         assert squeezed(one.turns) in squeezed(text) or width > 100
