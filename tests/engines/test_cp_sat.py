@@ -67,19 +67,20 @@ def test_the_same_most_room(arrangement: str) -> None:
 
 
 def orders_agree(request: Request, wiring: Wiring) -> bool:
-    """Asserts that the search by orders of ratios finds what CP-SAT finds; whether any plan has room at all."""
+    """Asserts that the search by orders of ratios finds what CP-SAT finds; whether any plan has room at all.
+
+    CP-SAT knows nothing of relays that choose between equal turns: what it finds then is another wiring's business.
+    """
     wiring = replace(wiring, least_used=2)
     structure = structure_of(request, wiring)
     assert structure is not None
     plans = RoomSearch(request, wiring, structure, 0.0).run().plans
-    if not plans:
-        assert possible(request, wiring, TRIFLE) is None, request
-        return False
-    room = plans[-1].room
+    room = Fraction(0) if not plans else plans[-1].room
     assert room is not None
-    assert possible(request, wiring, room) is not None, request
-    assert possible(request, wiring, room + TRIFLE) is None, request
-    return True
+    assert not plans or possible(request, wiring, room) is not None, request
+    more = possible(request, wiring, room + TRIFLE)
+    assert more is None or plan_of(request, wiring, more) is None, request
+    return bool(plans)
 
 
 @pytest.mark.parametrize("arrangement", ["line-chain", "both-sides", "trees", "mixed", "add-in"])
