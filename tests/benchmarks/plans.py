@@ -111,12 +111,34 @@ def agreement(count: int) -> None:
         print(f"{arrangement}: {count} requests, the same answer; {sum(found)} have a plan")
 
 
+def orders(table: Table) -> None:
+    """The most room by orders of ratios, with proof unless it says so; boxes beside it where they end."""
+    coast = replace(CLASSIC, noise=F(1), turns=Span(F(200), F(500)))
+    jobs = (("both-sides", 3), ("both-sides", 4), ("both-sides", 5), ("add-in", 3), ("add-in", 4), ("trees", 3))
+    for name, relays in jobs:
+        request = replace(coast, arrangements=(name,), relays_max=relays, relays_exactly=relays, two_pole_max=2)
+        began = perf_counter()
+        plans = fitted(request, How(to_the_end=True)).plans
+        seconds = perf_counter() - began
+        best = max(plans, key=lambda plan: plan.room or 0)
+        table.add_row(f"{name}, {relays} relays, every tie: {float(best.room or 0):.3f} V", f"{seconds:.2f} s", "")
+        if (name, relays) == ("add-in", 3):
+            boxes, _, _ = timed(request, best.wiring)
+            table.add_row("its best wiring by boxes", f"{boxes:.2f} s", f"{boxes / seconds:.1f}")
+    six = replace(coast, arrangements=("both-sides",), relays_max=6, relays_exactly=6)
+    began = perf_counter()
+    best = max(fitted(six).plans, key=lambda plan: plan.room or 0)
+    gap = 0.0 if best.proven else best.open_score / best.score - 1
+    seconds = perf_counter() - began
+    table.add_row(f"both-sides, 6 relays: {float(best.room or 0):.3f} V, gap {gap:.1%}", f"{seconds:.2f} s", "")
+
+
 def main() -> None:
     """Measures and prints one table, or the agreement."""
     if "--agree" in sys.argv:
         agreement(int(sys.argv[sys.argv.index("--agree") + 1]))
         return
-    for measure in (classic, growth, free):
+    for measure in (orders, classic, growth, free):
         table = Table("what", "measured", "ratio, or how much", title=(measure.__doc__ or "").strip())
         measure(table)
         Console(width=110).print(table)
