@@ -80,7 +80,8 @@ def main(arguments: Sequence[str]) -> int:
 def _read_from(args: argparse.Namespace) -> list[str]:
     """The files that a call reads."""
     named = (
-        getattr(args, name, None) for name in ("design", "new", "learn", "sheet", "priors", "weights", "compare")
+        getattr(args, name, None)
+        for name in ("design", "new", "learn", "sheet", "priors", "weights", "compare", "keep")
     )
     return [one for one in (*named, *getattr(args, "designs", ())) if one is not None]
 

@@ -171,7 +171,7 @@ def _search_all(best: _Best, offered: list[Wiring], how: How) -> bool:
     left = dict.fromkeys((one.arrangement for one in offered), ALL_PROGRAMS) | {"mixed": MIXED_PROGRAMS}
     for place, wiring in enumerate(offered):
         how.watch(best.progress(place, len(offered)))
-        if place in known:
+        if place in known and (known[place].open_score == -inf or not how.to_the_end):
             one = known[place]
             best.take(wiring, Found(() if one.values is None else (one.values,), one.open_score, 0))
             continue

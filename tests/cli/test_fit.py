@@ -167,3 +167,36 @@ def test_a_narrow_screen_breaks_no_number(call: Any, monkeypatch: Any) -> None:
         assert "0.8721" in shown
         assert "24.2%" in shown
         assert max(map(len, shown.splitlines())) <= int(columns)
+
+
+def test_a_search_is_kept_and_gone_on_with(call: Any, request_file: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "kept"
+    first = call("fit", request_file, "--json", "--keep", kept)
+    lines = kept.read_text(encoding="utf-8")
+    again = call("fit", request_file, "--json", "--keep", kept)
+    assert (first.code, again.code) == (0, 0)
+    assert again.json["plans"] == first.json["plans"]
+    assert kept.read_text(encoding="utf-8") == lines
+    assert again.json["boxes"] == 0
+    refused = call("fit", request_file, "--keep", kept, "--objective", "deviation")
+    assert refused.code == 2
+    assert "the search of another request" in refused.err
+
+
+def test_a_request_with_a_core_is_wound(call: Any, tmp_path: Path) -> None:
+    grid = ROOT / "designs" / "requests" / "island-grid.toml"
+    answer = call("fit", grid, "--json").json
+    assert len(answer["built"]) == len(answer["plans"]) > 0
+    assert {"iron_kg", "copper_kg", "fill", "loss_w", "efficiency"} <= answer["built"][0].keys()
+    target = tmp_path / "made.toml"
+    assert call("fit", grid, "--pick", "1", "-o", target).code == 0
+    assert "wire_mm" in target.read_text(encoding="utf-8")
+    assert call("check", target).code == 0
+    assert call("rate", target).code == 0
+    assert call("fit", grid, "--keep", tmp_path / "kept").code == 2
+
+
+def test_a_starting_request_is_answered(call: Any, tmp_path: Path) -> None:
+    target = tmp_path / "asked.toml"
+    assert call("new", "--request", target).code == 0
+    assert "Wound for 400 VA on EI 120 stacked 40 mm" in call("fit", target).out

@@ -10,11 +10,13 @@ from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, as_text, on_screen, written
 from tapplan.cli.values import pick, seconds
 from tapplan.cli.watching import watched
-from tapplan.design.file import load_request, parse, read_text
+from tapplan.design.file import Asked, load_request, parse, read_text
 from tapplan.design.model import OBJECTIVES, Design
 from tapplan.errors import UsageError
 from tapplan.study.fitting import How
-from tapplan.study.loaded import LoadedFit, answered
+from tapplan.study.kept import keeper, read_kept
+from tapplan.study.loaded import LoadedFit, answered, to_be_built
+from tapplan.study.request import InletWeight, request_of
 from tapplan.study.weights import load_weights
 from tapplan.study.written import designed, text_of
 
@@ -32,6 +34,7 @@ def arguments(verb: argparse.ArgumentParser) -> None:
         "--weights", metavar="FILE", help="measured mains: lines of volts and weight, for the deviation"
     )
     verb.add_argument("--seconds", type=seconds, metavar="S", help="stop after S seconds with the best so far")
+    verb.add_argument("--keep", metavar="FILE", help="keep what is searched in FILE, and go on from what it has")
     verb.add_argument("--to-the-end", action="store_true", help="search every wiring until proven, however long")
 
 
@@ -41,13 +44,24 @@ def answer(args: argparse.Namespace) -> Reply:
     weights = () if args.weights is None else load_weights(args.weights, asked.design.mains.span)
     fit = asked.fit if args.objective is None else replace(asked.fit, objective=args.objective)
     with watched(args.seconds) as watch:
-        found = answered(asked.design, fit, weights, How(watch.stop, watch.tell, args.to_the_end))
+        how = How(watch.stop, watch.tell, args.to_the_end)
+        if args.keep is not None:
+            how = _kept(args.keep, replace(asked, fit=fit), weights, how)
+        found = answered(asked.design, fit, weights, how)
     told = plans(found, asked.design.title)
     if args.pick is None:
         return on_screen(told, "fit")
     text = _design(args, asked.design, found)
     told = replace(told, picked=args.pick)
     return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
+
+
+def _kept(path: str, asked: Asked, weights: tuple[InletWeight, ...], how: How) -> How:
+    """The search with what a file keeps of it, and kept in it."""
+    if to_be_built(asked.design, asked.fit):
+        raise UsageError("found --keep with a request whose plans are wound; accepted: one without [core] or load_va")
+    request = request_of(asked.design, asked.fit, weights)
+    return replace(how, known=read_kept(path, request), keep=keeper(path, request))
 
 
 def _design(args: argparse.Namespace, asked: Design, found: LoadedFit) -> str:
