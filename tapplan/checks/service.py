@@ -24,7 +24,7 @@ def feed_out_of_window(found: Ratings) -> Iterator[Finding]:
     for one in found.feeds:
         if one.used is None or one.used.fault is not None or one.used.output is None:
             continue
-        outputs = _fed_outputs(one)
+        outputs = [float(one.used.output.low), float(one.used.output.high), *_loaded_outputs(one)]
         least, most = min(outputs), max(outputs)
         if least < float(window.low) - NEAR or most > float(window.high) + NEAR:
             low = float(window.low) - least > most - float(window.high)
@@ -38,11 +38,9 @@ def feed_out_of_window(found: Ratings) -> Iterator[Finding]:
             yield Finding("feed-out-of-window", Severity.FAULT, where.in_feed(one.feed.name), shown)
 
 
-def _fed_outputs(one: FeedRating) -> list[float]:
-    """The output without load and with it, at both ends of the feed's range; a load that collapses is no volts."""
-    unloaded = [] if one.used is None or one.used.output is None else [one.used.output.low, one.used.output.high]
-    loaded = [] if one.case is None else np.nan_to_num(np.abs(one.case.cases.output)).tolist()
-    return [*map(float, unloaded), *loaded]
+def _loaded_outputs(one: FeedRating) -> list[float]:
+    """The output with the load on, at both ends of the feed's range; a load that collapses is no volts."""
+    return [] if one.case is None else np.nan_to_num(np.abs(one.case.cases.output)).tolist()
 
 
 def charger_reach(found: Ratings) -> Iterator[Finding]:
