@@ -124,6 +124,8 @@ def answered(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How
 def fitted_loaded(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How) -> LoadedFit:
     """The smallest core that carries it, and the plans on it; where one core is stated, on that."""
     sizes = core_sizes(asked, fit)
+    if not sizes:
+        return _no_core(asked, fit, weights, how)
     if len(sizes) == 1:
         return on_core(replace(asked, core=sizes[0]), fit, weights, how)
     refused: list[Refused] = []
@@ -137,6 +139,14 @@ def fitted_loaded(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how
     nothing = fitted(request_of(replace(asked, core=sizes[-1]), fit, weights), replace(how, relaxing=False))
     largest = Refused(_core_name(replace(asked, core=sizes[-1])), "not even the largest core carries the load")
     return LoadedFit(replace(nothing, plans=()), (), (*refused, largest))
+
+
+def _no_core(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How) -> LoadedFit:
+    """The answer where all cores to choose from are far too small, or none can be stacked as wanted."""
+    turnless = replace(fit, cores=(), total_turns=fit.total_turns or (Fraction(1), Fraction(1)))
+    bare = fitted(request_of(replace(asked, core=None), turnless, weights), replace(how, relaxing=False))
+    why = "far too small for the load, or not to be stacked within stack_ratio"
+    return LoadedFit(replace(bare, plans=()), (), (Refused(", ".join(fit.cores), why),))
 
 
 def _templates(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How) -> list[Plan]:

@@ -206,3 +206,11 @@ def test_unknown_cores_are_told(tmp_path: Path) -> None:
     file.write_text(text, encoding="utf-8")
     with pytest.raises(DesignError, match="EI 97"):
         load_request(file)
+
+
+def test_cores_that_are_all_hopeless_are_told_and_no_defect(tmp_path: Path) -> None:
+    text = read_text(REQUESTS / "joinery.toml").replace('["EI 96", "EI 120", "EI 150N"]', '["EI 30", "EI 42"]')
+    found, made = answers(tmp_path, text)
+    assert made == []
+    assert found.refused[0].core == "EI 30, EI 42"
+    assert "far too small" in found.refused[0].why
