@@ -214,3 +214,12 @@ def test_cores_that_are_all_hopeless_are_told_and_no_defect(tmp_path: Path) -> N
     assert made == []
     assert found.refused[0].core == "EI 30, EI 42"
     assert "far too small" in found.refused[0].why
+
+
+@pytest.mark.parametrize("line", ["load_va = 1000", "flux_limit_t = 1.3"])
+def test_cores_without_what_they_are_chosen_by_are_refused(line: str, tmp_path: Path) -> None:
+    file = tmp_path / "asked.toml"
+    text = read_text(REQUESTS / "joinery.toml").replace(line, "").replace("[fit]", "[fit]\ntotal_turns = [300, 500]")
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(DesignError, match="cores without a load or a flux limit"):
+        load_request(file)

@@ -84,7 +84,7 @@ def fit(design: Design) -> Iterator[Objection]:
         )
     if fit.relays is not None and fit.relays > fit.relays_max:
         yield Objection(("fit", "relays"), f"{fit.relays}", f"at most relays_max, {fit.relays_max}")
-    yield from _cores(fit)
+    yield from _cores(design, fit)
     window, preferred = design.output.window, fit.preferred_v
     if preferred is not None and not window.low <= preferred[0] < preferred[1] <= window.high:
         yield Objection(
@@ -100,9 +100,14 @@ def _flux_known(design: Design, fit: Fit) -> bool:
     return bool(fit.cores) or core.area_mm2 is not None or (core.lamination is not None and core.stack_mm is not None)
 
 
-def _cores(fit: Fit) -> Iterator[Objection]:
-    """Laminations that are known, or the word for all of them."""
-    if not fit.cores or fit.cores == (ANY_CORE,):
+def _cores(design: Design, fit: Fit) -> Iterator[Objection]:
+    """Laminations that are known, or the word for all of them; and what a core is chosen by."""
+    if not fit.cores:
+        return
+    if design.output.load_va is None or design.core is None or design.core.flux_limit_t is None:
+        accepted = "cores beside output.load_va and [core] flux_limit_t, by which one is chosen"
+        yield Objection(("fit", "cores"), "cores without a load or a flux limit", accepted)
+    if fit.cores == (ANY_CORE,):
         return
     from tapplan.design.materials import LAMINATIONS  # only where some are named
 
