@@ -10,11 +10,12 @@ from typing import Annotated
 
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
-from tapplan.answers.columns import coils, ends, measured, more, names, said, word, yes
+from tapplan.answers.columns import coils, ends, measured, more, names, number, said, word, yes
 from tapplan.answers.findings import FindingRow, any_fault, finding_rows
 from tapplan.checks import rules
 from tapplan.checks.review import Review
 from tapplan.checks.witnesses.moving import OpenLine
+from tapplan.design.conductor import Strip, Wire
 from tapplan.exact import Span
 from tapplan.rating.bandwise import BandRating, Permitted
 from tapplan.rating.contacts import Bridge, ContactRating, worst_bridges, years
@@ -77,6 +78,8 @@ class WindingRow:
     place: Annotated[str, said("in")]
     wire: Annotated[str | None, word()]
     wire_mm: Annotated[float | None, measured()]
+    strip_mm: Annotated[Ends | None, ends("", places=6)]
+    strands: Annotated[int | None, number()]
     wire_chosen: Annotated[bool, yes()]
     wire_told: Annotated[str, said("wire")]
     density_a_mm2: Annotated[float | None, measured("A/mm2")]
@@ -362,9 +365,11 @@ def _section(one: SectionRating) -> WindingRow:
         at_v=None if one.at is None else one.at.volts,
         place=_place(one.at),
         wire=None if one.wire is None else one.wire.name,
-        wire_mm=None if one.wire is None else one.wire.mm,
+        wire_mm=one.wire.mm if isinstance(one.wire, Wire) else None,
+        strip_mm=(one.wire.thick_mm, one.wire.wide_mm) if isinstance(one.wire, Strip) else None,
+        strands=None if one.wire is None else one.wire.strands,
         wire_chosen=one.chosen,
-        wire_told="-" if one.wire is None else one.wire.name + (" (chosen)" if one.chosen else ""),
+        wire_told="-" if one.wire is None else one.wire.told + (" (chosen)" if one.chosen else ""),
         density_a_mm2=one.density,
         resistance_ohm=one.ohm,
         loss_w=one.loss_w,

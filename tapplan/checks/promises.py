@@ -88,7 +88,9 @@ APPLIES: dict[str, Applies] = {
     "over-current": lambda design: design.copper.density_a_mm2 is not None,
     "contact-overload": _rated(lambda relay: (relay.contact_a, relay.contact_v)),
     "make-overload": _rated(lambda relay: (relay.contact_make_a,)),
-    "window-full": lambda design: design.core is not None and design.core.fill_limit is not None,
+    "window-full": lambda design: (
+        design.core is not None and (design.core.fill_limit is not None or design.former is not None)
+    ),
     "coil-starved": lambda design: design.coil_supply is not None,
     "fuse-overload": lambda design: design.protection is not None and design.protection.fuse_a is not None,
     "slow-recovery": lambda design: design.output.tolerance_curve is not None,

@@ -141,7 +141,9 @@ REMEDIES: dict[str, Remedy] = {
         "The output breaks down, the current rises to what the impedance allows, and no figure under load holds.",
         "A smaller load_va, less resistance and leakage, or another load_model if the load does give way.",
     ),
-    "window-full": Remedy("The coil cannot be wound.", "A larger lamination, thinner wire, or fewer turns."),
+    "window-full": Remedy(
+        "The coil cannot be wound.", "A larger lamination, thinner wire or several side by side, or fewer turns."
+    ),
     "hot": Remedy(
         "Insulation ages twice as fast for every few kelvin above its class.",
         "Less loss (thicker wire, lower flux), or better cooling; measure the rise on a prototype.",

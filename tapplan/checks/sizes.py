@@ -7,6 +7,7 @@ from typing import Literal
 
 from tapplan.checks.witnesses.carried import (
     Backfed,
+    BuildUp,
     ChargerReach,
     CoilVolts,
     ContactCurrent,
@@ -19,6 +20,7 @@ from tapplan.checks.witnesses.carried import (
     LoadPermitted,
     SteadyFlux,
     SuddenFlux,
+    TurnTooWide,
     WindowFill,
     WireCurrent,
 )
@@ -128,4 +130,6 @@ def _load(witness: Witness) -> Sizes:
             return {"flux": flux}
         case ReadingBudget(worst_pct=worst) | WindowFill(worst_pct=worst) | LoadPermitted(worst_pct=worst):
             return {"error": worst}
+        case BuildUp(build_mm=length, width_mm=width) | TurnTooWide(turn_mm=length, width_mm=width):
+            return {"excess": length - width}
     return {}

@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING
 from tapplan.checks import where
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
-from tapplan.checks.witnesses.carried import Hotness, SteadyFlux, SuddenFlux, WindowFill, WireCurrent, exact
+from tapplan.checks.witnesses.carried import (
+    BuildUp,
+    Hotness,
+    SteadyFlux,
+    SuddenFlux,
+    TurnTooWide,
+    WindowFill,
+    WireCurrent,
+    exact,
+)
+from tapplan.design.coil import Coil, TooWide
 
 if TYPE_CHECKING:
     from tapplan.rating.bandwise import Heat
@@ -81,7 +91,26 @@ def over_current(found: Ratings) -> Iterator[Finding]:
 
 
 def window_full(found: Ratings) -> Iterator[Finding]:
-    """More copper than the window takes; a fault when the file states the share, or when it cannot fit at all."""
+    """More than the window takes: of layers where they are known, else, or where a share is stated, of copper."""
+    match found.coil:
+        case TooWide(section=section, wide_mm=wide, traverse_mm=traverse):
+            shown = TurnTooWide(turn_mm=wide, width_mm=traverse)
+            yield Finding("window-full", Severity.FAULT, where.at_winding(section), shown)
+        case Coil() as coil if coil.build_mm > coil.opening.window.wide_mm:
+            yield _build_up(coil)
+    if not isinstance(found.coil, Coil) or (found.iron is not None and found.iron.core.fill_limit is not None):
+        yield from _copper_share(found)
+
+
+def _build_up(coil: Coil) -> Finding:
+    """A coil that stands out too far; only a warning where nothing but its bulge does."""
+    width = coil.opening.window.wide_mm
+    shown = BuildUp(layers=len(coil.layers), flat_mm=coil.flat_mm, build_mm=coil.build_mm, width_mm=width)
+    return Finding("window-full", Severity.FAULT if coil.flat_mm > width else Severity.WARNING, "core", shown)
+
+
+def _copper_share(found: Ratings) -> Iterator[Finding]:
+    """A share of bare copper above its limit; a fault when the file states it, or when it cannot fit at all."""
     use = found.window
     if use is None or use.fill is None or use.copper_mm2 is None or use.fill <= use.limit or found.iron is None:
         return

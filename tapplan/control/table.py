@@ -122,7 +122,10 @@ class ControlTable:
     @property
     def stated(self) -> Design:
         """The design as its file states it, without the wires chosen."""
-        bare = [replace(one, wire_mm=None) if one.name in self.wires_chosen else one for one in self.design.windings]
+        bare = [
+            replace(one, wire_mm=None, strands=None) if one.name in self.wires_chosen else one
+            for one in self.design.windings
+        ]
         return replace(self.design, windings=tuple(bare))
 
     @property

@@ -12,7 +12,11 @@ LENGTH = 12
 
 
 def fingerprint(design: Design) -> str:
-    """Hexadecimal digits that any change of the design changes, other than of its title and comments."""
+    """Hexadecimal digits that any change of the design changes, other than of its title and comments.
+
+    A key at its default counts as left out, so that a key new in the format leaves the names of older files as they
+    were.
+    """
     text = "\n".join(_lines("design", design))
     return sha256(text.encode()).hexdigest()[:LENGTH]
 
@@ -20,8 +24,8 @@ def fingerprint(design: Design) -> str:
 def _lines(key: str, value: object) -> list[str]:
     """Every value with its place, numbers as exact fractions: equal designs give equal lines."""
     if is_dataclass(value):
-        named = [(one.name, getattr(value, one.name)) for one in fields(value) if one.name != "title"]
-        return [line for name, each in named for line in _lines(f"{key}.{name}", each)]
+        stated = [one for one in fields(value) if one.name != "title" and getattr(value, one.name) != one.default]
+        return [line for one in stated for line in _lines(f"{key}.{one.name}", getattr(value, one.name))]
     if isinstance(value, tuple):
         return [
             f"{key}#{len(value)}",

@@ -46,10 +46,6 @@ class Lamination:
         """The area of one window, which is what a coil on the centre leg has."""
         return self.window_mm[0] * self.window_mm[1]
 
-    def mean_turn_mm(self, stack_mm: Fraction) -> Fraction:
-        """Around leg and stack, half way through the window, corners rounded (common practice, no source)."""
-        return 2 * (self.leg_mm + stack_mm) + Fraction(22, 7) * self.window_mm[0]
-
 
 def _wasteless(size: int) -> Lamination:
     """Where the I is punched from the window: leg a/3, window a/6 by a/2, path 2a (IEC 60740-1, by closure)."""

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 from tapplan.design.marks import Called, Says
 from tapplan.design.names import Title
+from tapplan.design.tables.build import Former, Prices
 from tapplan.design.tables.control import Backup, Band, Controller, Sensing, Sequence, SequenceMove
 from tapplan.design.tables.rating import Battery, CoilSupply, Copper, Core, Feed, Protection
 from tapplan.design.tables.request import OBJECTIVES, STACK_RATIO, Arrangement, Fit, Objective, Rest
@@ -45,11 +46,13 @@ __all__ = [
     "Design",
     "Feed",
     "Fit",
+    "Former",
     "Limits",
     "Mains",
     "Objective",
     "Output",
     "Pole",
+    "Prices",
     "Protection",
     "Relay",
     "Rest",
@@ -120,6 +123,14 @@ class Design:
     ] = None
     core: Annotated[Core | None, Says("The iron of one core, and what it may carry: for `rate`.")] = None
     copper: Annotated[Copper, Says("How wires are chosen and judged.")] = Copper()
+    former: Annotated[
+        Former | None,
+        Says(
+            "What the winding lies on and between: with it, and a window whose sides are known, the layers are "
+            "worked out, and the length of copper by them."
+        ),
+    ] = None
+    prices: Annotated[Prices | None, Says("What iron, copper, relays and taps cost.")] = None
     coil_supply: Annotated[
         CoilSupply | None, Says("Where the coils get their volts, if it is a winding of the stage.")
     ] = None

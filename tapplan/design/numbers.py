@@ -158,6 +158,10 @@ Resistors = Annotated[
     tuple[Fraction, Fraction],
     _pair(lambda a, b: min(a, b) > 0, "[upper, lower], two resistances above 0 ohm", _TWO),
 ]
+Sides = Annotated[
+    tuple[Fraction, Fraction],
+    _pair(lambda a, b: min(a, b) > 0, "two lengths above 0 mm", _TWO),
+]
 Temperatures = Annotated[
     tuple[Fraction, Fraction],
     _pair(lambda a, b: -273 <= a <= b <= 1000, "[low, high] in degrees Celsius, the lower first", _TWO_OF_ANY_SIGN),

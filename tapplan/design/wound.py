@@ -3,44 +3,68 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from math import ceil, pi
+from math import ceil
 
-from tapplan.design.model import Core, Design, Winding
+from tapplan.design.limb import mean_turn_mm
+from tapplan.design.model import Design, Winding
 
 FINE = 10**6  # resistances worked out are rounded up to a microohm, so that ratios stay exact and safe
 
 
-def mean_turn_mm(core: Core) -> Fraction | None:
-    """The length of a turn: as stated, else of the lamination's bobbin; None where neither is known."""
-    if core.mean_turn_mm is not None:
-        return core.mean_turn_mm
-    if core.lamination is None or core.stack_mm is None:
-        return None
-    from tapplan.design.materials import lamination  # only where one is named
+def turn_lengths(design: Design) -> dict[str, float]:
+    """The mean length of a turn of each section on the described core, in mm: by its layers where these are known.
 
-    plate = lamination(core.lamination)
-    return None if plate is None else plate.mean_turn_mm(core.stack_mm)
+    Else that of the core; nothing where neither is known.
+    """
+    core = design.core
+    if core is None:
+        return {}
+    own = [winding for winding in design.windings if winding.core == core.name]
+    if design.former is not None:
+        from tapplan.design.coil import Coil, coil_of  # only where layers are asked for
+
+        coil = coil_of(design)
+        if isinstance(coil, Coil):
+            turns = {winding.name: float(winding.turns) for winding in own}
+            return {one.section: one.length_mm / turns[one.section] for one in coil.placed}
+    turn = mean_turn_mm(core)
+    return {} if turn is None else {winding.name: float(turn) for winding in own}
 
 
-def warm_ohm(turns: float, turn_mm: float, wire_mm: float, celsius: float) -> float:
+def warm_ohm(turns: float, turn_mm: float, copper_mm2: float, celsius: float) -> float:
     """R = rho l / a, rho at 20 C times 1 + 0.00393 (T - 20) (IEC 60028 copper)."""
     from tapplan.design.materials import COPPER_OHM_MM2_PER_M, COPPER_PER_K  # only where a wire is stated
 
     warm = 1 + float(COPPER_PER_K) * (celsius - 20)
-    return float(COPPER_OHM_MM2_PER_M) * turns * turn_mm / 1000 / (pi / 4 * wire_mm**2) * warm
+    return float(COPPER_OHM_MM2_PER_M) * turns * turn_mm / 1000 / copper_mm2 * warm
 
 
-def section_ohm(design: Design, winding: Winding) -> Fraction | None:
-    """Ohms of a section, to be had by every verb alike; None where neither they nor wire and turn are stated."""
+def section_ohms(design: Design) -> list[Fraction | None]:
+    """Ohms of every section, to be had by every verb alike; None where neither they nor wire and turn are stated."""
+    if all(one.resistance_ohm is not None or _open(one) for one in design.windings):
+        return [one.resistance_ohm for one in design.windings]
+    lengths = turn_lengths(design)
+    return [_section_ohm(design, winding, lengths) for winding in design.windings]
+
+
+def _section_ohm(design: Design, winding: Winding, lengths: dict[str, float]) -> Fraction | None:
     if winding.resistance_ohm is not None:
         return winding.resistance_ohm
-    if winding.wire_mm is None or design.core is None or winding.core != design.core.name:
+    if _open(winding) or winding.name not in lengths:
         return None
-    turn = mean_turn_mm(design.core)
-    if turn is None:
+    from tapplan.design.conductor import conductor_of  # only where a wire is stated
+
+    conductor = conductor_of(winding)
+    if conductor is None:
         return None
-    ohm = warm_ohm(float(winding.turns), float(turn), float(winding.wire_mm), float(design.copper.temperature_c))
+    celsius = float(design.copper.temperature_c)
+    ohm = warm_ohm(float(winding.turns), lengths[winding.name], conductor.mm2, celsius)
     return Fraction(ceil(ohm * FINE), FINE)
+
+
+def _open(winding: Winding) -> bool:
+    """Whether the file leaves open what a section is wound of."""
+    return winding.wire_mm is None and winding.strip_mm is None
 
 
 def open_wires(design: Design) -> tuple[str, ...]:
@@ -49,7 +73,5 @@ def open_wires(design: Design) -> tuple[str, ...]:
     if design.output.load_va is None or core is None or mean_turn_mm(core) is None:
         return ()
     return tuple(
-        one.name
-        for one in design.windings
-        if one.wire_mm is None and one.resistance_ohm is None and one.core == core.name
+        one.name for one in design.windings if _open(one) and one.resistance_ohm is None and one.core == core.name
     )

@@ -14,7 +14,7 @@ from math import lcm
 from typing import Literal
 
 from tapplan.design.model import Design
-from tapplan.design.wound import section_ohm
+from tapplan.design.wound import section_ohms
 
 Throw = Literal["nc", "no"]
 Closed = frozenset[int]
@@ -133,9 +133,9 @@ def circuit_of(design: Design) -> Circuit:
             number(winding.ends[1]),
             int(winding.turns / unit),
             cores.index(winding.core),
-            section_ohm(design, winding),
+            ohm,
         )
-        for winding in design.windings
+        for winding, ohm in zip(design.windings, section_ohms(design), strict=True)
     )
     contacts = tuple(
         Contact(

@@ -43,6 +43,12 @@ RULES = """
 .cross { stroke: @hurt@; stroke-width: 2.6 }
 .bar { fill: @line@; fill-opacity: .3; stroke: @line@ }
 .hurt { fill: @hurt@; font: bold 12px sans-serif }
+.iron { fill: @rule@; stroke: @faint@ }
+.former { fill: @window@; stroke: @faint@; stroke-width: .6 }
+.copper0 { fill: @line@; fill-opacity: .28; stroke: @line@ }
+.copper1 { fill: @line@; fill-opacity: .62; stroke: @line@ }
+.hair { stroke: @paper@; stroke-width: .8 }
+.leader { stroke: @ink@; stroke-width: .8; fill: none }
 .point { fill: @live@; stroke: @paper@; stroke-width: 2 }
 """
 

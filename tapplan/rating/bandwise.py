@@ -10,6 +10,7 @@ import numpy as np
 
 from tapplan.arrays import Floats
 from tapplan.control.table import Row
+from tapplan.design.coil import Coil, TooWide
 from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit
 from tapplan.rating.carried import Carried, Cases
@@ -62,10 +63,11 @@ class BandRating:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """What the stage is built of: the iron of its core, None where none is described, and its sections."""
+    """What the stage is built of: iron, None where no core is described, sections, and the coil where it is known."""
 
     iron: Iron | None
     sections: Sequence[SectionRating]
+    coil: Coil | TooWide | None = None
 
 
 def band_ratings(design: Design, carried: Carried, built: Built) -> list[BandRating]:

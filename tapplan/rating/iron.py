@@ -10,9 +10,9 @@ from math import pi, sqrt
 
 import numpy as np
 
+from tapplan.design.limb import gross_mm2, mean_turn_mm, window_mm2
 from tapplan.design.materials import Lamination, Steel, lamination, steel
 from tapplan.design.model import Core, Design
-from tapplan.design.wound import mean_turn_mm
 
 EMF = sqrt(2) * pi
 
@@ -57,12 +57,11 @@ def iron_of(design: Design) -> Iron | None:
     if core is None:
         return None
     plate, grade = lamination(core.lamination or ""), steel(core.grade or "")
-    stack = core.stack_mm
-    gross = core.area_mm2 or (plate.leg_mm * stack if plate and stack else None)
+    gross = gross_mm2(core)
     return Iron(
         core.name,
         _or_none(gross * core.stack_factor if gross is not None else None),
-        _or_none(core.window_mm2 or (plate.window_mm2 if plate else None)),
+        _or_none(window_mm2(core)),
         _or_none(mean_turn_mm(core)),
         _or_none(core.path_mm or (plate.path_mm if plate else None)),
         _mass(core, plate, grade),

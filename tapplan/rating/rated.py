@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tapplan.control.table import ControlTable
-from tapplan.design.model import Copper, Design, Feed
+from tapplan.design.coil import Coil, TooWide, coil_of
+from tapplan.design.conductor import Conductor, Wire, conductor_of
+from tapplan.design.model import Copper, Design, Feed, Winding
 from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.rating.bandwise import BandRating, Built, Heat, Permitted, band_ratings, heat, permitted
 from tapplan.rating.carried import Carried, carried
@@ -17,7 +19,7 @@ from tapplan.rating.feeds import Charging, CoilsOn, FeedCase, charging, coils_on
 from tapplan.rating.iron import Iron, iron_of
 from tapplan.rating.service import Service
 from tapplan.rating.windings import SectionRating, WindowUse, section_ratings, window_use
-from tapplan.rating.wire import Wire, next_wire, sizes
+from tapplan.rating.wire import next_wire, sizes
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +46,7 @@ class Ratings:
     iron: Iron | None
     sections: tuple[SectionRating, ...]
     window: WindowUse | None
+    coil: Coil | TooWide | None
     bands: tuple[BandRating, ...]
     permitted: tuple[Permitted, ...]
     contacts: tuple[ContactRating, ...]
@@ -61,7 +64,9 @@ def ratings(table: ControlTable) -> Ratings:
     """
     found = _settled(table)
     sections = _chosen(table.stated, found.sections)
-    return _all(table.stated, found.service, found.running, Built(iron_of(table.design), sections))
+    return _all(
+        table.stated, found.service, found.running, Built(iron_of(table.design), sections, coil_of(found.design))
+    )
 
 
 def wound(table: ControlTable) -> Design:
@@ -80,12 +85,12 @@ class _Settled:
 
 
 def _settled(table: ControlTable) -> _Settled:
-    iron, now = iron_of(table.design), table
+    now = table
     while True:
         found = carried(now)
         running = [_running(now, feed) for feed in now.design.feeds]
         service = Service(found, [one.case for one in running if one.case is not None])
-        sections = section_ratings(now.design, service, iron)
+        sections = section_ratings(now.design, service)
         design = _thicker(table.stated, now.design, sections)
         if design == now.design:
             return _Settled(design, service, running, sections)
@@ -99,24 +104,33 @@ def _thicker(stated: Design, design: Design, sections: list[SectionRating]) -> D
     windings = []
     for first, winding, one in zip(stated.windings, design.windings, sections, strict=True):
         wire = None if one.amperes is None else next_wire(one.amperes, design.copper)
-        free = first.wire_mm is None and first.resistance_ohm is None and one.ohm is not None
-        mm = Fraction(round(wire.mm * 10**6), 10**6) if wire is not None and free else Fraction(0)
-        windings.append(replace(winding, wire_mm=mm) if mm > (winding.wire_mm or 0) else winding)
+        free = conductor_of(first) is None and first.resistance_ohm is None and one.ohm is not None
+        windings.append(_thickened(winding, wire) if wire is not None and free else winding)
     return replace(design, windings=tuple(windings))
+
+
+def _thickened(winding: Winding, wire: Wire) -> Winding:
+    """A winding in a wire, unless what it has is as thick."""
+    has = conductor_of(winding)
+    if has is not None and wire.mm2 <= has.mm2 * (1 + 1e-9):
+        return winding
+    mm = Fraction(round(wire.mm * 10**6), 10**6)
+    return replace(winding, wire_mm=mm, strands=Fraction(wire.strands) if wire.strands > 1 else None)
 
 
 def _chosen(stated: Design, sections: list[SectionRating]) -> list[SectionRating]:
     """The sections, those whose wire the file leaves open marked so, by the name the trade has for it."""
     return [
-        replace(one, chosen=True, wire=_named(stated.copper, one.wire)) if winding.wire_mm is None else one
+        replace(one, chosen=True, wire=_named(stated.copper, one.wire)) if conductor_of(winding) is None else one
         for winding, one in zip(stated.windings, sections, strict=bool(sections))
     ]
 
 
-def _named(copper: Copper, wire: Wire | None) -> Wire | None:
-    if wire is None:
-        return None
-    return min(sizes(copper), key=lambda one: abs(one.mm - wire.mm))
+def _named(copper: Copper, wire: Conductor | None) -> Conductor | None:
+    if not isinstance(wire, Wire):
+        return wire
+    nearest = min(sizes(copper), key=lambda one: abs(one.mm - wire.mm))
+    return replace(nearest, strands=wire.strands)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +157,7 @@ def _all(design: Design, service: Service, running: list[_Running], built: Built
         iron,
         tuple(sections),
         window_use(design, sections, iron),
+        built.coil,
         tuple(band_ratings(design, found, built)),
         tuple(permitted(design, found, sections)),
         tuple(contact_ratings(design, service)),

@@ -7,17 +7,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tapplan.design.conductor import Conductor, conductor_of
 from tapplan.design.model import Design
+from tapplan.design.wound import turn_lengths
 from tapplan.network.circuit import Circuit
 from tapplan.rating.carried import Cases
 from tapplan.rating.iron import Iron
 from tapplan.rating.service import At, Service
-from tapplan.rating.wire import Wire, bare_wire, copper_kg, next_wire, ohms
+from tapplan.rating.wire import copper_kg, next_wire, ohms
 
 
 @dataclass(frozen=True, slots=True)
 class SectionRating:
     """One section at its worst. `wire` is the one it has, or the next standard size for its current.
+
+    `turn_mm` is the mean length of its turns, by its layers where these are known.
 
     `amperes` and what follows from them are None where some band or feed cannot carry the load.
 
@@ -29,9 +33,10 @@ class SectionRating:
     turns: float
     amperes: float | None
     at: At | None
-    wire: Wire | None
+    wire: Conductor | None
     chosen: bool
     density: float | None
+    turn_mm: float | None
     ohm: float | None
     loss_w: float | None
     kg: float | None
@@ -39,19 +44,21 @@ class SectionRating:
     needs: tuple[str, ...]
 
 
-def section_ratings(design: Design, service: Service, iron: Iron | None) -> list[SectionRating]:
+def section_ratings(design: Design, service: Service) -> list[SectionRating]:
     """Every section in the order of the file; empty when the stage is idle."""
     if service.idle:
         return []
-    return [_section(design, service, iron, number) for number in range(len(design.windings))]
+    lengths = turn_lengths(design)
+    return [
+        _section(design, service, number, lengths.get(winding.name)) for number, winding in enumerate(design.windings)
+    ]
 
 
-def _section(design: Design, service: Service, iron: Iron | None, number: int) -> SectionRating:
+def _section(design: Design, service: Service, number: int, turn: float | None) -> SectionRating:
     winding = design.windings[number]
     worst = service.worst([np.abs(cases.sections[:, number]) for cases in service.cases])
     amperes = worst.amperes
     wire = _wire(design, number, amperes)
-    turn = iron.mean_turn_mm if iron is not None and winding.core == iron.name else None
     ohm = _ohm(design, number, wire, turn)
     needs = [] if ohm is not None else [f"winding {winding.name} resistance_ohm, or [core] mean_turn_mm"]
     if turn is None:
@@ -62,8 +69,9 @@ def _section(design: Design, service: Service, iron: Iron | None, number: int) -
         amperes,
         worst.at,
         wire,
-        chosen=winding.wire_mm is None,
+        chosen=conductor_of(winding) is None,
         density=amperes / wire.mm2 if wire is not None and amperes is not None else None,
+        turn_mm=turn,
         ohm=ohm,
         loss_w=None if ohm is None or amperes is None else amperes**2 * ohm,
         kg=copper_kg(float(winding.turns), turn, wire) if turn is not None and wire is not None else None,
@@ -72,14 +80,14 @@ def _section(design: Design, service: Service, iron: Iron | None, number: int) -
     )
 
 
-def _wire(design: Design, number: int, amperes: float | None) -> Wire | None:
-    stated = design.windings[number].wire_mm
+def _wire(design: Design, number: int, amperes: float | None) -> Conductor | None:
+    stated = conductor_of(design.windings[number])
     if stated is not None:
-        return bare_wire(float(stated))
+        return stated
     return None if amperes is None else next_wire(amperes, design.copper)
 
 
-def _ohm(design: Design, number: int, wire: Wire | None, turn: float | None) -> float | None:
+def _ohm(design: Design, number: int, wire: Conductor | None, turn: float | None) -> float | None:
     winding = design.windings[number]
     if winding.resistance_ohm is not None:
         return float(winding.resistance_ohm)

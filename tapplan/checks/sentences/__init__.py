@@ -74,7 +74,11 @@ SENTENCES: dict[str, Tellings] = {
         Telling(load.ContactGap, carried.contact_gap),
     ),
     "make-overload": (Telling(load.ContactMaking, carried.contact_making),),
-    "window-full": (Telling(load.WindowFill, carried.window_fill),),
+    "window-full": (
+        Telling(load.WindowFill, carried.window_fill),
+        Telling(load.BuildUp, carried.build_up),
+        Telling(load.TurnTooWide, carried.turn_too_wide),
+    ),
     "hot": (Telling(load.Hotness, carried.hot),),
     "coil-starved": (Telling(load.CoilVolts, carried.coil_volts),),
     "fuse-overload": (

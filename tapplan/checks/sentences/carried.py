@@ -5,6 +5,7 @@ from __future__ import annotations
 from tapplan.checks.sentences.words import COMMON_PRACTICE, relays, volts
 from tapplan.checks.witnesses.carried import (
     Backfed,
+    BuildUp,
     ChargerReach,
     CoilVolts,
     Collapsed,
@@ -19,6 +20,7 @@ from tapplan.checks.witnesses.carried import (
     LoadPermitted,
     SteadyFlux,
     SuddenFlux,
+    TurnTooWide,
     WindowFill,
     WireCurrent,
 )
@@ -126,6 +128,21 @@ def window_fill(one: WindowFill) -> str:
     return (
         f"bare copper of {float(one.copper_mm2):.0f} mm2 takes {float(one.worst_pct):.0f}% of the window, "
         f"more than {float(one.limit_pct):.0f}%" + ("" if one.stated else COMMON_PRACTICE)
+    )
+
+
+def build_up(one: BuildUp) -> str:
+    """A coil against the width of the window."""
+    flat, build, width = (f"{float(mm):.1f}" for mm in (one.flat_mm, one.build_mm, one.width_mm))
+    bulged = f"{build} mm with their bulge" if one.flat_mm > one.width_mm else f"but {build} mm with their bulge"
+    return f"{one.layers} layers build up to {flat} mm, {bulged}; the window is {width} mm wide"
+
+
+def turn_too_wide(one: TurnTooWide) -> str:
+    """A turn that does not go between the margins."""
+    return (
+        f"a turn takes {float(one.turn_mm):.1f} mm along the limb; between flanges and margins there are "
+        f"{float(one.width_mm):.1f} mm"
     )
 
 

@@ -156,6 +156,24 @@ class WindowFill:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BuildUp:
+    """How far a coil stands out from the limb: its layers flat, then with their bulge, and the window's width."""
+
+    layers: int
+    flat_mm: Fraction
+    build_mm: Fraction
+    width_mm: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TurnTooWide:
+    """One turn along the limb, and what there is for it between the margins."""
+
+    turn_mm: Fraction
+    width_mm: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hotness:
     """An estimated rise over the air around, the temperature it makes, and the limit or the cut-out it reaches."""
 
@@ -223,6 +241,8 @@ OfLoad = (
     | ContactGap
     | ContactMaking
     | WindowFill
+    | BuildUp
+    | TurnTooWide
     | Hotness
     | CoilVolts
     | FuseCurrent

@@ -9,6 +9,7 @@ from tapplan.answers.decisions import compiled
 from tapplan.answers.steps import steps
 from tapplan.answers.table import truth_table
 from tapplan.answers.text import Exported
+from tapplan.answers.winding import winding_sheet
 from tapplan.checks.review import Review, review_of
 from tapplan.cli.opened import table_in
 from tapplan.cli.output import write_bytes
@@ -19,8 +20,8 @@ from tapplan.errors import UsageError
 from tapplan.pages import netlists
 from tapplan.pages.exports import FORMS, exported
 
-EXPORTS = (*FORMS, "svg", "png")
-PICTURES = ("curve", "schematic", "bands", "envelope")
+EXPORTS = (*FORMS, "winding", "svg", "png")
+PICTURES = ("curve", "schematic", "bands", "envelope", "coil")
 ENDINGS = {
     "h": "c",
     "c": "c",
@@ -53,9 +54,21 @@ def answer(args: argparse.Namespace) -> Reply:
         return _picture(args, table, kind)
     if kind == "decisions":
         return as_text(compiled(table), exported(table, kind))
+    if kind == "winding":
+        return _winding(args, table)
     driven = _driven(args, table)
     text = netlists.spice(table.stated, table.circuit, driven) if kind == "spice" else exported(table, kind)
     return as_text(Exported(title=table.design.title, to=kind, text=text), text)
+
+
+def _winding(args: argparse.Namespace, table: ControlTable) -> Reply:
+    """The winding sheet, as a page to print, as CSV, or in Markdown."""
+    from tapplan.pages.winding import winding_csv, winding_html, winding_markdown
+
+    sheet = winding_sheet(table)
+    ending = (args.output or "").lower().rpartition(".")[2]
+    form = {"html": winding_html, "csv": winding_csv}.get(ending, winding_markdown)
+    return as_text(sheet, form(sheet))
 
 
 def _kind(args: argparse.Namespace) -> str:
@@ -93,6 +106,10 @@ def _drawn(picture: str, reviewed: Review) -> Any:
     from tapplan.pictures.curve import bandbars, curve
     from tapplan.pictures.schematic import schematic
 
+    if picture == "coil":
+        from tapplan.pictures.coil import coil_picture
+
+        return coil_picture(winding_sheet(reviewed.table).coil)
     if picture == "schematic":
         return schematic(reviewed.circuit, reviewed.circuit.state(()))
     if picture == "envelope":

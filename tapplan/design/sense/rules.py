@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from tapplan.design.model import Design
 from tapplan.design.objection import Objection
-from tapplan.design.sense import control, service, wiring
+from tapplan.design.sense import build, control, service, wiring
 
 RULES: tuple[Callable[[Design], Iterator[Objection]], ...] = (
     wiring.sizes,
@@ -24,6 +24,9 @@ RULES: tuple[Callable[[Design], Iterator[Objection]], ...] = (
     control.sequence,
     control.controller,
     service.core,
+    build.wires,
+    build.former,
+    build.volts_per_turn,
     wiring.named_windings,
     service.tolerance_curve,
 )

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated, Literal
 
+from tapplan.design.enamel import EnamelGrade
 from tapplan.design.marks import Says
 from tapplan.design.names import Name
-from tapplan.design.numbers import Celsius, CopperCelsius, NotNegative, Percent, Positive, Range, UnitFraction
+from tapplan.design.numbers import Celsius, CopperCelsius, NotNegative, Percent, Positive, Range, Sides, UnitFraction
 
 Charger = Literal["step-down", "boost"]
 
@@ -96,6 +97,26 @@ class Core:
             instead="what `lamination` and `stack_mm` give",
         ),
     ] = None
+    window_mm: Annotated[
+        Sides | None,
+        Says(
+            "One window: its width, outward from the limb, and its height along it; for the layers.",
+            unit="mm",
+            example="[25, 75]",
+            default="that of `lamination`",
+            instead="what `lamination` and `stack_mm` give",
+        ),
+    ] = None
+    leg_mm: Annotated[
+        Positive | None,
+        Says(
+            "The width of the limb on which the windings sit; with `stack_mm` what a layer goes round.",
+            unit="mm",
+            example="50",
+            default="that of `lamination`",
+            instead="what `lamination` and `stack_mm` give",
+        ),
+    ] = None
     mean_turn_mm: Annotated[
         Positive | None,
         Says(
@@ -162,6 +183,19 @@ class Copper:
             example='"metric"',
         ),
     ] = "metric"
+    enamel_grade: Annotated[
+        EnamelGrade,
+        Says("The grade of the enamel on round wire, 1 the thinnest: how thick the wire is over it.", example="2"),
+    ] = 2
+    thickest_mm: Annotated[
+        Positive | None,
+        Says(
+            "The thickest single wire that is chosen; above it several run side by side.",
+            unit="mm",
+            example="2",
+            default="the thickest of the series",
+        ),
+    ] = None
     temperature_c: Annotated[
         CopperCelsius,
         Says("The temperature for which the resistance of wire is worked out.", unit="degrees Celsius", example="80"),

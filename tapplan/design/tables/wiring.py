@@ -6,7 +6,7 @@ from typing import Annotated
 
 from tapplan.design.marks import Entries, Says
 from tapplan.design.names import TWO_POINTS, Name
-from tapplan.design.numbers import NotNegative, Positive, Times, Turns
+from tapplan.design.numbers import Few, NotNegative, Positive, Sides, Times, Turns
 
 # The most that each relay time takes where a design gives none; common practice, no source.
 DEFAULT_OPERATE_MS = Fraction(15)
@@ -52,6 +52,34 @@ class Winding:
     ] = Fraction(0)
     wire_mm: Annotated[
         Positive | None, Says("The diameter of the bare wire.", unit="mm", example="0.9", default="`rate` chooses it")
+    ] = None
+    strands: Annotated[
+        Few | None,
+        Says(
+            "How many wires, or strips, run side by side as one turn; they share the current.",
+            unit="wires",
+            example="2",
+            default="one; where `rate` chooses the wire, as many as it takes",
+        ),
+    ] = None
+    strip_mm: Annotated[
+        Sides | None,
+        Says(
+            "A bare strip in place of a round wire: its thickness, outward from the limb, and its width along it.",
+            unit="mm",
+            example="[2, 5]",
+            default="a round wire",
+            instead="`wire_mm`",
+        ),
+    ] = None
+    covering_mm: Annotated[
+        NotNegative | None,
+        Says(
+            "What the covering of the wire adds to its diameter, or to thickness and width of the strip.",
+            unit="mm",
+            example="0.1",
+            default="that of the enamel by `enamel_grade` of [copper]; for a strip it must be stated beside [former]",
+        ),
     ] = None
     core: Annotated[
         Name,

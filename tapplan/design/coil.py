@@ -1,0 +1,225 @@
+"""The coil as it is wound: sections in order on the former, layer by layer, turn by turn, and how far it builds up.
+
+A layer takes as many whole turns as go between the margins. A section that goes on from the finish of the one wound
+before it, in the same wire, goes on in the same layer; any other begins a new layer, at the start flange. Layers run
+to and fro. Leads are taken to leave outside the window.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from math import pi
+from typing import Literal
+
+from tapplan.design.conductor import Turn, turn_of
+from tapplan.design.limb import Opening, opening_of
+from tapplan.design.model import Core, Design, Former, Winding
+
+Side = Literal["start", "far"]
+OTHER: dict[Side, Side] = {"start": "far", "far": "start"}
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One layer: the flange where it begins, and the turns it can hold.
+
+    `before_mm` is the insulation laid before it, `middle_mm` how far its middle is from the former, `turn_mm` how
+    long a turn of it is.
+    """
+
+    number: int
+    begins: Side
+    holds: int
+    tall_mm: Fraction
+    before_mm: Fraction
+    middle_mm: Fraction
+    turn_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Turns of one section in one layer, `before` turns from where the layer begins."""
+
+    section: str
+    layer: Layer
+    before: Fraction
+    turns: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place on the coil: the layer, the turns that are on it up to there, and the flange it is nearer to."""
+
+    layer: int
+    turns: Fraction
+    side: Side
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A section on the coil, with its runs in order; `goes_on`: in the layer of the one before it."""
+
+    section: str
+    turn: Turn
+    goes_on: bool
+    runs: tuple[Run, ...]
+
+    @property
+    def length_mm(self) -> float:
+        """The length of all its turns, leads not counted."""
+        return sum(float(run.turns) * run.layer.turn_mm for run in self.runs)
+
+    @property
+    def start(self) -> Spot:
+        """Where it begins."""
+        return _spot(self.runs[0].layer, self.runs[0].before)
+
+    @property
+    def finish(self) -> Spot:
+        """Where it ends."""
+        last = self.runs[-1]
+        return _spot(last.layer, last.before + last.turns)
+
+
+def _spot(layer: Layer, turns: Fraction) -> Spot:
+    return Spot(layer.number, turns, layer.begins if 2 * turns <= layer.holds else OTHER[layer.begins])
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """The whole coil, the first layer next to the former; `former` and `opening` are what it lies on and in."""
+
+    opening: Opening
+    former: Former
+    layers: tuple[Layer, ...]
+    placed: tuple[Placed, ...]
+
+    @property
+    def wound_mm(self) -> Fraction:
+        """What layers and insulation add up to, outward from the former."""
+        last = self.layers[-1]
+        return last.middle_mm + last.tall_mm / 2 + self.former.interlayer_mm
+
+    @property
+    def flat_mm(self) -> Fraction:
+        """How far it would stand out from the limb if its layers lay flat."""
+        return self.former.base + self.wound_mm
+
+    @property
+    def build_mm(self) -> Fraction:
+        """How far it stands out, its bulge counted: it must go into the width of the window."""
+        return self.former.base + self.wound_mm * (1 + self.former.bulge_pct / 100)
+
+    def of(self, section: str) -> Placed | None:
+        """Where a section lies; None where it is not on this coil."""
+        return next((one for one in self.placed if one.section == section), None)
+
+
+@dataclass(frozen=True, slots=True)
+class TooWide:
+    """A section of which not one turn goes between the margins, and what there is along the limb."""
+
+    section: str
+    wide_mm: Fraction
+    traverse_mm: Fraction
+
+
+def traverse_mm(opening: Opening, former: Former) -> Fraction:
+    """What a layer has along the limb: the window's height less flanges and margins."""
+    return opening.window.high_mm - 2 * (former.flange_mm + former.margin_mm)
+
+
+def turn_mm(opening: Opening, former: Former, middle_mm: Fraction) -> float:
+    """The length of a turn: round the former's sides, with corners as quarter circles of the layer's distance."""
+    straight = 2 * (opening.leg_mm + opening.stack_mm) + 8 * former.base
+    return float(straight) + 2 * pi * float(middle_mm)
+
+
+def coil_of(design: Design) -> Coil | TooWide | None:
+    """The coil of the described core; None where former, window, or the wire of some section is not known."""
+    core, former = design.core, design.former
+    opening = None if core is None else opening_of(core)
+    if core is None or former is None or opening is None:
+        return None
+    wound = _in_order(design, core, former)
+    turns = [turn_of(one, design.copper) for one in wound]
+    if not wound or None in turns:
+        return None
+    return _wound(opening, former, wound, [one for one in turns if one is not None])
+
+
+def _in_order(design: Design, core: Core, former: Former) -> list[Winding]:
+    own = [one for one in design.windings if one.core == core.name]
+    return sorted(own, key=lambda one: former.order.index(one.name)) if former.order else own
+
+
+def _wound(opening: Opening, former: Former, windings: list[Winding], turns: list[Turn]) -> Coil | TooWide:
+    """Section after section onto the former."""
+    room = traverse_mm(opening, former)
+    layers, placed = list[Layer](), list[Placed]()
+    for number, (winding, turn) in enumerate(zip(windings, turns, strict=True)):
+        if turn.wide_mm > room:
+            return TooWide(winding.name, turn.wide_mm, room)
+        before = windings[number - 1] if number else None
+        goes_on = before is not None and before.ends[1] == winding.ends[0] and alike(before, winding)
+        extra = Fraction(0) if before is None or _joined(windings, before, winding) else former.between_mm
+        runs = tuple(_runs(_Winder(opening, former, layers, turn), winding, placed[-1] if goes_on else None, extra))
+        placed.append(Placed(winding.name, turn, goes_on, runs))
+    return Coil(opening, former, tuple(layers), tuple(placed))
+
+
+def alike(one: Winding, other: Winding) -> bool:
+    """Whether two sections are wound of the same wire."""
+    kinds = [(each.wire_mm, each.strands or 1, each.strip_mm, each.covering_mm) for each in (one, other)]
+    return kinds[0] == kinds[1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Winder:
+    """The layers so far, to which more are added, and the room of a turn."""
+
+    opening: Opening
+    former: Former
+    layers: list[Layer]
+    turn: Turn
+
+    def new_layer(self, begins: Side, extra: Fraction) -> Layer:
+        """The next layer, over insulation: that over the layer below, and `extra`."""
+        tall, below = self.turn.tall_mm, self.layers[-1] if self.layers else None
+        before = extra if below is None else self.former.interlayer_mm + extra
+        inner = before if below is None else below.middle_mm + below.tall_mm / 2 + before
+        middle = inner + tall / 2
+        holds = int(traverse_mm(self.opening, self.former) // self.turn.wide_mm)
+        length = turn_mm(self.opening, self.former, middle)
+        made = Layer(len(self.layers) + 1, begins, holds, tall, before, middle, length)
+        self.layers.append(made)
+        return made
+
+
+def _runs(winder: _Winder, winding: Winding, after: Placed | None, extra: Fraction) -> Iterator[Run]:
+    """The turns of one section, layer by layer; `after`: the section in whose last layer it goes on."""
+    left = winding.turns
+    if after is None:
+        layer, used = winder.new_layer("start", extra), Fraction(0)
+    else:
+        last = after.runs[-1]
+        layer, used = last.layer, last.before + last.turns
+    while left:
+        if used >= layer.holds:
+            layer, used = winder.new_layer(OTHER[layer.begins], Fraction(0)), Fraction(0)
+        turns = min(left, layer.holds - used)
+        yield Run(winding.name, layer, used, turns)
+        used, left = used + turns, left - turns
+
+
+def _joined(windings: list[Winding], one: Winding, other: Winding) -> bool:
+    """Whether turns join two sections, over whatever other sections."""
+    reached, waiting = set[str](), list(one.ends)
+    while waiting:
+        point = waiting.pop()
+        if point not in reached:
+            reached.add(point)
+            waiting += [end for winding in windings if point in winding.ends for end in winding.ends]
+    return other.ends[0] in reached

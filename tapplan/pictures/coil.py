@@ -1,0 +1,125 @@
+"""The coil in its window, cut across: limb, former, layers with their sections, what is left of the window."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from tapplan.design.coil import Coil, Placed, Run
+
+LEFT, TOP, UNDER, BESIDE = 76, 44, 34, 190
+MOST_WIDE, MOST_HIGH = 380.0, 420.0
+LINE = 18  # between labels
+
+
+@dataclass(frozen=True, slots=True)
+class CutScale:
+    """From millimetres in the window to places in the picture: outward to the right, along the limb downward."""
+
+    points: float
+
+    def across(self, mm: object) -> float:
+        """How far to the right."""
+        return LEFT + self.long(mm)
+
+    def down(self, mm: object) -> float:
+        """How far down."""
+        return TOP + self.long(mm)
+
+    def long(self, mm: object) -> float:
+        """A length."""
+        return float(mm) * self.points  # type: ignore[arg-type]
+
+
+def coil_picture(coil: Coil) -> Any:
+    """The drawing of one side of the coil, sections named where they lie."""
+    import drawsvg
+
+    window = coil.opening.window
+    scale = CutScale(min(MOST_WIDE / float(window.wide_mm), MOST_HIGH / float(window.high_mm)))
+    right, bottom = scale.across(window.wide_mm), scale.down(window.high_mm)
+    drawing = drawsvg.Drawing(right + BESIDE, bottom + UNDER)
+    _limb(drawing, right, bottom)
+    _former(drawing, coil, scale)
+    for number, one in enumerate(coil.placed):
+        for run in one.runs:
+            _run(drawing, coil, scale, one, run, number % 2)
+    _names(drawing, coil, scale, right)
+    return drawing
+
+
+def _limb(drawing: Any, right: float, bottom: float) -> None:
+    """The iron around the window, and which flange is which."""
+    import drawsvg
+
+    drawing.append(drawsvg.Rectangle(LEFT - 22, TOP - 8, 22, bottom - TOP + 16, class_="iron"))
+    drawing.append(drawsvg.Rectangle(LEFT, TOP, right - LEFT, bottom - TOP, class_="axis"))
+    drawing.append(drawsvg.Text("limb", 11, LEFT - 28, (TOP + bottom) / 2, text_anchor="end", class_="words"))
+    drawing.append(drawsvg.Text("start flange", 11, LEFT, TOP - 14, class_="small"))
+    drawing.append(drawsvg.Text("far flange", 11, LEFT, bottom + 22, class_="small"))
+    drawing.append(drawsvg.Text("edge of the window", 11, right, TOP - 14, text_anchor="end", class_="faint"))
+
+
+def _former(drawing: Any, coil: Coil, scale: CutScale) -> None:
+    """Base and flanges, and how far the coil is thought to bulge."""
+    import drawsvg
+
+    former, high = coil.former, coil.opening.window.high_mm
+    base, flange, out = (scale.long(one) for one in (former.base, former.flange_mm, coil.build_mm))
+    top, bottom = scale.down(0), scale.down(high)
+    drawing.append(drawsvg.Rectangle(LEFT, top, base, bottom - top, class_="former"))
+    drawing.append(drawsvg.Rectangle(LEFT, top, out, flange, class_="former"))
+    drawing.append(drawsvg.Rectangle(LEFT, bottom - flange, out, flange, class_="former"))
+    drawing.append(drawsvg.Line(LEFT + out, top, LEFT + out, bottom, class_="limit"))
+    drawing.append(drawsvg.Text("with its bulge", 11, LEFT + out, bottom + 22, text_anchor="middle", class_="faint"))
+
+
+def _run(drawing: Any, coil: Coil, scale: CutScale, one: Placed, run: Run, shade: int) -> None:
+    """Turns in one layer as a bar, with a hair between turns where they can be told apart."""
+    import drawsvg
+
+    layer, first = run.layer, coil.former.flange_mm + coil.former.margin_mm
+    wide, start = one.turn.wide_mm, run.before * one.turn.wide_mm
+    room = coil.opening.window.high_mm - 2 * first
+    low = start if layer.begins == "start" else room - start - run.turns * wide
+    x, y = scale.across(coil.former.base + layer.middle_mm - layer.tall_mm / 2), scale.down(first + low)
+    across, down = scale.long(layer.tall_mm), scale.long(run.turns * wide)
+    drawing.append(drawsvg.Rectangle(x, y, across, down, class_=f"copper{shade}"))
+    if scale.long(wide) > 3:
+        for turn in range(1, int(run.turns)):
+            at = y + scale.long(turn * wide)
+            drawing.append(drawsvg.Line(x, at, x + across, at, class_="hair"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A section's name, and the place it points to."""
+
+    told: str
+    x: float
+    y: float
+
+
+def _names(drawing: Any, coil: Coil, scale: CutScale, right: float) -> None:
+    """Each section's name beside the window, from the start flange down, with a line to where it lies."""
+    import drawsvg
+
+    named = sorted((_named(coil, scale, one) for one in coil.placed), key=lambda one: one.y)
+    at = TOP
+    for one in named:
+        at = max(at + LINE, one.y)
+        drawing.append(drawsvg.Lines(one.x, one.y, right + 6, at - 4, right + 12, at - 4, class_="leader"))
+        drawing.append(drawsvg.Circle(one.x, one.y, 2.4, class_="dot"))
+        drawing.append(drawsvg.Text(one.told, 11, right + 16, at, class_="small"))
+
+
+def _named(coil: Coil, scale: CutScale, one: Placed) -> _Named:
+    """In the middle of the section's last layer, where nothing of it lies farther out."""
+    first = coil.former.flange_mm + coil.former.margin_mm
+    run = one.runs[-1]
+    middle = (run.before + run.turns / 2) * one.turn.wide_mm
+    room = coil.opening.window.high_mm - 2 * first
+    along = middle if run.layer.begins == "start" else room - middle
+    x = scale.across(coil.former.base + run.layer.middle_mm)
+    turns = sum(each.turns for each in one.runs)
+    return _Named(f"{one.section}: {float(turns):g} turns", x, scale.down(first + along))

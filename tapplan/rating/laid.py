@@ -1,0 +1,255 @@
+"""What the winder needs of a coil: leads by turn, layer and flange, volts between layers, wire to get, and proofs.
+
+Heights are turns above an end of what is joined by turns; two layers of one such winding stand at most the whole
+stretch of their heights apart, times the volts on a turn. For layers wound to and fro that is twice the turns of a
+layer times the volts on a turn, as handbooks have it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import pi
+from typing import Literal
+
+from tapplan.design.coil import Coil, Layer, Placed, Run, Spot
+from tapplan.design.conductor import Conductor
+from tapplan.design.materials import COPPER_KG_PER_DM3
+from tapplan.design.model import Design, Winding
+from tapplan.design.wound import warm_ohm
+from tapplan.rating.rated import Ratings
+
+COLD_C = 20.0
+# By how much the resistance of a length of wire may differ, drawn and stretched; common practice, no source.
+WIRE_SHARE = 0.03
+SOURCE_V = Fraction(24)  # put across all turns of the widest winding, so that nothing stands higher
+
+End = Literal["start", "finish", "tap"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """A lead to bring out: at which end of a section, after how many turns of one run of the counter, and where.
+
+    A tap is the finish of one section and the start of the next, `then`, in the same wire.
+    """
+
+    point: str
+    section: str
+    end: End
+    then: str | None
+    counter: Fraction
+    spot: Spot
+
+
+@dataclass(frozen=True, slots=True)
+class LaidLayer:
+    """A layer with what is in it; `below_v` is the most to the layer below, None where no turn joins the two."""
+
+    layer: Layer
+    runs: tuple[Run, ...]
+    below_v: float | None
+
+    @property
+    def turns(self) -> Fraction:
+        """The turns in it."""
+        return sum((run.turns for run in self.runs), Fraction(0))
+
+    @property
+    def length_m(self) -> float:
+        """The length of its turns."""
+        return float(self.turns) * self.layer.turn_mm / 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Ohms:
+    """The least and the most resistance at 20 C, in ohm."""
+
+    least: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What shows that a section is right: its volts in the ratio test, those of one turn, its cold resistance."""
+
+    section: str
+    volts: Fraction
+    turn_v: Fraction
+    cold: Ohms | None
+
+
+@dataclass(frozen=True, slots=True)
+class RatioTest:
+    """Volts put across two points of the winding that has the most turns."""
+
+    volts: Fraction
+    start: str
+    finish: str
+    turns: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class WireNeed:
+    """A kind of wire, its length over all strands and its bare mass; leads and scrap are not counted."""
+
+    wire: Conductor
+    sections: tuple[str, ...]
+    length_m: float
+    kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A coil with all that its winder needs."""
+
+    design: Design
+    coil: Coil
+    wires: tuple[WireNeed, ...]
+    leads: tuple[Lead, ...]
+    layers: tuple[LaidLayer, ...]
+    test: RatioTest
+    proofs: tuple[Proof, ...]
+
+
+def laid(found: Ratings, coil: Coil) -> Laid:
+    """All of it, of a design rated and its coil."""
+    windings = {one.name: one for one in found.design.windings}
+    own = [windings[one.section] for one in coil.placed]
+    heights = joined_heights(own)
+    test = ratio_test(heights)
+    per_turn = max([0.0, *(one.heat.per_turn_v for one in found.bands)])
+    fed = [one.heat.per_turn_v for one in found.feeds if one.heat is not None]
+    wires = {one.name: one.wire for one in found.sections}
+    return Laid(
+        found.design,
+        coil,
+        tuple(_needs(coil, wires)),
+        tuple(_leads(coil, windings)),
+        tuple(_layers(coil, windings, heights, max([per_turn, *fed]))),
+        test,
+        tuple(_proof(one, coil, test, wires[one.section]) for one in coil.placed),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Height:
+    """Where a point stands: turns above the lowest point of the winding it belongs to, which `winding` numbers."""
+
+    winding: int
+    turns: Fraction
+
+
+def joined_heights(windings: Sequence[Winding]) -> dict[str, Height]:
+    """Every point of these sections; those that turns join belong to one winding."""
+    found = dict[str, Height]()
+    number = 0
+    for first in windings:
+        if first.ends[0] in found:
+            continue
+        reached, waiting = {first.ends[0]: Fraction(0)}, [first.ends[0]]
+        while waiting:
+            point = waiting.pop()
+            for one in windings:
+                for end, other, rise in ((*one.ends, one.turns), (*one.ends[::-1], -one.turns)):
+                    if end == point and other not in reached:
+                        reached[other] = reached[point] + rise
+                        waiting.append(other)
+        lowest = min(reached.values())
+        found |= {point: Height(number, turns - lowest) for point, turns in reached.items()}
+        number += 1
+    return found
+
+
+def ratio_test(heights: dict[str, Height]) -> RatioTest:
+    """Across the two points that have the most turns between them: everything else stands lower."""
+    top = max(heights, key=lambda point: heights[point].turns)
+    winding = heights[top].winding
+    bottom = min(
+        (point for point in heights if heights[point].winding == winding), key=lambda point: heights[point].turns
+    )
+    return RatioTest(SOURCE_V, bottom, top, heights[top].turns)
+
+
+def _needs(coil: Coil, wires: dict[str, Conductor | None]) -> list[WireNeed]:
+    """Each kind of wire once, in the order in which it is first wound."""
+    kinds = dict[Conductor, list[Placed]]()
+    for one in coil.placed:
+        wire = wires[one.section]
+        if wire is not None:
+            kinds.setdefault(wire, []).append(one)
+    needs = []
+    for wire, placed in kinds.items():
+        metres = sum(one.length_mm for one in placed) / 1000
+        kilograms = metres * wire.mm2 * float(COPPER_KG_PER_DM3) / 1000
+        needs.append(WireNeed(wire, tuple(one.section for one in placed), metres * wire.strands, kilograms))
+    return needs
+
+
+def _leads(coil: Coil, windings: dict[str, Winding]) -> list[Lead]:
+    """In the order in which they are met."""
+    leads, counter = list[Lead](), Fraction(0)
+    for number, one in enumerate(coil.placed):
+        start, finish = windings[one.section].ends
+        if not one.goes_on:
+            counter = Fraction(0)
+            leads.append(Lead(start, one.section, "start", None, counter, one.start))
+        counter += windings[one.section].turns
+        after = coil.placed[number + 1] if number + 1 < len(coil.placed) else None
+        goes_on = after is not None and after.goes_on
+        then = after.section if after is not None and goes_on else None
+        leads.append(Lead(finish, one.section, "tap" if goes_on else "finish", then, counter, one.finish))
+    return leads
+
+
+def _layers(
+    coil: Coil, windings: dict[str, Winding], heights: dict[str, Height], per_turn_v: float
+) -> list[LaidLayer]:
+    stretches = [_stretch(coil, layer, windings, heights) for layer in coil.layers]
+    made = []
+    for number, layer in enumerate(coil.layers):
+        here, below = stretches[number], stretches[number - 1] if number else None
+        volts = None
+        if below is not None and here.winding == below.winding:
+            volts = float(max(here.high, below.high) - min(here.low, below.low)) * per_turn_v
+        runs = tuple(run for one in coil.placed for run in one.runs if run.layer.number == layer.number)
+        made.append(LaidLayer(layer, runs, volts))
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """The heights that a layer's turns run over."""
+
+    winding: int
+    low: Fraction
+    high: Fraction
+
+
+def _stretch(coil: Coil, layer: Layer, windings: dict[str, Winding], heights: dict[str, Height]) -> _Stretch:
+    ends, winding = list[Fraction](), 0
+    for one in coil.placed:
+        foot = heights[windings[one.section].ends[0]]
+        done = Fraction(0)
+        for run in one.runs:
+            if run.layer.number == layer.number:
+                winding = foot.winding
+                ends += [foot.turns + done, foot.turns + done + run.turns]
+            done += run.turns
+    return _Stretch(winding, min(ends), max(ends))
+
+
+def _proof(one: Placed, coil: Coil, test: RatioTest, wire: Conductor | None) -> Proof:
+    turns = sum((run.turns for run in one.runs), Fraction(0))
+    turn_v = test.volts / test.turns
+    return Proof(one.section, turns * turn_v, turn_v, None if wire is None else _cold(one, coil, wire))
+
+
+def _cold(one: Placed, coil: Coil, wire: Conductor) -> Ohms:
+    """At 20 C, from flat layers of the thickest wire to layers that bulge, of the thinnest."""
+    bulge = coil.former.bulge_pct / 100
+    wider = sum(float(run.turns) * 2 * pi * float(run.layer.middle_mm * bulge) for run in one.runs)
+    flat = warm_ohm(1.0, one.length_mm, wire.mm2, COLD_C)
+    bulged = warm_ohm(1.0, one.length_mm + wider, wire.mm2, COLD_C)
+    return Ohms(flat * (1 - WIRE_SHARE), bulged * (1 + WIRE_SHARE))
