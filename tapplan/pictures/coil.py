@@ -57,7 +57,7 @@ def _limb(drawing: Any, right: float, bottom: float) -> None:
     drawing.append(drawsvg.Text("limb", 11, LEFT - 28, (TOP + bottom) / 2, text_anchor="end", class_="words"))
     drawing.append(drawsvg.Text("start flange", 11, LEFT, TOP - 14, class_="small"))
     drawing.append(drawsvg.Text("far flange", 11, LEFT, bottom + 22, class_="small"))
-    drawing.append(drawsvg.Text("edge of the window", 11, right, TOP - 14, text_anchor="end", class_="faint"))
+    drawing.append(drawsvg.Text("edge of the window", 11, right + 16, bottom, class_="faint"))
 
 
 def _former(drawing: Any, coil: Coil, scale: CutScale) -> None:
@@ -71,7 +71,8 @@ def _former(drawing: Any, coil: Coil, scale: CutScale) -> None:
     drawing.append(drawsvg.Rectangle(LEFT, top, out, flange, class_="former"))
     drawing.append(drawsvg.Rectangle(LEFT, bottom - flange, out, flange, class_="former"))
     drawing.append(drawsvg.Line(LEFT + out, top, LEFT + out, bottom, class_="limit"))
-    drawing.append(drawsvg.Text("with its bulge", 11, LEFT + out, bottom + 22, text_anchor="middle", class_="faint"))
+    right = scale.across(coil.opening.window.wide_mm)
+    drawing.append(drawsvg.Text("dashed: with its bulge", 11, right + 16, bottom - LINE, class_="faint"))
 
 
 def _run(drawing: Any, coil: Coil, scale: CutScale, one: Placed, run: Run, shade: int) -> None:
@@ -105,7 +106,7 @@ def _names(drawing: Any, coil: Coil, scale: CutScale, right: float) -> None:
     import drawsvg
 
     named = sorted((_named(coil, scale, one) for one in coil.placed), key=lambda one: one.y)
-    at = TOP
+    at = float(TOP)
     for one in named:
         at = max(at + LINE, one.y)
         drawing.append(drawsvg.Lines(one.x, one.y, right + 6, at - 4, right + 12, at - 4, class_="leader"))
