@@ -273,7 +273,7 @@ def fit(path: str | PathLike[str]) -> Plans:
     """
     from tapplan.answers.fit import plans
     from tapplan.design.file import load_request
-    from tapplan.study.loaded import answered
+    from tapplan.study.cores import answered
 
     asked = load_request(str(path))
     return plans(answered(asked.design, asked.fit, ()), asked.design.title)

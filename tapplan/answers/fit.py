@@ -10,6 +10,7 @@ from typing import Annotated
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import measured, more, names, number, said, volts, word, yes
+from tapplan.answers.winding import build_row
 from tapplan.study.fitting import Fitted
 from tapplan.study.loaded import BuiltPlan, LoadedFit
 from tapplan.study.plans import Plan
@@ -62,15 +63,22 @@ class BuiltRow:
     """A plan as it will be wound: wires, masses, and the worst of all bands; loss and rise are estimates."""
 
     number: Annotated[str, said("plan")]
-    wires: Annotated[str, word("wires (mm)")]
+    core: Annotated[str | None, word("core", optional=True)]
+    wires: Annotated[str, word("wires")]
     iron_kg: Annotated[float | None, measured("iron", "kg")]
     copper_kg: Annotated[float | None, measured("copper", "kg")]
     fill: Annotated[float | None, measured()]
     filled: Annotated[str, said("of the window")]
+    build_mm: Annotated[Fraction | None, number(optional=True)]
+    width_mm: Annotated[Fraction | None, number(optional=True)]
+    built_up: Annotated[str | None, said("layers (mm)", optional=True)]
     loss_w: Annotated[float | None, measured("loss", "W", digits=1)]
     rise_k: Annotated[float | None, measured("rise", "K", digits=0)]
     efficiency: Annotated[float | None, measured()]
     efficient: Annotated[str, said("efficiency")]
+    cost: Annotated[float | None, measured(optional=True)]
+    currency: Annotated[str | None, word(optional=True)]
+    priced: Annotated[str | None, said("cost", optional=True)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +149,10 @@ def plans(loaded: LoadedFit, title: str) -> Plans:
         relaxations=tuple(WayOut(key=one.key, now=one.now, then=one.then) for one in found.relaxations),
         bound_told=_bound_told(found),
         none_told="" if found.plans else "\n".join(_none_told(loaded)),
-        built=tuple(_built(one, f"{number}") for number, one in enumerate(loaded.built, 1)),
+        built=tuple(
+            _built(one, f"{number}", _core_of(one) if loaded.chosen else None)
+            for number, one in enumerate(loaded.built, 1)
+        ),
         core_told=_core_told(loaded),
         considered=found.considered.arrangements,
         not_considered=found.considered.left_out,
@@ -226,18 +237,24 @@ def _considered_told(found: Fitted) -> list[str]:
     ]
 
 
-def _built(one: BuiltPlan, number: str) -> BuiltRow:
-    wires = {
-        f"{winding.wire_mm:g}" if winding.wire_mm is None else f"{float(winding.wire_mm):g}"
-        for winding in one.design.windings
-    }
+def _built(one: BuiltPlan, number: str, core: str | None) -> BuiltRow:
+    wires = {wire.told: wire for section in one.ratings.sections if (wire := section.wire) is not None}
+    thickest = sorted(wires.values(), key=lambda wire: -wire.mm2)
+    build, cost = build_row(one.ratings), one.cost
     return BuiltRow(
         number=number,
-        wires=", ".join(sorted(wires, key=float, reverse=True)),
+        core=core,
+        wires=", ".join(wire.told for wire in thickest),
         iron_kg=one.iron_kg,
         copper_kg=one.copper_kg,
         fill=one.fill,
         filled=words.percent(one.fill),
+        build_mm=None if build is None else build.build_mm,
+        width_mm=None if build is None else build.width_mm,
+        built_up=None if build is None else f"{float(build.build_mm):.1f} of {words.number(build.width_mm, 1)}",
+        cost=None if cost is None else cost.total,
+        currency=None if cost is None else cost.currency,
+        priced=None if cost is None else f"{words.figure(cost.total)} {cost.currency}",
         loss_w=one.loss_w,
         rise_k=one.rise_k,
         efficiency=one.efficiency,
@@ -245,18 +262,22 @@ def _built(one: BuiltPlan, number: str) -> BuiltRow:
     )
 
 
+def _core_of(one: BuiltPlan) -> str:
+    """The core of a plan in words."""
+    core = one.design.core
+    if core is None or core.lamination is None or core.stack_mm is None:
+        return "the core stated"
+    return f"{core.lamination} stacked {words.number(core.stack_mm)} mm"
+
+
 def _core_told(loaded: LoadedFit) -> str:
     if not loaded.built:
         return ""
-    core = loaded.built[0].design.core
-    load = words.number(loaded.built[0].design.output.load_va or 0)
-    if core is None or core.lamination is None or core.stack_mm is None:
-        return f"Wound for {load} VA on the core stated; every plan was checked and rated at full load."
+    first, load = _core_of(loaded.built[0]), words.number(loaded.built[0].design.output.load_va or 0)
     smaller = " the smallest that will do;" if loaded.refused else ""
-    return (
-        f"Wound for {load} VA on {core.lamination} stacked {words.number(core.stack_mm)} mm,{smaller} every plan was "
-        "checked and rated at full load."
-    )
+    told = f"Wound for {load} VA on {first},{smaller} every plan was checked and rated at full load."
+    others = [one for one in map(_core_of, loaded.built) if one != first]
+    return f"{told} Larger cores are offered where they leave more room, or lose or cost less." if others else told
 
 
 def _nearest_told(found: Fitted) -> str:

@@ -12,6 +12,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import coils, ends, measured, more, names, number, said, word, yes
 from tapplan.answers.findings import FindingRow, any_fault, finding_rows
+from tapplan.answers.winding import BuildRow, WoundRow, build_row, wound_rows
 from tapplan.checks import rules
 from tapplan.checks.review import Review
 from tapplan.checks.witnesses.moving import OpenLine
@@ -19,6 +20,7 @@ from tapplan.design.conductor import Strip, Wire
 from tapplan.exact import Span
 from tapplan.rating.bandwise import BandRating, Permitted
 from tapplan.rating.contacts import Bridge, ContactRating, worst_bridges, years
+from tapplan.rating.cost import cost_of
 from tapplan.rating.fed import Fed
 from tapplan.rating.rated import FeedRating, Ratings, ratings
 from tapplan.rating.service import At
@@ -250,6 +252,41 @@ class CoilSupplyRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CostRow:
+    """What iron, copper, relays and leads cost by the prices stated; None where a mass is not known."""
+
+    currency: Annotated[str, word()]
+    iron: Annotated[float | None, measured()]
+    copper: Annotated[float | None, measured()]
+    relays: Annotated[float, measured()]
+    leads: Annotated[float, measured()]
+    total: Annotated[float | None, measured()]
+
+    @property
+    def told(self) -> str:
+        """In a sentence."""
+        parts = (("iron", self.iron), ("copper", self.copper), ("relays", self.relays), ("leads", self.leads))
+        each = ", ".join(f"{name} {'not known' if one is None else f'{one:.2f}'}" for name, one in parts)
+        total = "not known" if self.total is None else f"{self.total:.2f}"
+        return f"By the prices stated: {total} {self.currency} ({each}); work not counted."
+
+
+def cost_row(found: Ratings) -> CostRow | None:
+    """The cost of a design rated; None where it states no prices."""
+    cost = cost_of(found)
+    if cost is None:
+        return None
+    return CostRow(
+        currency=cost.currency,
+        iron=cost.iron,
+        copper=cost.copper,
+        relays=cost.relays,
+        leads=cost.leads,
+        total=cost.total,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rated(Answer):
     """Everything that is carried, and the limits broken."""
 
@@ -264,10 +301,13 @@ class Rated(Answer):
     bridges: Annotated[tuple[BridgeRow, ...], more()]
     permitted: Annotated[tuple[PermittedRow, ...], more()]
     core: Annotated[CoreRow | None, more()]
+    layers: Annotated[tuple[WoundRow, ...], more()]
+    build: Annotated[BuildRow | None, more()]
     feeds: Annotated[tuple[FeedRow, ...], more()]
     charging: Annotated[tuple[ChargingRow, ...], more()]
     charging_told: str
     coil_supply: Annotated[tuple[CoilSupplyRow, ...], more()]
+    cost: Annotated[CostRow | None, more()]
     needs: Annotated[tuple[str, ...], names()]
     findings: Annotated[tuple[FindingRow, ...], more()]
 
@@ -295,6 +335,8 @@ def rated_of(found: Ratings, factor: float | None, broken: tuple[FindingRow, ...
         bridges=tuple(_bridge(one) for one in worst_bridges(found.bridges)),
         permitted=tuple(_permitted(found, one) for one in found.permitted),
         core=_core(found, factor),
+        layers=wound_rows(found),
+        build=build_row(found),
         feeds=tuple(_feed(one) for one in found.feeds),
         charging=tuple(ChargingRow(band=one.row.name, peak_v=one.peak_v) for one in found.charging),
         charging_told=_charging_told(found),
@@ -309,6 +351,7 @@ def rated_of(found: Ratings, factor: float | None, broken: tuple[FindingRow, ...
             )
             for one in found.coils
         ),
+        cost=cost_row(found),
         needs=found.needs,
         findings=broken,
     )

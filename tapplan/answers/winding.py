@@ -15,7 +15,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ends, measured, more, names, number, said, word
 from tapplan.control.table import ControlTable
-from tapplan.design.coil import Coil, Placed, Side, TooWide
+from tapplan.design.coil import Coil, Flange, Placed, TooWide
 from tapplan.design.conductor import Conductor
 from tapplan.design.fingerprint import fingerprint
 from tapplan.design.limb import opening_of
@@ -25,7 +25,7 @@ from tapplan.network.circuit import Circuit
 from tapplan.rating.laid import LaidLayer, Lead, Proof, WireNeed, laid
 from tapplan.rating.rated import Ratings, ratings
 
-FLANGES: dict[Side, str] = {"start": "start", "far": "far"}
+FLANGES: dict[Flange, str] = {"start": "start", "far": "far"}
 
 # Common practice, no source; codes and the standard that applies come first.
 BEFORE = (
@@ -95,7 +95,7 @@ def _wound(one: Placed, wire: Conductor | None) -> WoundRow:
         first_layer=first.number,
         last_layer=last.number,
         layers=f"{first.number}" if first is last else f"{first.number} - {last.number}",
-        goes_on="in the same layer" if one.goes_on else "a new layer",
+        goes_on="same layer" if one.goes_on else "new layer",
         mean_turn_mm=one.length_mm / float(turns),
         length_m=one.length_mm / 1000,
     )

@@ -74,7 +74,8 @@ def handover(design: Design, below: Served, above: Served) -> Handover:
         for ends in _rounded(aim, step):
             if _safe(ends, below, above, overlap) and _even(ends, below, above, overlap, step):
                 return ends
-    return aim
+    inward = Handover(rounded_down(aim.upper_end, STEPS[-1]), rounded_up(aim.lower_end, STEPS[-1]))
+    return inward if inward.upper_end / q_below > inward.lower_end / q_above else aim
 
 
 def lower_end_to(design: Design, below: Served, above: Served, upper_end: Fraction) -> Fraction:

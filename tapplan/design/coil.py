@@ -14,15 +14,15 @@ from math import pi
 from typing import Literal
 
 from tapplan.design.conductor import Turn, turn_of
-from tapplan.design.limb import Opening, opening_of
+from tapplan.design.limb import LimbSides, opening_of
 from tapplan.design.model import Core, Design, Former, Winding
 
-Side = Literal["start", "far"]
-OTHER: dict[Side, Side] = {"start": "far", "far": "start"}
+Flange = Literal["start", "far"]
+OTHER: dict[Flange, Flange] = {"start": "far", "far": "start"}
 
 
 @dataclass(frozen=True, slots=True)
-class Layer:
+class CoilLayer:
     """One layer: the flange where it begins, and the turns it can hold.
 
     `before_mm` is the insulation laid before it, `middle_mm` how far its middle is from the former, `turn_mm` how
@@ -30,7 +30,7 @@ class Layer:
     """
 
     number: int
-    begins: Side
+    begins: Flange
     holds: int
     tall_mm: Fraction
     before_mm: Fraction
@@ -43,7 +43,7 @@ class Run:
     """Turns of one section in one layer, `before` turns from where the layer begins."""
 
     section: str
-    layer: Layer
+    layer: CoilLayer
     before: Fraction
     turns: Fraction
 
@@ -54,7 +54,7 @@ class Spot:
 
     layer: int
     turns: Fraction
-    side: Side
+    side: Flange
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ class Placed:
         return _spot(last.layer, last.before + last.turns)
 
 
-def _spot(layer: Layer, turns: Fraction) -> Spot:
+def _spot(layer: CoilLayer, turns: Fraction) -> Spot:
     return Spot(layer.number, turns, layer.begins if 2 * turns <= layer.holds else OTHER[layer.begins])
 
 
@@ -91,9 +91,9 @@ def _spot(layer: Layer, turns: Fraction) -> Spot:
 class Coil:
     """The whole coil, the first layer next to the former; `former` and `opening` are what it lies on and in."""
 
-    opening: Opening
+    opening: LimbSides
     former: Former
-    layers: tuple[Layer, ...]
+    layers: tuple[CoilLayer, ...]
     placed: tuple[Placed, ...]
 
     @property
@@ -126,12 +126,12 @@ class TooWide:
     traverse_mm: Fraction
 
 
-def traverse_mm(opening: Opening, former: Former) -> Fraction:
+def traverse_mm(opening: LimbSides, former: Former) -> Fraction:
     """What a layer has along the limb: the window's height less flanges and margins."""
     return opening.window.high_mm - 2 * (former.flange_mm + former.margin_mm)
 
 
-def turn_mm(opening: Opening, former: Former, middle_mm: Fraction) -> float:
+def turn_mm(opening: LimbSides, former: Former, middle_mm: Fraction) -> float:
     """The length of a turn: round the former's sides, with corners as quarter circles of the layer's distance."""
     straight = 2 * (opening.leg_mm + opening.stack_mm) + 8 * former.base
     return float(straight) + 2 * pi * float(middle_mm)
@@ -155,10 +155,10 @@ def _in_order(design: Design, core: Core, former: Former) -> list[Winding]:
     return sorted(own, key=lambda one: former.order.index(one.name)) if former.order else own
 
 
-def _wound(opening: Opening, former: Former, windings: list[Winding], turns: list[Turn]) -> Coil | TooWide:
+def _wound(opening: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> Coil | TooWide:
     """Section after section onto the former."""
     room = traverse_mm(opening, former)
-    layers, placed = list[Layer](), list[Placed]()
+    layers, placed = list[CoilLayer](), list[Placed]()
     for number, (winding, turn) in enumerate(zip(windings, turns, strict=True)):
         if turn.wide_mm > room:
             return TooWide(winding.name, turn.wide_mm, room)
@@ -180,12 +180,12 @@ def alike(one: Winding, other: Winding) -> bool:
 class _Winder:
     """The layers so far, to which more are added, and the room of a turn."""
 
-    opening: Opening
+    opening: LimbSides
     former: Former
-    layers: list[Layer]
+    layers: list[CoilLayer]
     turn: Turn
 
-    def new_layer(self, begins: Side, extra: Fraction) -> Layer:
+    def new_layer(self, begins: Flange, extra: Fraction) -> CoilLayer:
         """The next layer, over insulation: that over the layer below, and `extra`."""
         tall, below = self.turn.tall_mm, self.layers[-1] if self.layers else None
         before = extra if below is None else self.former.interlayer_mm + extra
@@ -193,7 +193,7 @@ class _Winder:
         middle = inner + tall / 2
         holds = int(traverse_mm(self.opening, self.former) // self.turn.wide_mm)
         length = turn_mm(self.opening, self.former, middle)
-        made = Layer(len(self.layers) + 1, begins, holds, tall, before, middle, length)
+        made = CoilLayer(len(self.layers) + 1, begins, holds, tall, before, middle, length)
         self.layers.append(made)
         return made
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import pi
 
-from tapplan.design.enamel import overall_mm
+from tapplan.design.enamel import STRIP_ENAMEL_MM, overall_mm
 from tapplan.design.model import Copper, Winding
 
 
@@ -55,14 +55,15 @@ class Strip:
 
 Conductor = Wire | Strip
 
-# Radius of the rounded edges by thickness, in mm (IEC 60317-0-2, from memory): up to this thickness, this radius.
+# Radius of the rounded edges by thickness, in mm: up to this thickness, this radius; as held for IEC 60317 in the
+# wire data base of PyOpenMagnetics 1.7.35 (MIT licence).
 _EDGES = ((1.6, 0.5), (2.24, 0.65), (3.55, 0.8))
 _THICK_EDGE = 1.0
 
 
 def edge_mm(thick_mm: float) -> float:
     """The radius at the edges of a strip; a thin one is round over its whole thickness."""
-    radius = next((radius for most, radius in _EDGES if thick_mm <= most), _THICK_EDGE)
+    radius = next((radius for most, radius in _EDGES if thick_mm <= most + 1e-9), _THICK_EDGE)
     return min(radius, thick_mm / 2)
 
 
@@ -91,6 +92,7 @@ def turn_of(winding: Winding, copper: Copper) -> Turn | None:
     """The room of one turn; None where conductor or covering is not known."""
     strands, covering = winding.strands or Fraction(1), winding.covering_mm
     if winding.strip_mm is not None:
+        covering = STRIP_ENAMEL_MM.get(copper.enamel_grade) if covering is None else covering
         if covering is None:
             return None
         thick, wide = winding.strip_mm

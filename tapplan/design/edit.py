@@ -9,6 +9,7 @@ from fractions import Fraction
 from tapplan.design.model import Design, Pole, Relay
 from tapplan.exact import Span, rounded_down, rounded_up
 
+MOST_PLACES = 15  # of a decimal, which a float tells apart
 FINEST = Fraction(1, 10**6)  # ends that are no short decimal are written to this, inward: the safe side
 
 
@@ -94,6 +95,8 @@ def with_stage(text: str, design: Design, header: Sequence[str]) -> str:
         lines += ["", "[[winding]]", f"name = {_quoted(winding.name)}", f"ends = {ends}", f"turns = {winding.turns}"]
         if winding.wire_mm is not None:
             lines.append(f"wire_mm = {_decimal(winding.wire_mm)}")
+        if winding.strands is not None:
+            lines.append(f"strands = {winding.strands}")
     for relay in design.relays:
         lines += ["", "[[relay]]", f"name = {_quoted(relay.name)}", *_poles(relay), *_stated(relay)]
     for band in design.bands:
@@ -129,4 +132,9 @@ def _quoted(name: str) -> str:
 
 
 def _decimal(value: Fraction) -> str:
-    return f"{value}" if value.denominator == 1 else f"{float(value):g}"
+    """The number as it is where decimals can write it, else as near as a float comes."""
+    places = next((places for places in range(MOST_PLACES) if (value * 10**places).denominator == 1), None)
+    if places is None:
+        return f"{float(value):.{MOST_PLACES}g}"
+    whole, rest = divmod(abs(value.numerator) * 10**places // value.denominator, 10**places)
+    return ("-" if value < 0 else "") + (f"{whole}.{rest:0{places}d}" if places else f"{whole}")

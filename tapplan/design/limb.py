@@ -19,7 +19,7 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class Opening:
+class LimbSides:
     """Where a coil goes: the sides of the limb, and the window beside it."""
 
     leg_mm: Fraction
@@ -49,12 +49,12 @@ def leg_mm(core: Core) -> Fraction | None:
     return None if plate is None else plate.leg_mm
 
 
-def opening_of(core: Core) -> Opening | None:
+def opening_of(core: Core) -> LimbSides | None:
     """Limb and window; None where one of their sides is not known."""
     leg, window = leg_mm(core), window_of(core)
     if leg is None or window is None or core.stack_mm is None:
         return None
-    return Opening(leg, core.stack_mm, window)
+    return LimbSides(leg, core.stack_mm, window)
 
 
 def mean_turn_mm(core: Core) -> Fraction | None:

@@ -97,7 +97,8 @@ def _table(part: _Part) -> str:
 PRINT = """
 figure { margin: 1em 0; break-inside: avoid } figure svg { height: 95mm; max-width: 100% }
 h2 + p { break-after: avoid }
-td { font-variant-numeric: tabular-nums } .blank td:last-child { min-width: 5em }
+td:first-child { white-space: nowrap } td { font-variant-numeric: tabular-nums }
+.blank td:last-child { min-width: 5em }
 h2 { break-after: avoid } ol, p { break-inside: avoid }
 """
 

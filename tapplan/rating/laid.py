@@ -13,7 +13,7 @@ from fractions import Fraction
 from math import pi
 from typing import Literal
 
-from tapplan.design.coil import Coil, Layer, Placed, Run, Spot
+from tapplan.design.coil import Coil, CoilLayer, Placed, Run, Spot
 from tapplan.design.conductor import Conductor
 from tapplan.design.materials import COPPER_KG_PER_DM3
 from tapplan.design.model import Design, Winding
@@ -25,7 +25,7 @@ COLD_C = 20.0
 WIRE_SHARE = 0.03
 SOURCE_V = Fraction(24)  # put across all turns of the widest winding, so that nothing stands higher
 
-End = Literal["start", "finish", "tap"]
+LeadEnd = Literal["start", "finish", "tap"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class Lead:
 
     point: str
     section: str
-    end: End
+    end: LeadEnd
     then: str | None
     counter: Fraction
     spot: Spot
@@ -47,7 +47,7 @@ class Lead:
 class LaidLayer:
     """A layer with what is in it; `below_v` is the most to the layer below, None where no turn joins the two."""
 
-    layer: Layer
+    layer: CoilLayer
     runs: tuple[Run, ...]
     below_v: float | None
 
@@ -134,16 +134,16 @@ def laid(found: Ratings, coil: Coil) -> Laid:
 
 
 @dataclass(frozen=True, slots=True)
-class Height:
+class PointHeight:
     """Where a point stands: turns above the lowest point of the winding it belongs to, which `winding` numbers."""
 
     winding: int
     turns: Fraction
 
 
-def joined_heights(windings: Sequence[Winding]) -> dict[str, Height]:
+def joined_heights(windings: Sequence[Winding]) -> dict[str, PointHeight]:
     """Every point of these sections; those that turns join belong to one winding."""
-    found = dict[str, Height]()
+    found = dict[str, PointHeight]()
     number = 0
     for first in windings:
         if first.ends[0] in found:
@@ -157,12 +157,12 @@ def joined_heights(windings: Sequence[Winding]) -> dict[str, Height]:
                         reached[other] = reached[point] + rise
                         waiting.append(other)
         lowest = min(reached.values())
-        found |= {point: Height(number, turns - lowest) for point, turns in reached.items()}
+        found |= {point: PointHeight(number, turns - lowest) for point, turns in reached.items()}
         number += 1
     return found
 
 
-def ratio_test(heights: dict[str, Height]) -> RatioTest:
+def ratio_test(heights: dict[str, PointHeight]) -> RatioTest:
     """Across the two points that have the most turns between them: everything else stands lower."""
     top = max(heights, key=lambda point: heights[point].turns)
     winding = heights[top].winding
@@ -204,7 +204,7 @@ def _leads(coil: Coil, windings: dict[str, Winding]) -> list[Lead]:
 
 
 def _layers(
-    coil: Coil, windings: dict[str, Winding], heights: dict[str, Height], per_turn_v: float
+    coil: Coil, windings: dict[str, Winding], heights: dict[str, PointHeight], per_turn_v: float
 ) -> list[LaidLayer]:
     stretches = [_stretch(coil, layer, windings, heights) for layer in coil.layers]
     made = []
@@ -227,7 +227,7 @@ class _Stretch:
     high: Fraction
 
 
-def _stretch(coil: Coil, layer: Layer, windings: dict[str, Winding], heights: dict[str, Height]) -> _Stretch:
+def _stretch(coil: Coil, layer: CoilLayer, windings: dict[str, Winding], heights: dict[str, PointHeight]) -> _Stretch:
     ends, winding = list[Fraction](), 0
     for one in coil.placed:
         foot = heights[windings[one.section].ends[0]]

@@ -8,8 +8,9 @@ from fractions import Fraction
 
 from tapplan.control.table import ControlTable
 from tapplan.design.coil import Coil, TooWide, coil_of
-from tapplan.design.conductor import Conductor, Wire, conductor_of
-from tapplan.design.model import Copper, Design, Feed, Winding
+from tapplan.design.conductor import Wire, conductor_of
+from tapplan.design.limb import opening_of
+from tapplan.design.model import Design, Feed, Winding
 from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.rating.bandwise import BandRating, Built, Heat, Permitted, band_ratings, heat, permitted
 from tapplan.rating.carried import Carried, carried
@@ -19,7 +20,7 @@ from tapplan.rating.feeds import Charging, CoilsOn, FeedCase, charging, coils_on
 from tapplan.rating.iron import Iron, iron_of
 from tapplan.rating.service import Service
 from tapplan.rating.windings import SectionRating, WindowUse, section_ratings, window_use
-from tapplan.rating.wire import next_wire, sizes
+from tapplan.rating.wire import next_wire
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,18 +120,11 @@ def _thickened(winding: Winding, wire: Wire) -> Winding:
 
 
 def _chosen(stated: Design, sections: list[SectionRating]) -> list[SectionRating]:
-    """The sections, those whose wire the file leaves open marked so, by the name the trade has for it."""
+    """The sections, those whose wire the file leaves open marked so."""
     return [
-        replace(one, chosen=True, wire=_named(stated.copper, one.wire)) if conductor_of(winding) is None else one
+        replace(one, chosen=True) if conductor_of(winding) is None else one
         for winding, one in zip(stated.windings, sections, strict=bool(sections))
     ]
-
-
-def _named(copper: Copper, wire: Conductor | None) -> Conductor | None:
-    if not isinstance(wire, Wire):
-        return wire
-    nearest = min(sizes(copper), key=lambda one: abs(one.mm - wire.mm))
-    return replace(nearest, strands=wire.strands)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +169,11 @@ def _feed(design: Design, circuit: Circuit, running: _Running, built: Built) -> 
     return FeedRating(feed, tuple(running.states), running.used, stated_state(design, feed) is None, case, warm)
 
 
+def _no_layers(design: Design) -> bool:
+    """Whether nothing says what layers lie on and in."""
+    return design.former is None or design.core is None or opening_of(design.core) is None
+
+
 def _needs(design: Design, iron: Iron | None, sections: Sequence[SectionRating]) -> list[str]:
     """What is missing, each once, and which rows it would fill."""
     missing = {
@@ -187,6 +186,7 @@ def _needs(design: Design, iron: Iron | None, sections: Sequence[SectionRating])
         "[core] grade with mass_kg or lamination: core loss": iron is None
         or iron.steel is None
         or iron.mass_kg is None,
+        "[former], with the sides of limb and window: layers, and copper by them": _no_layers(design),
         "[core] thermal_k_per_w: temperature rise": iron is None or iron.core.thermal_k_per_w is None,
         "resistance_ohm or wire of every winding: losses and bridge currents": any(
             one.ohm is None for one in sections

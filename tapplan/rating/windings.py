@@ -14,7 +14,7 @@ from tapplan.network.circuit import Circuit
 from tapplan.rating.carried import Cases
 from tapplan.rating.iron import Iron
 from tapplan.rating.service import At, Service
-from tapplan.rating.wire import copper_kg, next_wire, ohms
+from tapplan.rating.wire import copper_kg, named, next_wire, ohms
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +59,7 @@ def _section(design: Design, service: Service, number: int, turn: float | None) 
     worst = service.worst([np.abs(cases.sections[:, number]) for cases in service.cases])
     amperes = worst.amperes
     wire = _wire(design, number, amperes)
+    wire = None if wire is None else named(wire, design.copper)
     ohm = _ohm(design, number, wire, turn)
     needs = [] if ohm is not None else [f"winding {winding.name} resistance_ohm, or [core] mean_turn_mm"]
     if turn is None:

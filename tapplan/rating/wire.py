@@ -16,6 +16,7 @@ from tapplan.design.model import Copper
 from tapplan.design.wound import warm_ohm
 
 MOST_STRANDS = 12
+SAME_MM = 1e-5  # a file keeps diameters to the millionth
 
 
 def next_wire(amperes: float, copper: Copper) -> Wire | None:
@@ -40,6 +41,14 @@ def sizes(copper: Copper) -> list[Wire]:
         made = [bare_wire(float(mm)) for mm in METRIC_MM]
     most = copper.thickest_mm
     return made if most is None else [one for one in made if one.mm <= float(most) + 1e-9]
+
+
+def named(wire: Conductor, copper: Copper) -> Conductor:
+    """The same by the name that the series has for it, where it is one of its sizes."""
+    if not isinstance(wire, Wire):
+        return wire
+    same = [one for one in sizes(copper) if abs(one.mm - wire.mm) <= SAME_MM]
+    return Wire(same[0].name, wire.mm, wire.strands) if same else wire
 
 
 def ohms(turns: float, turn_mm: float, wire: Conductor, celsius: float) -> float:

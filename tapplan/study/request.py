@@ -80,7 +80,8 @@ class Request:
 
     `turns` bounds the highest tap; `fixed_taps` are the only taps there are, when a winding exists. `line_least` and
     `output_least` keep the volts per turn below their limit. `target` is what outputs should be near: the nominal
-    voltage or the preferred window.
+    voltage or the preferred window. `noise` is the most that any plan has in input volts, `noise_least` the least,
+    where these differ.
     """
 
     window: Span
@@ -106,6 +107,7 @@ class Request:
     weights: tuple[InletWeight, ...] = ()
     sag: Sag = Sag()
     two_pole_max: int = 1
+    noise_least: Fraction | None = None
 
     @cached_property
     def whole_weights(self) -> WholeWeights:
@@ -137,6 +139,12 @@ class Request:
     def needed(self) -> Fraction:
         """The least room that will do: the noise, and beside it the hysteresis wanted, or as much noise again."""
         return self.noise + max(self.hysteresis, self.noise)
+
+    @cached_property
+    def needed_least(self) -> Fraction:
+        """The least room that any plan could do with, were its reading as quiet as can be."""
+        noise = self.noise if self.noise_least is None else self.noise_least
+        return noise + max(self.hysteresis, noise)
 
     def room(self, above: Fraction, below: Fraction) -> Fraction:
         """Input volts that two neighbouring ratios, the higher first, may overlap: (1-e) hi/g - (1+e) lo/g'.
@@ -173,7 +181,7 @@ def request_of(design: Design, fit: Fit, weights: tuple[InletWeight, ...] = ()) 
         nominal if fit.preferred_v is None else Span(*fit.preferred_v),
         sensing.error,
         sensing.hysteresis_v,
-        sensing.noise_v,
+        input_noise(design, fit),
         Span(Fraction(1), Fraction(max(taps))) if taps else Span(*asked),
         tuple(dict.fromkeys(fit.arrangements)),
         int(fit.relays_max),
@@ -190,7 +198,26 @@ def request_of(design: Design, fit: Fit, weights: tuple[InletWeight, ...] = ()) 
         fit.objective,
         weights or evenly(design.mains.span),
         two_pole_max=int(fit.two_pole_max),
+        noise_least=None if sensing.at == "input" else Fraction(0),
     )
+
+
+def input_noise(design: Design, fit: Fit) -> Fraction:
+    """The noise of a reading in input volts, at the least that any band of a plan can read of the input.
+
+    No ratio of a plan is below lo/Vmax, so that is the least that a reading at the output is of the input; a winding
+    made for sensing reads its share of the nominal mains, and no less than lo/Vmax of that.
+    """
+    sensing, least = design.sensing, design.output.window.low / design.mains.span.high
+    match sensing.at, fit.sensing_v:
+        case "input", _:
+            return sensing.noise_v
+        case "output", _:
+            return sensing.noise_v / min(least, Fraction(1))
+        case _, None:
+            return sensing.noise_v
+        case _, volts:
+            return sensing.noise_v * design.mains.nominal_v / (volts * min(least, Fraction(1)))
 
 
 def evenly(mains: Span) -> tuple[InletWeight, ...]:
@@ -252,14 +279,14 @@ def bound(request: Request) -> PlanBound | None:
     """No plan needs fewer, even with real-valued ratios; None when no number of ratios is enough.
 
     With u = 1/g: from the largest u1 that serves Vmin each next one follows by (1-e) hi u - (1+e) lo u' = s, s the
-    least room and u' with the load on, until u reaches Vmax/hi; passes it, where s is all noise, for the overlap must
-    then be more (own derivation). k relays give at most 2^k ratios.
+    least room of any plan and u' with the load on, until u reaches Vmax/hi; passes it, where s is all noise, for the
+    overlap must then be more (own derivation). k relays give at most 2^k ratios.
     """
     reach, last = 1 / request.first_least, 1 / request.last_most
     ratios = 1
     strict = request.hysteresis <= request.noise
     while reach < last or (strict and ratios > 1 and reach == last):
-        onward = request.sag.unloaded((request.high * reach - request.needed) / request.low)
+        onward = request.sag.unloaded((request.high * reach - request.needed_least) / request.low)
         if onward <= reach or ratios >= MOST_RATIOS:
             return None
         reach = onward

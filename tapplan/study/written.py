@@ -9,7 +9,7 @@ from itertools import pairwise
 from tapplan.control.table import control_table
 from tapplan.design.edit import with_stage
 from tapplan.design.model import Band, Design, Fit, Pole, Relay, Winding
-from tapplan.study.plans import Plan, turns
+from tapplan.study.plans import Plan, ratio_of, turns
 from tapplan.study.request import Request
 
 INLET = "KM"
@@ -37,6 +37,7 @@ def bare_design(asked: Design, request: Request, plan: Plan) -> Design:
         )
         for number, one in enumerate(plan.wiring.sections, 1)
     ]
+    windings += _sensing(asked, request, plan)
     turned = _driven_at_rest(request, plan)
     made = [_relay(plan, point, number, turned=number in turned) for number in range(plan.relays)]
     inlet = [Relay(name=INLET, com=asked.terminals.line, no=point[plan.wiring.line])] if asked.feeds else []
@@ -45,6 +46,17 @@ def bare_design(asked: Design, request: Request, plan: Plan) -> Design:
     relays = [_rated(one, asked.fit) for one in (*inlet, *made)]
     bare = replace(asked, windings=tuple(windings), relays=tuple(relays), terminals=terminals, fit=None)
     return replace(bare, bands=_bands(plan, turned, [one.name for one in inlet]))
+
+
+def _sensing(asked: Design, request: Request, plan: Plan) -> list[Winding]:
+    """The winding that the controller reads, where the request wants one: by the band at the nominal mains."""
+    at, wanted = asked.sensing.at, None if asked.fit is None else asked.fit.sensing_v
+    if isinstance(at, str) or wanted is None:
+        return []
+    nominal, output = asked.mains.nominal_v, asked.output.nominal_v
+    ratio = min(plan.ratios, key=lambda one: abs(one * nominal - output))
+    line = next(turns(rows.line, plan.values) for rows in plan.wiring.states if ratio_of(rows, plan.values) == ratio)
+    return [Winding(name="sensing", ends=(at[1], at[0]), turns=Fraction(max(round(wanted * line / nominal), 1)))]
 
 
 def with_thresholds(bare: Design) -> Design:

@@ -24,6 +24,7 @@ from tapplan.design.model import (
     Core,
     Design,
     Feed,
+    Former,
     Output,
     Protection,
     Sensing,
@@ -122,6 +123,16 @@ def rated_by(made: Design, **limits: Any) -> Design:
 
 AUX = (*TAPPED, ("aux", "S1", "S2", 10))
 LOADED = Output(nominal_v=Fraction(230), window_v=(Fraction(207), Fraction(253)), load_va=Fraction(500))
+
+
+FORMER = Former(
+    flange_mm=Fraction(1), margin_mm=Fraction(3), interlayer_mm=Fraction(1, 10), between_mm=Fraction(1, 2)
+)
+
+
+def plate(wide: str, high: int = 60) -> Core:
+    """A core with a window of so many millimetres."""
+    return Core(leg_mm=Fraction(40), stack_mm=Fraction(60), window_mm=(Fraction(wide), Fraction(high)))
 
 
 def poles(*triples: tuple[str, str | None, str | None]) -> list[tuple[str, str | None, str | None]]:
@@ -266,6 +277,12 @@ DEFECTS = [
         sound(), wire_mm=Fraction(9, 10), core=Core(window_mm2=Fraction(400)))),
     Defect("window-full", Severity.FAULT, lambda: rated_by(
         sound(), wire_mm=Fraction(9, 10), core=Core(window_mm2=Fraction(400), fill_limit=Fraction(3, 10)))),
+    Defect("window-full", Severity.WARNING, lambda: rated_by(
+        sound(), wire_mm=Fraction(9, 10), core=plate("7"), former=FORMER)),
+    Defect("window-full", Severity.FAULT, lambda: rated_by(
+        sound(), wire_mm=Fraction(9, 10), core=plate("6.4"), former=FORMER)),
+    Defect("window-full", Severity.FAULT, lambda: rated_by(
+        sound(), wire_mm=Fraction(9, 10), core=plate("9", high=8), former=FORMER)),
     Defect("hot", Severity.WARNING, lambda: rated_by(sound(), output=LOADED, wire_mm=Fraction(1), core=Core(
         lamination="EI 120", stack_mm=Fraction(60), grade="M400-50A", thermal_k_per_w=Fraction(4),
         temperature_limit_c=Fraction(90))), frozenset({"over-current"})),

@@ -26,6 +26,8 @@ def plainly(witness: Any) -> dict[str, Fraction]:
         found["stretch"] = held["to_v"] - held["from_v"]
     if {"output_v", "limit_v"} <= held.keys():
         found["excess"] = abs(held["output_v"] - held["limit_v"])
+    if "width_mm" in held:
+        found["excess"] = held.get("build_mm", held.get("turn_mm", F(0))) - held["width_mm"]
     return {what: size for what, size in found.items() if size is not None}
 
 

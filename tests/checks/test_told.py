@@ -176,6 +176,21 @@ TOLD = [
     ("over-current", wire("0.9 mm", stated=True), "it carries 2.100 A in 0.9 mm, 3.25 A/mm2, above 2.5 A/mm2"),
     ("over-current", wire(None, stated=False), "it carries 2.100 A in its wire, 3.25 A/mm2, above 2.5 A/mm2 (common "
      "practice, no source)"),
+    (
+        "window-full",
+        carried.BuildUp(layers=5, flat_mm=F("6.445"), build_mm=F("7.26"), width_mm=F(7)),
+        "5 layers build up to 6.4 mm, but 7.3 mm with their bulge; the window is 7.0 mm wide",
+    ),
+    (
+        "window-full",
+        carried.BuildUp(layers=5, flat_mm=F("6.445"), build_mm=F("7.26"), width_mm=F("6.4")),
+        "5 layers build up to 6.4 mm, 7.3 mm with their bulge; the window is 6.4 mm wide",
+    ),
+    (
+        "window-full",
+        carried.TurnTooWide(turn_mm=F("5.17"), width_mm=F(4)),
+        "a turn takes 5.2 mm along the limb; between flanges and margins there are 4.0 mm",
+    ),
     ("window-full", fill(stated=True), "bare copper of 182 mm2 takes 45% of the window, more than 35%"),
     ("window-full", fill(stated=False), "bare copper of 182 mm2 takes 45% of the window, more than 35% (common "
      "practice, no source)"),

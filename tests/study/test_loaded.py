@@ -19,8 +19,9 @@ from tapplan.design.materials import lamination
 from tapplan.design.model import Design
 from tapplan.errors import DesignError
 from tapplan.rating.rated import ratings
+from tapplan.study.cores import answered, core_sizes
 from tapplan.study.fitting import How
-from tapplan.study.loaded import LoadedFit, answered, core_sizes
+from tapplan.study.loaded import LoadedFit
 from tapplan.study.written import text_of
 from tests.examples import ROOT
 

@@ -13,9 +13,10 @@ from tapplan.cli.watching import watched
 from tapplan.design.file import Asked, load_request, parse, read_text
 from tapplan.design.model import OBJECTIVES, Design
 from tapplan.errors import UsageError
+from tapplan.study.cores import answered, to_be_built
 from tapplan.study.fitting import How
 from tapplan.study.kept import keeper, read_kept
-from tapplan.study.loaded import LoadedFit, answered, to_be_built
+from tapplan.study.loaded import LoadedFit
 from tapplan.study.request import InletWeight, request_of
 from tapplan.study.weights import load_weights
 from tapplan.study.written import designed, text_of

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import pi, sqrt
+from math import floor, pi, sqrt
 
-from tapplan.design.model import Core, Design, Winding
+from tapplan.design.model import Copper, Core, Design, Winding
 from tapplan.design.objection import Objection, nearest, quoted
 
 
@@ -22,16 +22,17 @@ def wires(design: Design) -> Iterator[Objection]:
                 found = "covering_mm without wire"
                 yield Objection((*path, "covering_mm"), found, "covering_mm beside wire_mm or strip_mm")
         elif design.former is not None and winding.covering_mm is None:
-            yield from _covering(winding, index)
+            yield from _covering(winding, index, design.copper)
 
 
-def _covering(winding: Winding, index: int) -> Iterator[Objection]:
+def _covering(winding: Winding, index: int, copper: Copper) -> Iterator[Objection]:
     """A wire on a former whose covering no table has."""
-    from tapplan.design.enamel import enamelled, thickest_enamelled  # only where layers are wound
+    from tapplan.design.enamel import STRIP_ENAMEL_MM, enamelled, thickest_enamelled  # only where layers are wound
 
     if winding.strip_mm is not None:
-        accepted = "covering_mm beside it: what its covering adds to thickness and width"
-        yield Objection(("winding", index, "strip_mm"), "a strip without covering_mm on a [former]", accepted)
+        if copper.enamel_grade not in STRIP_ENAMEL_MM:
+            accepted = "enamel_grade 1 or 2, or covering_mm beside it: what its covering adds to thickness and width"
+            yield Objection(("winding", index, "strip_mm"), "a strip with enamel of grade 3", accepted)
     elif winding.wire_mm is not None and not enamelled()[0].conductor_mm <= winding.wire_mm <= thickest_enamelled():
         least, most = float(enamelled()[0].conductor_mm), float(thickest_enamelled())
         accepted = f"an enamelled wire of {least:g} to {most:g} mm, or covering_mm beside it"
@@ -108,5 +109,7 @@ def volts_per_turn(design: Design) -> Iterator[Objection]:
     if float(fit.volts_per_turn_max) > bears * (1 + 1e-9):
         tesla = float(core.flux_limit_t) * float(fit.volts_per_turn_max) / bears
         found = f"{float(fit.volts_per_turn_max):g} V a turn, {tesla:.3g} T in the core stated"
-        accepted = f"at most {bears:.4g} V, where it reaches flux_limit_t; or no volts_per_turn_max"
+        accepted = (
+            f"at most {floor(bears * 10**4) / 10**4:g} V, where it reaches flux_limit_t; or no volts_per_turn_max"
+        )
         yield Objection(("fit", "volts_per_turn_max"), found, accepted)

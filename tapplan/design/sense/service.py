@@ -85,6 +85,9 @@ def fit(design: Design) -> Iterator[Objection]:
     if fit.relays is not None and fit.relays > fit.relays_max:
         yield Objection(("fit", "relays"), f"{fit.relays}", f"at most relays_max, {fit.relays_max}")
     yield from _cores(design, fit)
+    if fit.sensing_v is not None and isinstance(design.sensing.at, str):
+        accepted = "sensing_v beside two points in [sensing] at, the ends of the winding"
+        yield Objection(("fit", "sensing_v"), f'sensing_v with at = "{design.sensing.at}"', accepted)
     window, preferred = design.output.window, fit.preferred_v
     if preferred is not None and not window.low <= preferred[0] < preferred[1] <= window.high:
         yield Objection(

@@ -112,6 +112,15 @@ def sensing(design: Design) -> Iterator[Objection]:
     if isinstance(at, str):
         return
     touched = _touched_points(design)
+    if design.fit is not None and not design.windings:
+        terminals = (design.terminals.line, design.terminals.neutral, design.terminals.output)
+        if design.fit.sensing_v is None:
+            accepted = '"input", "output", or two new points and sensing_v in [fit], which makes a winding of them'
+            yield Objection(("sensing", "at"), f"{quoted(at)} in a request", accepted)
+        if at[0] in terminals or at[1] in terminals[::2]:
+            found, accepted = quoted(at), "two new points, of which the second may be the neutral"
+            yield Objection(("sensing", "at"), found, accepted)
+        touched.update(at)
     for point in at:
         if point not in touched:
             accepted = "points that a winding or a contact touches"

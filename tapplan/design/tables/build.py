@@ -76,8 +76,8 @@ class Prices:
     """What the parts of a stage cost, in one currency; what is left out counts as nothing."""
 
     currency: Annotated[Title, Says("The currency of all prices, as it is to be shown.", example='"EUR"')]
-    iron_kg: Annotated[NotNegative, Says("A kilogram of laminations.", unit="of the currency", example="3.2")]
-    copper_kg: Annotated[NotNegative, Says("A kilogram of winding wire.", unit="of the currency", example="14")]
+    iron: Annotated[NotNegative, Says("Laminations.", unit="of the currency a kilogram", example="3.2")]
+    copper: Annotated[NotNegative, Says("Winding wire.", unit="of the currency a kilogram", example="14")]
     relay: Annotated[NotNegative, Says("A relay with one pole, fitted.", unit="of the currency", example="2.1")] = (
         Fraction(0)
     )

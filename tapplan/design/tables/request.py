@@ -128,6 +128,16 @@ class Fit:
             default=f"{float(STACK_RATIO[0]):g} to {float(STACK_RATIO[1]):g} (common practice, no source)",
         ),
     ] = None
+    sensing_v: Annotated[
+        Positive | None,
+        Says(
+            "What a winding made for sensing is to show at the nominal mains; `at` of [sensing] names its two ends.",
+            unit="V",
+            place="between the two ends",
+            example="12",
+            default="no winding is made for it",
+        ),
+    ] = None
     contact_a: Annotated[
         Positive | None,
         Says(

@@ -78,7 +78,7 @@ class Winding:
             "What the covering of the wire adds to its diameter, or to thickness and width of the strip.",
             unit="mm",
             example="0.1",
-            default="that of the enamel by `enamel_grade` of [copper]; for a strip it must be stated beside [former]",
+            default="that of the enamel, by `enamel_grade` of [copper]",
         ),
     ] = None
     core: Annotated[

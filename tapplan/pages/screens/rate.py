@@ -24,6 +24,7 @@ def screen(answer: Rated, width: int) -> Group:
     parts += _under("\nIron and losses at worst (core loss and rise are estimates, not a type test):", answer.heat)
     parts += _under("\nWindings, each at its worst:", answer.sections)
     parts += [] if answer.core is None else [Text(f"\n{answer.core.told}")]
+    parts += _layers(answer)
     parts += _under("\nContacts, each at its worst, beside its rating:", answer.contacts)
     parts += lines([one.told for one in answer.bridges if one.told])
     parts += _permitted([one for one in answer.permitted if one.va is not None], width)
@@ -34,8 +35,16 @@ def screen(answer: Rated, width: int) -> Group:
     parts += (
         _under("\nCoil supply at the lowest input of each band:", answer.coil_supply) if answer.coil_supply else []
     )
+    parts += [] if answer.cost is None else [Text(f"\n{answer.cost.told}")]
     parts += _needs(answer.needs)
     return Group(*parts, *([section(answer.findings, "Limits")] if answer.findings else []))
+
+
+def _layers(answer: Rated) -> list[RenderableType]:
+    """How the coil lies on its former, where that is known."""
+    if answer.build is None:
+        return []
+    return [*_under("\nLayers, in the order in which sections are wound:", answer.layers), Text(answer.build.told)]
 
 
 def _under(heading: str, rows: Sequence[Any]) -> list[RenderableType]:

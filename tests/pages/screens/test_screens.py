@@ -361,7 +361,8 @@ def test_rate() -> None:
     assert all(one.told in text for one in answer.bridges)
     most = max(one.va for one in answer.permitted)
     for one in answer.permitted:
-        line = next(line for line in text.splitlines() if f"{one.va:>7.0f} VA " in line)
+        start = f"{one.input_v:>6.1f}".rstrip("0").rstrip(".")
+        line = next(line for line in text.splitlines() if f"{one.va:>7.0f} VA " in line and start in line)
         assert line.count("=") == max(round(40 * one.va / most), 1)
         assert line.rstrip().endswith(one.limited_by)
     bare = rated(reviewed(RIDGE))
