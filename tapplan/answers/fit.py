@@ -14,6 +14,7 @@ from tapplan.answers.winding import build_row
 from tapplan.study.fitting import Fitted
 from tapplan.study.loaded import BuiltPlan, LoadedFit
 from tapplan.study.plans import Plan
+from tapplan.study.sensitivity import Sensitivity, WishSpan
 
 LEGEND = (
     "room: the smallest between neighbours; off: mean distance of the output from what is wanted; core: the most"
@@ -91,6 +92,16 @@ class WayOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WishRow:
+    """How far a wish may go with as many relays, and from where one relay fewer does; each found by trying."""
+
+    key: Annotated[str, word("wish")]
+    now: Annotated[str, word("now")]
+    farthest: Annotated[str | None, word("as many relays do up to", empty="no farther found")]
+    saving: Annotated[str | None, word("one fewer does from", empty="none found")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plans(Answer):
     """The bound, the plans that no other beats in every respect at once, and where there is none why."""
 
@@ -109,6 +120,8 @@ class Plans(Answer):
     built: Annotated[tuple[BuiltRow, ...], more()] = ()
     considered: Annotated[tuple[str, ...], names()] = ()
     not_considered: Annotated[tuple[str, ...], names()] = ()
+    wishes: Annotated[tuple[WishRow, ...], more()] = ()
+    wishes_told: str = ""
     core_told: str = ""
     bound_told: str
     none_told: str
@@ -136,7 +149,7 @@ def _unproven(one: PlanRow) -> str:
     return one.number if one.gap is None else f"{one.number} (at most {one.gap:.1%} from the best)"
 
 
-def plans(loaded: LoadedFit, title: str) -> Plans:
+def plans(loaded: LoadedFit, title: str, swayed: Sensitivity | None = None) -> Plans:
     """The answer to a request."""
     found = loaded.fitted
     return Plans(
@@ -154,6 +167,8 @@ def plans(loaded: LoadedFit, title: str) -> Plans:
             for number, one in enumerate(loaded.built, 1)
         ),
         core_told=_core_told(loaded),
+        wishes=() if swayed is None else tuple(_wish(one) for one in swayed.wishes),
+        wishes_told="" if swayed is None else _wishes_told(loaded, swayed),
         considered=found.considered.arrangements,
         not_considered=found.considered.left_out,
     )
@@ -260,6 +275,16 @@ def _built(one: BuiltPlan, number: str, core: str | None) -> BuiltRow:
         efficiency=one.efficiency,
         efficient=words.percent(one.efficiency),
     )
+
+
+def _wish(one: WishSpan) -> WishRow:
+    return WishRow(key=one.key, now=one.now, farthest=one.farthest, saving=one.saving)
+
+
+def _wishes_told(loaded: LoadedFit, swayed: Sensitivity) -> str:
+    drop = ", with the drop of plan 1 reserved" if loaded.built else ""
+    relays = f"{swayed.relays} {'relay' if swayed.relays == 1 else 'relays'}"
+    return f"How far each wish may go alone, about plans of {relays}{drop}:"
 
 
 def _core_of(one: BuiltPlan) -> str:

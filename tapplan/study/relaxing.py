@@ -43,7 +43,7 @@ def nearest(request: Request, offered: list[Wiring]) -> Plan | None:
     return best
 
 
-def _possible(request: Request) -> bool:
+def possible(request: Request) -> bool:
     """Whether a plan is found at little expense; those with many ratios first."""
     least = bound(request)
     if least is None:
@@ -62,20 +62,20 @@ def _possible(request: Request) -> bool:
 
 def relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
     """One of each kind that does: a wider window, a narrower range, less hysteresis, more relays; each worked out."""
-    wider = _least(lambda share: _possible(widened(request, share)))
+    wider = _least(lambda share: possible(widened(request, share)))
     if wider is not None:
-        window = _outward(widened(request, wider).window)
-        yield Relaxation("output.window_v", _span(request.window), _span(window))
-    narrower = _least(lambda share: _possible(narrowed(request, share)))
+        window = outward(widened(request, wider).window)
+        yield Relaxation("output.window_v", written(request.window), written(window))
+    narrower = _least(lambda share: possible(narrowed(request, share)))
     if narrower is not None:
-        mains = _inward(narrowed(request, narrower).mains)
-        yield Relaxation("mains.range_v", _span(request.mains), _span(mains))
+        mains = inward(narrowed(request, narrower).mains)
+        yield Relaxation("mains.range_v", written(request.mains), written(mains))
     room = None if nearest is None else nearest.room
     if room is not None and 2 * request.noise < room < request.needed:
         left = Fraction((room - request.noise) * 100 // 1, 100)
         yield Relaxation("sensing.hysteresis_v", f"{float(request.hysteresis):g}", f"{float(left):g}")
     more = request.relays_max + 1
-    if request.relays_exactly is None and _possible(replace(request, relays_max=more)):
+    if request.relays_exactly is None and possible(replace(request, relays_max=more)):
         yield Relaxation("fit.relays_max", f"{request.relays_max}", f"{more}")
 
 
@@ -90,13 +90,16 @@ def _least(possible: Callable[[Fraction], bool]) -> Fraction | None:
     return high
 
 
-def _outward(span: Span) -> Span:
+def outward(span: Span) -> Span:
+    """Ends at tenths of a volt, none inside the span."""
     return Span(Fraction(span.low * 10 // 1, 10), Fraction(-(-span.high * 10 // 1), 10))
 
 
-def _inward(span: Span) -> Span:
+def inward(span: Span) -> Span:
+    """Ends at tenths of a volt, none outside the span."""
     return Span(Fraction(-(-span.low * 10 // 1), 10), Fraction(span.high * 10 // 1, 10))
 
 
-def _span(span: Span) -> str:
+def written(span: Span) -> str:
+    """As a file has it."""
     return f"[{float(span.low):g}, {float(span.high):g}]"

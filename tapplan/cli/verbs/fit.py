@@ -18,6 +18,7 @@ from tapplan.study.fitting import How
 from tapplan.study.kept import keeper, read_kept
 from tapplan.study.loaded import LoadedFit
 from tapplan.study.request import InletWeight, request_of
+from tapplan.study.sensitivity import Sensitivity, sensitivity
 from tapplan.study.weights import load_weights
 from tapplan.study.written import designed, text_of
 
@@ -36,6 +37,7 @@ def arguments(verb: argparse.ArgumentParser) -> None:
     )
     verb.add_argument("--seconds", type=seconds, metavar="S", help="stop after S seconds with the best so far")
     verb.add_argument("--keep", metavar="FILE", help="keep what is searched in FILE, and go on from what it has")
+    verb.add_argument("--sensitivity", action="store_true", help="how far each wish may go, and what saves a relay")
     verb.add_argument("--to-the-end", action="store_true", help="search every wiring until proven, however long")
 
 
@@ -49,12 +51,19 @@ def answer(args: argparse.Namespace) -> Reply:
         if args.keep is not None:
             how = _kept(args.keep, replace(asked, fit=fit), weights, how)
         found = answered(asked.design, fit, weights, how)
-    told = plans(found, asked.design.title)
+        swayed = _swayed(found, how) if args.sensitivity else None
+    told = plans(found, asked.design.title, swayed)
     if args.pick is None:
         return on_screen(told, "fit")
     text = _design(args, asked.design, found)
     told = replace(told, picked=args.pick)
     return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
+
+
+def _swayed(found: LoadedFit, how: How) -> Sensitivity | None:
+    """How the wishes sway the plans; of plans wound, with the drop that the first of them was found to need."""
+    request = found.built[0].plan.request if found.built else found.fitted.request
+    return sensitivity(request, found.fitted.plans, how.stop)
 
 
 def _kept(path: str, asked: Asked, weights: tuple[InletWeight, ...], how: How) -> How:

@@ -29,11 +29,17 @@ def screen(answer: Plans, width: int) -> Group:
     table = _table(answer.plans)
     front = table if _least_width(table) <= width else _listed(answer.plans)
     closing = Text("\n`--pick N -o FILE` writes plan N as a design file.")
-    return Group(*parts, front, Text(answer.legend), *_wound(answer), *_picture(answer.plans), closing)
+    return Group(
+        *parts, front, Text(answer.legend), *_wound(answer), *_picture(answer.plans), *_wishes(answer), closing
+    )
 
 
 def _wound(answer: Plans) -> list[RenderableType]:
     return [Text(f"\n{answer.core_told}"), grid(answer.built)] if answer.built else []
+
+
+def _wishes(answer: Plans) -> list[RenderableType]:
+    return [Text(f"\n{answer.wishes_told}"), grid(answer.wishes)] if answer.wishes else []
 
 
 def _table(plans: Sequence[PlanRow]) -> Table:
