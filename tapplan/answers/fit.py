@@ -69,12 +69,13 @@ class BuiltRow:
     iron_kg: Annotated[float | None, measured("iron", "kg")]
     copper_kg: Annotated[float | None, measured("copper", "kg")]
     fill: Annotated[float | None, measured()]
-    filled: Annotated[str, said("of the window")]
+    filled: Annotated[str | None, said("of the window", optional=True)]
     build_mm: Annotated[Fraction | None, number(optional=True)]
     width_mm: Annotated[Fraction | None, number(optional=True)]
     built_up: Annotated[str | None, said("layers (mm)", optional=True)]
     loss_w: Annotated[float | None, measured("loss", "W", digits=1)]
-    rise_k: Annotated[float | None, measured("rise", "K", digits=0)]
+    rise_k: Annotated[float | None, measured()]
+    warmed: Annotated[str | None, said("rise (K)", optional=True)]
     efficiency: Annotated[float | None, measured()]
     efficient: Annotated[str, said("efficiency")]
     cost: Annotated[float | None, measured(optional=True)]
@@ -259,11 +260,11 @@ def _built(one: BuiltPlan, number: str, core: str | None) -> BuiltRow:
     return BuiltRow(
         number=number,
         core=core,
-        wires=", ".join(wire.told for wire in thickest),
+        wires=_wires_told([wire.told for wire in thickest]),
         iron_kg=one.iron_kg,
         copper_kg=one.copper_kg,
         fill=one.fill,
-        filled=words.percent(one.fill),
+        filled=words.percent(one.fill) if build is None else None,
         build_mm=None if build is None else build.build_mm,
         width_mm=None if build is None else build.width_mm,
         built_up=None if build is None else f"{float(build.build_mm):.1f} of {words.number(build.width_mm, 1)}",
@@ -272,6 +273,7 @@ def _built(one: BuiltPlan, number: str, core: str | None) -> BuiltRow:
         priced=None if cost is None else f"{words.figure(cost.total)} {cost.currency}",
         loss_w=one.loss_w,
         rise_k=one.rise_k,
+        warmed=None if one.rise_k is None else words.figure(one.rise_k, 0),
         efficiency=one.efficiency,
         efficient=words.percent(one.efficiency),
     )
@@ -285,6 +287,12 @@ def _wishes_told(loaded: LoadedFit, swayed: Sensitivity) -> str:
     drop = ", with the drop of plan 1 reserved" if loaded.built else ""
     relays = f"{swayed.relays} {'relay' if swayed.relays == 1 else 'relays'}"
     return f"How far each wish may go alone, about plans of {relays}{drop}:"
+
+
+def _wires_told(wires: list[str]) -> str:
+    """The wires one after the other, millimetres named once."""
+    *others, last = wires or ["-"]
+    return ", ".join([*(one.removesuffix(" mm") if last.endswith(" mm") else one for one in others), last])
 
 
 def _core_of(one: BuiltPlan) -> str:

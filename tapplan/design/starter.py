@@ -118,6 +118,21 @@ flux_limit_t = 1.3
 [copper]
 density_a_mm2 = 3
 series        = "metric"    # or "awg"
+thickest_mm   = 2.5         # above it several wires run side by side; enamel_grade = 1, 2 or 3
+
+[former]                    # what insulates is yours to state, by the standard that applies; left out: no layers
+flange_mm     = 1.5
+margin_mm     = 3           # free between a layer and each flange
+interlayer_mm = 0.1
+between_mm    = 0.6         # more of it between windings that no turn joins
+
+# [prices]                  # for a cost of each plan
+# currency = "EUR"
+# iron     = 3.5            # a kilogram
+# copper   = 14
+# relay    = 2.2
+# pole     = 0.7            # each pole of a relay beyond its first
+# tap      = 0.4            # each point brought out
 
 # [[feed]]                  # an inverter on a winding of the same core; the winding is made
 # name    = "inverter"
@@ -129,5 +144,6 @@ series        = "metric"    # or "awg"
 # total_turns = [400, 800]  # from neutral to the highest tap; left out: as many as the flux asks for
 arrangements = ["line-chain", "both-sides"]   # left out: all but "free"
 relays_max   = 2
+# sensing_v  = 9            # a winding for the controller to read, with at = ["S1", "S2"] in [sensing]
 # contact_a  = 10           # ratings that every relay has: contact_v, contact_ohm, coil_v, coil_w
 """

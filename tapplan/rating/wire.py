@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import pi, sqrt
+from math import inf, pi, sqrt
 
 from tapplan.design.conductor import Conductor, Wire, bare_wire
 from tapplan.design.materials import (
@@ -34,13 +34,13 @@ def next_wire(amperes: float, copper: Copper) -> Wire | None:
 
 
 def sizes(copper: Copper) -> list[Wire]:
-    """The standard sizes of the series wanted, none thicker than the thickest allowed."""
+    """The standard sizes of the series wanted, between the thinnest and the thickest allowed."""
     if copper.series == "awg":
         made = [Wire(awg_name(gauge), awg_mm(gauge)) for gauge in AWG]
     else:
         made = [bare_wire(float(mm)) for mm in METRIC_MM]
-    most = copper.thickest_mm
-    return made if most is None else [one for one in made if one.mm <= float(most) + 1e-9]
+    least, most = float(copper.thinnest_mm or 0), float(copper.thickest_mm or inf)
+    return [one for one in made if least - SAME_MM <= one.mm <= most + SAME_MM]
 
 
 def named(wire: Conductor, copper: Copper) -> Conductor:

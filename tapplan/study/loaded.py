@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import ceil, inf
+from math import ceil, floor, inf
 
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import review
@@ -20,21 +20,23 @@ from tapplan.control.drop import load_ohm
 from tapplan.control.table import ControlTable
 from tapplan.design.coil import Coil
 from tapplan.design.model import Design, Fit
+from tapplan.exact import Span
 from tapplan.rating.built import built_table
 from tapplan.rating.cost import StageCost, cost_of
 from tapplan.rating.rated import Ratings, ratings
 from tapplan.study.auxiliary import rest_turns, with_auxiliaries
 from tapplan.study.fitting import Fitted, How, PlanKind, fitted, kind_of, rank
-from tapplan.study.plans import Plan
+from tapplan.study.plans import Plan, turns
 from tapplan.study.request import InletWeight, Request, Sag, bound, request_of
 from tapplan.study.written import bare_design, with_thresholds
 
 ROUNDS = 6
 # What would only be a warning in a design that exists: a new one has no need of it.
-THIN = "thin-hysteresis"
-BARRED = frozenset((THIN, "window-full", "over-current", "over-load", "hot", "cutout-trips", "charger-reach"))
+THIN, FULL = "thin-hysteresis", "window-full"
+BARRED = frozenset((THIN, FULL, "over-current", "over-load", "hot", "cutout-trips", "charger-reach"))
 NEAR_DIRECT = Fraction(2, 100)  # how far from 1 a ratio counts as direct, where sag is told
 SPARE = Fraction(102, 100)  # by how much more sag is reserved than a plan was found to need
+FEWER = 0.95  # of the turns that were too many
 FINE = 10**6
 
 
@@ -193,15 +195,27 @@ def on_core(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How)
 
 
 def _reserving(request: Request, unsound: list[BuiltPlan]) -> Request:
-    """The request with as much more sag, or hysteresis, reserved as the least demanding plan was found to need."""
-    sag = request.sag
-    more = [one.sag for one in unsound if one.sag.share > sag.share or one.sag.always > sag.always]
+    """The request with as much more sag, or hysteresis, reserved as the least demanding plan was found to need.
+
+    Where all that is wrong is that the copper does not go in: with as many fewer turns as that seems to take.
+    """
+    sag, fitting = request.sag, [one for one in unsound if FULL not in one.faults]
+    more = [one.sag for one in fitting if one.sag.share > sag.share or one.sag.always > sag.always]
     if more:
         least = min(more, key=lambda one: (one.share + one.always, one.share))
         sag = Sag(_spared(max(least.share, sag.share)), _spared(max(least.always, sag.always)))
         return replace(request, sag=sag)
-    thin = min((one.thin_v for one in unsound if one.thin_v), default=Fraction(0))
-    return replace(request, hysteresis=request.hysteresis + _spared(thin))
+    thin = min((one.thin_v for one in fitting if one.thin_v), default=Fraction(0))
+    if thin or fitting or not unsound:
+        return replace(request, hysteresis=request.hysteresis + _spared(thin))
+    return _with_fewer_turns(request, min(unsound, key=lambda one: one.crowding))
+
+
+def _with_fewer_turns(request: Request, full: BuiltPlan) -> Request:
+    """The request with fewer turns at most than a plan that fills the window; itself where it can have no fewer."""
+    highest = max(turns(row, full.plan.values) for row in full.plan.wiring.highest)
+    most = Fraction(floor(highest * min(FEWER, 1 / max(full.crowding, 1.0))))
+    return request if most < request.turns.low else replace(request, turns=Span(request.turns.low, most))
 
 
 def _spared(share: Fraction) -> Fraction:

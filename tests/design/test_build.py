@@ -130,8 +130,8 @@ REQUESTS = [
         'sensing.at: found "S1", "S2" in a request; accepted: "input", "out',
     ),
     (
-        "[fit]",
-        '[former]\nflange_mm = 1\nmargin_mm = 3\ninterlayer_mm = 0\nbetween_mm = 0\norder = ["a"]\n[fit]',
+        "between_mm = 0.6",
+        'between_mm = 0.6\norder = ["a"]',
         "former.order: found order in a request; accepted: no order: the windings are not made yet",
     ),
 ]

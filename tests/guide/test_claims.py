@@ -45,10 +45,13 @@ from tapplan.design.model import (
 from tapplan.exact import Span
 from tapplan.network.states import BULK_FROM_RELAYS, MOST_RELAYS_EACH
 from tapplan.study.arrangements import _sections, wirings
+from tapplan.study.cores import LARGER
+from tapplan.study.fitting import fitted
 from tapplan.study.free import MOST_RELAYS as MOST_FREE
 from tapplan.study.free import TAPS as FREE_TAPS
 from tapplan.study.relaxing import TRIES
 from tapplan.study.request import request_of
+from tapplan.study.sensitivity import MOST as MOST_CHANGE
 from tapplan.study.trees import MOST_RELAYS as MOST_TREE
 from tests.examples import ROOT
 from tests.guide.generated import MADE
@@ -300,6 +303,24 @@ def finest_relaxation() -> bool:
     return F(1, 2) / 2**TRIES == F(1, 128)
 
 
+def shown_commands(topic: str, words: str) -> int:
+    """How many commands of tapplan the block has that holds these words."""
+    text = DOCUMENTS[topic].text
+    block = next(part for part in text.split("```")[1::2] if words in part)
+    return block.count("$ tapplan ")
+
+
+def hysteresis_saves_a_relay() -> bool:
+    """The coast road with 3.3 V of hysteresis takes three relays; with 0.28 V less, two."""
+    asked = load_request(ROOT / "designs" / "requests" / "coast-road.toml")
+    request = request_of(asked.design, asked.fit)
+
+    def relays(hysteresis: str) -> int:
+        return min(plan.relays for plan in fitted(replace(request, hysteresis=F(hysteresis))).plans)
+
+    return relays("3.3") == 3 and relays("3.02") == 2 and F("3.3") - F("3.02") == F("0.28")
+
+
 # --- ci, firmware ---
 
 
@@ -345,6 +366,8 @@ def at_least_threshold() -> bool:
 def is_one(constant: object, value: object) -> Callable[[], bool]:
     return lambda: constant == value
 
+
+WINDER = ("requests", "--to winding -o island.html")
 
 CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("README", "two relays on three points"): two_relays_on_three_points,
@@ -393,6 +416,12 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "up to two reversed"): sections(2, turned=True),
     ("limits", "up to three changeovers on up to five taps"): is_one((MOST_FREE, FREE_TAPS), (3, 5)),
     ("limits", "the least within 1/128"): finest_relaxation,
+    ("designer", "goes there from a request in three commands"): lambda: shown_commands(*WINDER) == 3,
+    ("requests", "From the request to the winder it takes three commands"): lambda: shown_commands(*WINDER) == 3,
+    ("requests", "with a little more hysteresis than two relays leave room for"): hysteresis_saves_a_relay,
+    ("requests", "0.28 V less hysteresis saves a relay"): hysteresis_saves_a_relay,
+    ("limits", "larger cores that are offered are three steps of iron"): lambda: len(LARGER) == 3,
+    ("limits", "changes one wish at a time, by a half at most"): lambda: F(1, 2) == MOST_CHANGE,
     ("ci", "exit with 1 when a promise is broken"): stands_guard,
     ("ci", "exits with 1 when a sound stage"): isolate_guards,
     ("ci", "leave the code at 0"): warnings_leave_0,

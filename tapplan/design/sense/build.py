@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from math import floor, pi, sqrt
 
 from tapplan.design.model import Copper, Core, Design, Winding
 from tapplan.design.objection import Objection, nearest, quoted
+
+FINE = Fraction(1, 10**5)  # mm; diameters of gauges are no short decimals
+LARGEST = 10**9
 
 
 def wires(design: Design) -> Iterator[Objection]:
@@ -37,6 +41,21 @@ def _covering(winding: Winding, index: int, copper: Copper) -> Iterator[Objectio
         least, most = float(enamelled()[0].conductor_mm), float(thickest_enamelled())
         accepted = f"an enamelled wire of {least:g} to {most:g} mm, or covering_mm beside it"
         yield Objection(("winding", index, "wire_mm"), f"{float(winding.wire_mm):g} mm", accepted)
+
+
+def sizes(design: Design) -> Iterator[Objection]:
+    """A thinnest wire below the thickest, and a size of the series between them."""
+    copper = design.copper
+    if copper.thinnest_mm is None and copper.thickest_mm is None:
+        return
+    from tapplan.design.materials import AWG, METRIC_MM, awg_mm  # only where sizes are limited
+
+    made = [awg_mm(gauge) for gauge in AWG] if copper.series == "awg" else [float(mm) for mm in METRIC_MM]
+    least, most = copper.thinnest_mm or 0, copper.thickest_mm or LARGEST
+    if not any(least <= Fraction(mm) + FINE and Fraction(mm) - FINE <= most for mm in made):
+        key = "thickest_mm" if copper.thickest_mm is not None else "thinnest_mm"
+        accepted = f"limits with a {copper.series} size between them, {min(made):.4g} to {max(made):.4g} mm"
+        yield Objection(("copper", key), f"no wire from {float(least):g} to {float(most):g} mm", accepted)
 
 
 def former(design: Design) -> Iterator[Objection]:

@@ -25,6 +25,7 @@ RULES: tuple[Callable[[Design], Iterator[Objection]], ...] = (
     control.controller,
     service.core,
     build.wires,
+    build.sizes,
     build.former,
     build.volts_per_turn,
     wiring.named_windings,

@@ -196,6 +196,15 @@ class Copper:
             default="the thickest of the series",
         ),
     ] = None
+    thinnest_mm: Annotated[
+        Positive | None,
+        Says(
+            "The thinnest wire that is chosen, however small the current.",
+            unit="mm",
+            example="0.3",
+            default="the thinnest of the series",
+        ),
+    ] = None
     temperature_c: Annotated[
         CopperCelsius,
         Says("The temperature for which the resistance of wire is worked out.", unit="degrees Celsius", example="80"),

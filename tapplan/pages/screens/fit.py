@@ -9,10 +9,10 @@ from rich.table import Table
 from rich.text import Text
 
 from tapplan.answers import words
-from tapplan.answers.fit import PlanRow, Plans
+from tapplan.answers.fit import BuiltRow, PlanRow, Plans
 from tapplan.answers.forms import cells
 from tapplan.pages.screens.bars import Share, bar
-from tapplan.pages.screens.grid import BETWEEN, grid, headline
+from tapplan.pages.screens.grid import BETWEEN, grid, headline, width_of
 
 LONGEST_BAR = 30
 
@@ -26,28 +26,42 @@ def screen(answer: Plans, width: int) -> Group:
         )
     if not answer.plans:
         return Group(*parts, Text(answer.none_told))
-    table = _table(answer.plans)
-    front = table if _least_width(table) <= width else _listed(answer.plans)
     closing = Text("\n`--pick N -o FILE` writes plan N as a design file.")
     return Group(
-        *parts, front, Text(answer.legend), *_wound(answer), *_picture(answer.plans), *_wishes(answer), closing
+        *parts,
+        _front(answer.plans, width),
+        Text(answer.legend),
+        *_wound(answer, width),
+        *_picture(answer.plans),
+        *_wishes(answer),
+        closing,
     )
 
 
-def _wound(answer: Plans) -> list[RenderableType]:
-    return [Text(f"\n{answer.core_told}"), grid(answer.built)] if answer.built else []
+def _front(rows: Sequence[PlanRow] | Sequence[BuiltRow], width: int) -> RenderableType:
+    """A table, or where the screen is too narrow for it a list."""
+    table = _table(rows)
+    if _least_width(table) > width:
+        return _listed(rows)
+    if width_of(table) > width:
+        for column in table.columns:  # only lists may be folded; of the others, their headings
+            column.width = None if any(", " in str(cell) for cell in column.cells) else column.min_width
+    return table
+
+
+def _wound(answer: Plans, width: int) -> list[RenderableType]:
+    return [Text(f"\n{answer.core_told}"), _front(answer.built, width)] if answer.built else []
 
 
 def _wishes(answer: Plans) -> list[RenderableType]:
     return [Text(f"\n{answer.wishes_told}"), grid(answer.wishes)] if answer.wishes else []
 
 
-def _table(plans: Sequence[PlanRow]) -> Table:
-    table = grid(plans)
+def _table(rows: Sequence[PlanRow] | Sequence[BuiltRow]) -> Table:
+    table = grid(rows)
     for column in table.columns:
         longest = max(len(entry) for cell in column.cells for entry in str(cell).replace(", ", ",\n").split("\n"))
         column.min_width = max(longest, max(len(word) for word in str(column.header).split()))
-        column.no_wrap = not any(", " in str(cell) for cell in column.cells)
     return table
 
 
@@ -56,9 +70,9 @@ def _least_width(made: Table) -> int:
     return sum((column.min_width or 0) + BETWEEN for column in made.columns) - BETWEEN
 
 
-def _listed(plans: Sequence[PlanRow]) -> RenderableType:
+def _listed(rows: Sequence[PlanRow] | Sequence[BuiltRow]) -> RenderableType:
     """One line a plan and quantity, where the screen is too narrow for the table."""
-    made = cells(plans)
+    made = cells(rows)
     lines = [f"{head + ':':<14}{cell}" for row in made.rows for head, cell in zip(made.heads, row, strict=True)]
     return Text("\n".join(f"\n{line}" if line.startswith("plan:") else line for line in lines) + "\n")
 
