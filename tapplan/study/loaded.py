@@ -30,7 +30,7 @@ from tapplan.study.plans import Plan, turns
 from tapplan.study.request import InletWeight, Request, Sag, bound, request_of
 from tapplan.study.written import bare_design, with_thresholds
 
-ROUNDS = 6
+ROUNDS = 10
 # What would only be a warning in a design that exists: a new one has no need of it.
 THIN, FULL = "thin-hysteresis", "window-full"
 BARRED = frozenset((THIN, FULL, "over-current", "over-load", "hot", "cutout-trips", "charger-reach"))
@@ -197,25 +197,29 @@ def on_core(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How)
 def _reserving(request: Request, unsound: list[BuiltPlan]) -> Request:
     """The request with as much more sag, or hysteresis, reserved as the least demanding plan was found to need.
 
-    Where all that is wrong is that the copper does not go in: with as many fewer turns as that seems to take.
+    Where copper does not go in, first with as many fewer turns as that seems to take: they drop less as well.
     """
-    sag, fitting = request.sag, [one for one in unsound if FULL not in one.faults]
-    more = [one.sag for one in fitting if one.sag.share > sag.share or one.sag.always > sag.always]
+    full = [one for one in unsound if FULL in one.faults]
+    fewer = _with_fewer_turns(request, min(full, key=lambda one: one.crowding)) if full else request
+    if fewer != request:
+        return fewer
+    sag, unsound = request.sag, [one for one in unsound if FULL not in one.faults]
+    more = [one.sag for one in unsound if one.sag.share > sag.share or one.sag.always > sag.always]
     if more:
         least = min(more, key=lambda one: (one.share + one.always, one.share))
         sag = Sag(_spared(max(least.share, sag.share)), _spared(max(least.always, sag.always)))
         return replace(request, sag=sag)
-    thin = min((one.thin_v for one in fitting if one.thin_v), default=Fraction(0))
-    if thin or fitting or not unsound:
-        return replace(request, hysteresis=request.hysteresis + _spared(thin))
-    return _with_fewer_turns(request, min(unsound, key=lambda one: one.crowding))
+    thin = min((one.thin_v for one in unsound if one.thin_v), default=Fraction(0))
+    return replace(request, hysteresis=request.hysteresis + _spared(thin))
 
 
 def _with_fewer_turns(request: Request, full: BuiltPlan) -> Request:
     """The request with fewer turns at most than a plan that fills the window; itself where it can have no fewer."""
     highest = max(turns(row, full.plan.values) for row in full.plan.wiring.highest)
     most = Fraction(floor(highest * min(FEWER, 1 / max(full.crowding, 1.0))))
-    return request if most < request.turns.low else replace(request, turns=Span(request.turns.low, most))
+    if most < max(request.turns.low, request.line_least, request.output_least):
+        return request
+    return replace(request, turns=Span(request.turns.low, most))
 
 
 def _spared(share: Fraction) -> Fraction:
