@@ -3,12 +3,13 @@
 Written down from the definition alone: a state may follow another when the room between them is enough, and a
 plan is a path of states from one that serves the bottom of the range to one that serves its top. (The order of
 ratios need not be known: a path with enough room between its states leaves enough between all neighbours passed.)
+With the load on, the lower of two neighbours has line over output turns u as (1 + always) u + share |u - 1|.
 """
 
 from __future__ import annotations
 
 from fractions import Fraction
-from math import lcm
+from math import ceil, lcm
 
 from ortools.sat.python import cp_model
 
@@ -36,7 +37,25 @@ class Model:
         self.model.add_max_equality(highest, [self.turns(row) for row in wiring.highest])
         self.model.add(highest >= int(request.turns.low))
         self.states = [[self.positive(row) for row in (rows.line, rows.output)] for rows in wiring.states]
+        self.bear_the_volts()
         self.path(room)
+
+    def bear_the_volts(self) -> None:
+        """Some state's line, and every state's output, on so many turns that none carries too many volts."""
+        lines = [line for line, _ in self.states]
+        line_most = self.model.new_int_var(1, self.most, "most of the line")
+        self.model.add_max_equality(line_most, lines)
+        self.model.add(line_most >= ceil(self.request.line_least))
+        if self.request.output_least > 1:
+            for _, output in self.states:
+                self.model.add(output >= ceil(self.request.output_least))
+
+    def apart(self, one: cp_model.IntVar, two: cp_model.IntVar) -> cp_model.IntVar:
+        """At least how far two differ; where it counts against a plan, just so far."""
+        variable = self.model.new_int_var(0, 2 * self.most, "apart")
+        self.model.add(variable >= one - two)
+        self.model.add(variable >= two - one)
+        return variable
 
     def turns(self, row: TurnRow) -> cp_model.LinearExpr:
         return cp_model.LinearExpr.weighted_sum(self.values, row)
@@ -57,7 +76,8 @@ class Model:
         request, arcs = self.request, []
         first = whole(request.first_least, Fraction(1))
         last = whole(request.last_most, Fraction(1))
-        high, low, least = whole(request.high, request.low, room)
+        sag, away = request.sag, request.sag.share * request.low
+        high, low, drop, least = whole(request.high, (1 + sag.always) * request.low, away, room)
         count = len(self.states)
         for one, (line, output) in enumerate(self.states):
             starts, ends, idle = (self.model.new_bool_var(f"{what}{one}") for what in ("starts", "ends", "idle"))
@@ -71,6 +91,8 @@ class Model:
                     continue
                 follows = self.model.new_bool_var(f"{one} to {two}")
                 between = high * self.product(line, output_two) - low * self.product(line_two, output)
+                if drop:
+                    between -= drop * self.product(self.apart(line_two, output_two), output)
                 self.model.add(between >= least * self.product(output, output_two)).only_enforce_if(follows)
                 arcs.append((one, two, follows))
         self.model.add_circuit(arcs)

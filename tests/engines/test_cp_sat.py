@@ -13,12 +13,17 @@ from random import Random
 
 import pytest
 
+from tapplan.design.file import load_request
+from tapplan.exact import rounded_down
+from tapplan.study.cores import answered
+from tapplan.study.fitting import How
 from tapplan.study.plans import best_plan, plan_of
 from tapplan.study.request import Request, bound
 from tapplan.study.roomsearch import RoomSearch, structure_of
 from tapplan.study.search import search
 from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
+from tests.examples import ROOT
 from tests.study.requests import drawn, offered
 
 if os.environ.get("CI") == "true":
@@ -92,3 +97,23 @@ def test_the_orders_of_ratios_find_the_same_most_room(arrangement: str) -> None:
         request, _ = case("both-sides", random)
         found.append(orders_agree(request, random.choice(offered(arrangement, relays))))
     assert any(found)
+
+
+@pytest.mark.parametrize("arrangement", ["line-chain", "both-sides", "trees"])
+def test_plans_wound_on_a_core_have_the_most_room_there_is(arrangement: str) -> None:
+    """The island's grid on few turns: flux, the drop at full load and what the window leaves are in the request."""
+    asked = load_request(ROOT / "designs" / "requests" / "island-grid.toml")
+    fit = replace(asked.fit, total_turns=(F(150), F(235)), arrangements=(arrangement,), relays_max=F(3))
+    compared = 0
+    for one in answered(asked.design, fit, (), How(relaxing=False)).built:
+        plan = one.plan
+        if plan.relays > 2 or plan.room is None:
+            continue
+        assert plan.request.sag.share > 0
+        assert plan.request.output_least > 150
+        fine = F(1, 1000)  # with more decimals the solver's whole numbers run over
+        assert possible(plan.request, plan.wiring, rounded_down(plan.room, fine)) is not None
+        more = possible(plan.request, plan.wiring, rounded_down(plan.room, fine) + fine)
+        assert more is None or plan_of(plan.request, plan.wiring, more) is None
+        compared += 1
+    assert compared or arrangement == "line-chain"

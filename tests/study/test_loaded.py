@@ -207,7 +207,7 @@ def test_the_ampere_turns_of_the_shipped_jobs_cancel(name: str) -> None:
         lost = iron.loss_w(tesla, float(made.mains.frequency_hz[0]))
         assert lost is not None
         left = (magnetising**2 + (lost / float(per_turn)) ** 2) ** 0.5
-        assert abs((turns * currents).sum()) == pytest.approx(left, rel=0.02)
+        assert abs((turns * currents).sum()) == pytest.approx(left, rel=0.03)
 
 
 def test_the_inverter_s_winding_and_the_coils_by_hand() -> None:
