@@ -68,7 +68,7 @@ def winding_csv(sheet: WindingSheet) -> str:
         writer.writerow([])
         writer.writerow([part.heading])
         writer.writerow(part.cells.heads)
-        writer.writerows([safe(cell) for cell in row] for row in part.cells.rows)
+        writer.writerows(["" if cell == "-" else safe(cell) for cell in row] for row in part.cells.rows)
     return made.getvalue()
 
 
