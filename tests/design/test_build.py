@@ -164,3 +164,34 @@ def test_ends_of_a_sensing_winding_that_are_terminals(tmp_path: object) -> None:
         file = tmp_path / "fine.toml"  # type: ignore[operator]
         file.write_text(with_volts.replace("[sensing]", f"[sensing]\nat = {ends}"), encoding="utf-8")
         assert load_request(file).design.sensing.at == tuple(ends.strip('[]"').split('", "'))
+
+
+@pytest.mark.parametrize(
+    ("copper", "told"),
+    [
+        (
+            "thickest_mm = 0.09",
+            "copper.thickest_mm: found no wire from 0 mm to 0.09 mm; accepted: limits with a metric si",
+        ),
+        ("thinnest_mm = 7", "copper.thinnest_mm: found no wire from 7 mm up; accepted: limits with a metric size"),
+        ("thinnest_mm = 2\nthickest_mm = 1", "copper.thickest_mm: found no wire from 2 mm to 1 mm"),
+        ("thinnest_mm = 0.41\nthickest_mm = 0.44", "between them, 0.1 to 5 mm"),
+        ('series = "awg"\nthinnest_mm = 12', "copper.thinnest_mm: found no wire from 12 mm up"),
+        ("thinnest_mm = 0", "copper.thinnest_mm: found 0; accepted: a number above 0"),
+    ],
+)
+def test_limits_that_leave_no_wire(copper: str, told: str) -> None:
+    assert told in said(f"{WHOLE}\n[copper]\n{copper}\n")
+
+
+@pytest.mark.parametrize(
+    "copper",
+    [
+        "thickest_mm = 0.1",
+        "thinnest_mm = 5",
+        "thinnest_mm = 1\nthickest_mm = 1",
+        'series = "awg"\nthinnest_mm = 11.6',
+    ],
+)
+def test_limits_that_leave_just_one_wire(copper: str) -> None:
+    assert parse(f"{WHOLE}\n[copper]\n{copper}\n").copper is not None

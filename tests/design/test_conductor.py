@@ -69,6 +69,7 @@ def test_what_a_file_states() -> None:
     assert conductor_of(winding(wire_mm=F("1.6"), strands=F(3))) == Wire("1.6 mm", 1.6, 3)
     assert conductor_of(winding(strip_mm=(F(2), F(5)), strands=F(2))) == Strip(2.0, 5.0, 2)
     assert bare_wire(1.6, 3).mm2 == pytest.approx(3 * pi * 0.64)
+    assert (Wire("1.6 mm", 1.6).strands, Strip(2, 5).strands) == (1, 1)
     assert [bare_wire(1.6).told, bare_wire(1.6, 3).told] == ["1.6 mm", "3 x 1.6 mm"]
     assert [Strip(2, 5).told, Strip(2, 5, 2).told] == ["2 x 5 mm", "2 x 2 x 5 mm"]
 

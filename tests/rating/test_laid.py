@@ -65,6 +65,14 @@ def test_leads_in_the_order_in_which_they_are_met() -> None:
     ]
 
 
+def test_the_last_section_may_go_on_as_well() -> None:
+    found = wound(stage(windings=stage().windings[:3])).leads
+    assert [(one.section, one.end, one.then) for one in found] == [
+        ("main", "start", None), ("main", "finish", None), ("low", "start", None), ("low", "tap", "high"),
+        ("high", "finish", None),
+    ]  # fmt: skip
+
+
 def test_volts_between_layers_are_twice_a_layer_times_the_volts_of_a_turn() -> None:
     """Of layers wound to and fro; those of windings that no turn joins are left to the standard."""
     made = stage()

@@ -54,8 +54,9 @@ def sizes(design: Design) -> Iterator[Objection]:
     least, most = copper.thinnest_mm or 0, copper.thickest_mm or LARGEST
     if not any(least <= Fraction(mm) + FINE and Fraction(mm) - FINE <= most for mm in made):
         key = "thickest_mm" if copper.thickest_mm is not None else "thinnest_mm"
+        upward = "up" if copper.thickest_mm is None else f"to {float(most):g} mm"
         accepted = f"limits with a {copper.series} size between them, {min(made):.4g} to {max(made):.4g} mm"
-        yield Objection(("copper", key), f"no wire from {float(least):g} to {float(most):g} mm", accepted)
+        yield Objection(("copper", key), f"no wire from {float(least):g} mm {upward}", accepted)
 
 
 def former(design: Design) -> Iterator[Objection]:
