@@ -200,3 +200,30 @@ def test_a_starting_request_is_answered(call: Any, tmp_path: Path) -> None:
     target = tmp_path / "asked.toml"
     assert call("new", "--request", target).code == 0
     assert "Wound for 400 VA on EI 120 stacked 40 mm" in call("fit", target).out
+
+
+@pytest.mark.parametrize("name", ["island-grid", "joinery"])
+def test_from_a_request_to_the_winder_in_three_commands(call: Any, tmp_path: Path, name: str) -> None:
+    """The third shipped job, which takes a while, goes the same way in tests/study/test_loaded.py."""
+    design, sheet = tmp_path / "design.toml", tmp_path / "sheet.html"
+    assert call("fit", ROOT / "designs" / "requests" / f"{name}.toml", "--pick", "1", "-o", design).code == 0
+    assert call("check", design).code == 0
+    assert call("export", design, "--to", "winding", "-o", sheet).code == 0
+    assert call("rate", design).code == 0
+    assert sheet.read_text(encoding="utf-8").count("<table>") == 5
+
+
+def test_sensitivity_is_asked_for(call: Any, request_file: Path) -> None:
+    plain, swayed = (
+        call("fit", request_file, "--json").json,
+        call("fit", request_file, "--sensitivity", "--json").json,
+    )
+    assert plain["wishes"] == []
+    assert [one["key"] for one in swayed["wishes"]] == [
+        "sensing.hysteresis_v", "sensing.noise_v", "sensing.error_pct", "output.window_v", "mains.range_v",
+    ]  # fmt: skip
+    assert {key: swayed["wishes"][0][key] for key in ("now", "saving")} == {"now": "2", "saving": None}
+    screen = call("fit", request_file, "--sensitivity").out
+    assert "How far each wish may go alone, about plans of 2 relays:" in screen
+    assert "none found" in screen
+    assert "How far" not in call("fit", request_file).out

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from tapplan.answers.rate import rated
+from tapplan.answers.winding import winding_sheet
 from tapplan.checks.finding import Severity
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
@@ -144,6 +145,7 @@ def test_the_shipped_jobs_are_clean(name: str) -> None:
         assert 0.9 < one.efficiency < 1
         assert one.loss_w is not None
         assert one.loss_w > 0
+        assert winding_sheet(review(design).table).elsewhere == ()
 
 
 # Of the shipped jobs: leg, window and path in mm; overall diameters of grade 2 over the wires used.
