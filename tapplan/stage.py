@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from tapplan.answers.steps import Steps
     from tapplan.answers.table import TruthTable
     from tapplan.answers.verdict import Verdict
+    from tapplan.answers.winding import WindingSheet
     from tapplan.checks.review import Review
 
 Volts = float | str | Fraction
@@ -192,6 +193,16 @@ class Stage:
 
         return bench_sheet(self.review.table, Meter())
 
+    def winding(self) -> WindingSheet:
+        """The sheet for the winder, of a design whose layers are known.
+
+        Raises:
+            UsageError: they are not, and what is missing.
+        """
+        from tapplan.answers.winding import winding_sheet
+
+        return winding_sheet(self.review.table)
+
     def isolate(self, readings: Iterable[str] = ()) -> Isolated:
         """What readings say, written as `--reading` takes them, and the next measurement.
 
@@ -223,6 +234,13 @@ class Stage:
         if unknown:
             raise UsageError(f"found relay {unknown[0]!r}; accepted: {', '.join(circuit.relays)}")
         return Picture(svg(schematic(circuit, circuit.state(driven)), f"schematic: {self.design.title}"))
+
+    def coil(self) -> Picture:
+        """The coil in its window, cut across; raises as `winding` does."""
+        from tapplan.pictures.coil import coil_picture
+        from tapplan.pictures.style import svg
+
+        return Picture(svg(coil_picture(self.winding().coil), f"coil: {self.design.title}"))
 
     def curve(self) -> Picture:
         """Output against input."""

@@ -164,3 +164,16 @@ def test_the_ends_of_what_is_accepted() -> None:
 def test_a_bad_file_is_refused_as_ever(tmp_path: Path) -> None:
     with pytest.raises(DesignError):
         tapplan.load(tmp_path / "missing.toml")
+
+
+def test_the_winding_sheet_and_its_picture(capsys: Any) -> None:
+    hut = ROOT / "designs" / "shepherds-hut.toml"
+    sheet = json.loads(json.dumps(tapplan.load(hut).winding().as_json()))
+    assert sheet == {
+        key: value
+        for key, value in told(hut, capsys, "export", "--to", "winding").items()
+        if key not in ("to", "text")
+    }
+    assert "copper0" in tapplan.load(hut).coil()._repr_svg_()
+    with pytest.raises(UsageError, match="found no coil whose layers are known"):
+        tapplan.load(RIDGE).winding()
