@@ -65,7 +65,7 @@ class Charging:
 
 def charging(design: Design, carried: Carried, battery: Battery) -> list[Charging]:
     """The charger's input in every band: sqrt(2) times the winding's volts, less the rectifier's drop."""
-    volts = _winding_volts(design, carried, battery.winding)
+    volts = winding_volts(design, carried, battery.winding)
     drop = float(battery.drop_v)
     return [
         Charging(row, (float(ends[0]), float(ends[1])), (sqrt(2) * low - drop, sqrt(2) * high - drop))
@@ -73,7 +73,7 @@ def charging(design: Design, carried: Carried, battery: Battery) -> list[Chargin
     ]
 
 
-def _winding_volts(design: Design, carried: Carried, name: str) -> list[tuple[float, float]]:
+def winding_volts(design: Design, carried: Carried, name: str) -> list[tuple[float, float]]:
     """RMS volts of a winding at the ends of every band: the least at the low one, the most at the high one.
 
     The least and the most of with the load on and without it.
@@ -119,7 +119,7 @@ class CoilsOn:
 def coils_on(design: Design, carried: Carried, supply: CoilSupply) -> list[CoilsOn]:
     """The coil supply at the lowest input of every band."""
     found = []
-    for row, (low, _) in zip(carried.rows, _winding_volts(design, carried, supply.winding), strict=True):
+    for row, (low, _) in zip(carried.rows, winding_volts(design, carried, supply.winding), strict=True):
         driven = [relay for relay in design.relays if relay.name in row.energised]
         rated = [relay.coil_v for relay in driven]
         watts = [relay.coil_w for relay in driven]

@@ -14,6 +14,7 @@ from tapplan.network.circuit import Circuit
 from tapplan.rating.carried import Cases
 from tapplan.rating.iron import Iron
 from tapplan.rating.service import At, Service
+from tapplan.rating.supply import coils_draw
 from tapplan.rating.wire import copper_kg, named, next_wire, ohms
 
 
@@ -57,6 +58,9 @@ def section_ratings(design: Design, service: Service) -> list[SectionRating]:
 def _section(design: Design, service: Service, number: int, turn: float | None) -> SectionRating:
     winding = design.windings[number]
     worst = service.worst([np.abs(cases.sections[:, number]) for cases in service.cases])
+    supply = design.coil_supply
+    if supply is not None and supply.winding == winding.name and worst.amperes is not None:
+        worst = max(worst, coils_draw(design, service.carried, supply), key=lambda one: one.amperes or 0.0)
     amperes = worst.amperes
     wire = _wire(design, number, amperes)
     wire = None if wire is None else named(wire, design.copper)

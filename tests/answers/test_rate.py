@@ -15,7 +15,7 @@ from tests.examples import ROOT
 HUT = ROOT / "designs" / "shepherds-hut.toml"
 TAPS = {"boost 2": (420, 546), "boost 1": (420, 478), "direct": (546, 546), "buck": (546, 478)}  # line, output turns
 LOAD_VA, CREST, INRUSH_A, BELOW_V = 300, 2.4, 16, 1.4  # 1.4 V: two diodes of the bridge
-WIRES = {"body": 1.0, "first step": 0.9, "second step": 0.9, "battery": 2.8, "coils": 0.25}
+WIRES = {"body": 1.0, "first step": 0.9, "second step": 0.9, "battery": 2.8, "coils": 0.355}
 
 
 @cache

@@ -316,3 +316,30 @@ def test_a_state_that_tapplan_chooses_for_a_feed_is_said_so(capsys: pytest.Captu
     assert [one["chosen"] for one in json.loads(json.dumps(rated_of(rated(load(HUT)), None).as_json()))["feeds"]] == [
         False
     ]
+
+
+def test_what_coils_draw_flows_in_their_winding() -> None:
+    """At sqrt(2) U less the rectifier's drop, at the highest input; 0.62 of the AC in the winding comes out as DC."""
+    made = load(HUT)
+    supply = made.coil_supply
+    assert supply is not None
+    watts = {relay.name: (float(relay.coil_w or 0), float(relay.coil_v or 1)) for relay in made.relays}
+    found, most = rated(made), 0.0
+    turns = next(float(one.turns) for one in made.windings if one.name == supply.winding)
+    for band in found.bands:
+        volts = 2**0.5 * float(max(found.carried.per_turn[found.bands.index(band), 1, 0],
+                                   found.carried.loaded_per_turn[found.bands.index(band), 1, 0])) * turns  # fmt: skip
+        volts -= float(supply.drop_v)
+        amperes = sum(watts[name][0] * volts / watts[name][1] ** 2 for name in band.row.energised)
+        most = max(most, amperes / 0.62)
+    section = next(one for one in found.sections if one.name == supply.winding)
+    assert most > 0.05
+    assert section.amperes == pytest.approx(most)
+    assert section.at is not None
+    assert section.at.name in {band.row.name for band in found.bands}
+    plain = rated(replace(made, coil_supply=replace(supply, rectified=False)))
+    assert next(one for one in plain.sections if one.name == supply.winding).amperes < most  # type: ignore[operator]
+    bare = tuple(replace(one, coil_w=None) for one in made.relays)
+    assert next(
+        one for one in rated(replace(made, relays=bare)).sections if one.name == supply.winding
+    ).amperes == pytest.approx(0, abs=1e-9)
