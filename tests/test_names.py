@@ -36,7 +36,6 @@ WORDS = {
     "feed": "Feed",
     "flying": "Flying",
     "hypothesis": "Hypothesis",
-    "iron": "Iron",
     "measure": "Measure",
     "mixtures": "Mixtures",
     "move": "Move",

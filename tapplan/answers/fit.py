@@ -94,7 +94,7 @@ class WayOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WishRow:
-    """How far a wish may go with as many relays, and from where one relay fewer does; each found by trying."""
+    """How far a wish may go with as many relays, and from where one relay fewer does, by room or by trying."""
 
     key: Annotated[str, word("wish")]
     now: Annotated[str, word("now")]
@@ -284,9 +284,9 @@ def _wish(one: WishSpan) -> WishRow:
 
 
 def _wishes_told(loaded: LoadedFit, swayed: Sensitivity) -> str:
-    drop = ", with the drop of plan 1 reserved" if loaded.built else ""
     relays = f"{swayed.relays} {'relay' if swayed.relays == 1 else 'relays'}"
-    return f"How far each wish may go alone, about plans of {relays}{drop}:"
+    about = f"plan 1, its drop reserved, and {relays}" if loaded.built else f"plans of {relays}"
+    return f"How far each wish may go alone, about {about}:"
 
 
 def _wires_told(wires: list[str]) -> str:
@@ -307,7 +307,7 @@ def _core_told(loaded: LoadedFit) -> str:
     if not loaded.built:
         return ""
     first, load = _core_of(loaded.built[0]), words.number(loaded.built[0].design.output.load_va or 0)
-    smaller = " the smallest that will do;" if loaded.refused else ""
+    smaller = " the smallest found that will do;" if loaded.refused else ""
     told = f"Wound for {load} VA on {first},{smaller} every plan was checked and rated at full load."
     others = [one for one in map(_core_of, loaded.built) if one != first]
     return f"{told} Larger cores are offered where they leave more room, or lose or cost less." if others else told

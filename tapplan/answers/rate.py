@@ -16,6 +16,7 @@ from tapplan.answers.winding import BuildRow, WoundRow, build_row, wound_rows
 from tapplan.checks import rules
 from tapplan.checks.review import Review
 from tapplan.checks.witnesses.moving import OpenLine
+from tapplan.design.coil import Coil
 from tapplan.design.conductor import Strip, Wire
 from tapplan.exact import Span
 from tapplan.rating.bandwise import BandRating, Permitted
@@ -162,6 +163,12 @@ class CoreRow:
     fill_limit: Annotated[float, measured(places=None)]
     reclosing_t: Annotated[float | None, measured()]
     reclosing_of_limit: Annotated[float | None, measured()]
+    by_layers: bool = False
+
+    @property
+    def limit_told(self) -> str:
+        """What the share is held against: its limit, or, where only the layers count, these."""
+        return "its layers decide" if self.by_layers else f"limit {words.percent(self.fill_limit)}"
 
     @property
     def told(self) -> str:
@@ -169,7 +176,7 @@ class CoreRow:
         line = (
             f"Core: {words.figure(self.net_mm2, 0)} mm2 net, {words.figure(self.mass_kg)} kg; copper "
             f"{words.figure(self.copper_kg)} kg in {words.figure(self.copper_mm2, 0)} mm2 bare, "
-            f"{words.percent(self.fill)} of the window (limit {words.percent(self.fill_limit)})."
+            f"{words.percent(self.fill)} of the window ({self.limit_told})."
         )
         if self.reclosing_t is None:
             return line
@@ -475,6 +482,7 @@ def _core(found: Ratings, factor: float | None) -> CoreRow | None:
         copper_kg=use.kg,
         fill=use.fill,
         fill_limit=use.limit,
+        by_layers=isinstance(found.coil, Coil) and iron.core.fill_limit is None,
         reclosing_t=peak,
         reclosing_of_limit=None if peak is None or limit is None else peak / float(limit),
     )

@@ -45,8 +45,8 @@ AFTER = (
     "Before power: each section's cold resistance, then the ratio test. Feed only the two points named, from an "
     "isolating transformer through a fuse; every other point then stands lower. Fed across few turns instead, the "
     "far end can stand at mains voltage. Treat every lead as live.",
-    "Polarity: in the ratio test the volts of sections in series add. Where they take away, a section is turned "
-    "round.",
+    "Polarity: the volts of two sections add where the finish of one is joined to the start of the other. Where they "
+    "take away then, one of them was wound the other way round.",
     "Insulation resistance and flash test between windings, and from each winding to the core: by the standard that "
     "applies, with its voltages and times, by a qualified person. This sheet gives none.",
     "Impregnate and dry as the maker of the varnish says; then resistance, ratio and insulation once more.",
@@ -95,7 +95,7 @@ def _wound(one: Placed, wire: Conductor | None) -> WoundRow:
         first_layer=first.number,
         last_layer=last.number,
         layers=f"{first.number}" if first is last else f"{first.number} - {last.number}",
-        goes_on="same layer" if one.goes_on else "new layer",
+        goes_on=("same layer" if one.start.turns else "next layer") if one.goes_on else "new layer",
         mean_turn_mm=one.length_mm / float(turns),
         length_m=one.length_mm / 1000,
     )
@@ -120,6 +120,7 @@ class BuildRow:
             f"{self.layers} layers build up to {float(self.flat_mm):.1f} mm flat, {float(self.build_mm):.1f} mm with "
             f"{bulge} % of bulge; the window is {words.number(self.width_mm, 1)} mm wide. A layer has "
             f"{words.number(self.traverse_mm, 1)} mm along the limb."
+            + (" It does not go in." if self.build_mm > self.width_mm else "")
         )
 
 
@@ -169,7 +170,7 @@ class LayerRow:
 
     layer: Annotated[int, number("layer")]
     flange: Annotated[str, word("from flange")]
-    over_mm: Annotated[Fraction, number("over", "mm")]
+    over_mm: Annotated[Fraction, number("insulation under it", "mm")]
     sections: Annotated[tuple[str, ...], names("section")]
     section_turns: Annotated[tuple[Fraction, ...], names("turns")]
     holds: Annotated[int, number("of")]
@@ -220,7 +221,7 @@ def winding_sheet(table: ControlTable) -> WindingSheet:
     """
     found = ratings(table)
     coil, build = found.coil, build_row(found)
-    if not isinstance(coil, Coil) or build is None or found.design.core is None:
+    if not isinstance(coil, Coil) or build is None or found.design.core is None or not found.sections:
         raise UsageError(_missing(found))
     made = laid(found, coil)
     core = found.design.core
@@ -230,7 +231,7 @@ def winding_sheet(table: ControlTable) -> WindingSheet:
         core_told=_core_told(core, coil),
         former_told=_former_told(coil),
         sections=wound_rows(found),
-        leads=tuple(_lead(one, table.circuit) for one in made.leads),
+        leads=tuple(_lead(one, found.design, table.circuit) for one in made.leads),
         layers=tuple(_layer(one) for one in made.layers),
         wires=tuple(_wire(one) for one in made.wires),
         proofs=tuple(_proof(one, coil) for one in made.proofs),
@@ -260,9 +261,9 @@ def _missing(found: Ratings) -> str:
             "found no coil whose layers are known; accepted: [former], and [core] with lamination and stack_mm, or "
             "leg_mm, stack_mm and window_mm"
         )
-    return (
-        f"found no wire for {', '.join(_wireless(design, core))}; accepted: wire_mm or strip_mm for each, or load_va"
-    )
+    if isinstance(found.coil, Coil):
+        return "found no band that holds anything of the mains range; accepted: a design whose bands do, see check"
+    return f"found no wire for {', '.join(_wireless(design, core))}; accepted: wire_mm or strip_mm for each"
 
 
 def _wireless(design: Design, core: Core) -> Iterator[str]:
@@ -288,7 +289,7 @@ def _former_told(coil: Coil) -> str:
     )
 
 
-def _lead(one: Lead, circuit: Circuit) -> LeadRow:
+def _lead(one: Lead, design: Design, circuit: Circuit) -> LeadRow:
     what = (
         f"finish of {one.section}, tap: goes on as {one.then}" if one.end == "tap" else f"{one.end} of {one.section}"
     )
@@ -299,11 +300,11 @@ def _lead(one: Lead, circuit: Circuit) -> LeadRow:
         layer=one.spot.layer,
         turn=one.spot.turns,
         flange=FLANGES[one.spot.side],
-        goes_to=tuple(_goes_to(one.point, circuit)),
+        goes_to=tuple(_goes_to(one.point, design, circuit)),
     )
 
 
-def _goes_to(point: str, circuit: Circuit) -> Iterator[str]:
+def _goes_to(point: str, design: Design, circuit: Circuit) -> Iterator[str]:
     """What a lead is joined to, beside windings."""
     number = circuit.points.index(point)
     for role, place in (("line", circuit.line), ("neutral", circuit.neutral), ("output", circuit.output)):
@@ -314,6 +315,14 @@ def _goes_to(point: str, circuit: Circuit) -> Iterator[str]:
             yield contact.label
     commons = {contact.label.rpartition(".")[0] for contact in circuit.contacts if contact.com == number}
     yield from (f"{relay}.com" for relay in sorted(commons))
+    served = {winding.name for winding in design.windings if point in winding.ends}
+    yield from (f'feed "{feed.name}"' for feed in design.feeds if feed.winding in served)
+    if design.battery is not None and design.battery.winding in served:
+        yield "the charger"
+    if design.coil_supply is not None and design.coil_supply.winding in served:
+        yield "the coil supply"
+    if not isinstance(design.sensing.at, str) and point in design.sensing.at:
+        yield "the controller"
 
 
 def _layer(one: LaidLayer) -> LayerRow:

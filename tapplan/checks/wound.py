@@ -20,7 +20,7 @@ from tapplan.checks.witnesses.carried import (
     WireCurrent,
     exact,
 )
-from tapplan.design.coil import Coil, TooWide
+from tapplan.design.coil import Coil, TooDeep, TooWide
 
 if TYPE_CHECKING:
     from tapplan.rating.bandwise import Heat
@@ -96,6 +96,9 @@ def window_full(found: Ratings) -> Iterator[Finding]:
         case TooWide(section=section, wide_mm=wide, traverse_mm=traverse):
             shown = TurnTooWide(turn_mm=wide, width_mm=traverse)
             yield Finding("window-full", Severity.FAULT, where.at_winding(section), shown)
+        case TooDeep(layers=layers, flat_mm=flat, build_mm=build, width_mm=width):
+            deep = BuildUp(layers=layers, flat_mm=flat, build_mm=build, width_mm=width)
+            yield Finding("window-full", Severity.FAULT, "core", deep)
         case Coil() as coil if coil.build_mm > coil.opening.window.wide_mm:
             yield _build_up(coil)
     if not isinstance(found.coil, Coil) or (found.iron is not None and found.iron.core.fill_limit is not None):

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from math import pi
+from math import ceil, pi
 from typing import Literal
 
 from tapplan.design.conductor import Turn, turn_of
@@ -126,6 +126,20 @@ class TooWide:
     traverse_mm: Fraction
 
 
+@dataclass(frozen=True, slots=True)
+class TooDeep:
+    """Turns that take far more layers than any window has room for; how far they would stand out, flat."""
+
+    layers: int
+    flat_mm: Fraction
+    build_mm: Fraction
+    width_mm: Fraction
+
+
+NotLaid = TooWide | TooDeep
+MOST_LAYERS = 1000  # more are not laid one by one: no window has them
+
+
 def traverse_mm(opening: LimbSides, former: Former) -> Fraction:
     """What a layer has along the limb: the window's height less flanges and margins."""
     return opening.window.high_mm - 2 * (former.flange_mm + former.margin_mm)
@@ -137,7 +151,7 @@ def turn_mm(opening: LimbSides, former: Former, middle_mm: Fraction) -> float:
     return float(straight) + 2 * pi * float(middle_mm)
 
 
-def coil_of(design: Design) -> Coil | TooWide | None:
+def coil_of(design: Design) -> Coil | NotLaid | None:
     """The coil of the described core; None where former, window, or the wire of some section is not known."""
     core, former = design.core, design.former
     opening = None if core is None else opening_of(core)
@@ -155,9 +169,12 @@ def _in_order(design: Design, core: Core, former: Former) -> list[Winding]:
     return sorted(own, key=lambda one: former.order.index(one.name)) if former.order else own
 
 
-def _wound(opening: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> Coil | TooWide:
+def _wound(opening: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> Coil | NotLaid:
     """Section after section onto the former."""
     room = traverse_mm(opening, former)
+    deep = _too_deep(opening, former, windings, turns)
+    if deep is not None:
+        return deep
     layers, placed = list[CoilLayer](), list[Placed]()
     for number, (winding, turn) in enumerate(zip(windings, turns, strict=True)):
         if turn.wide_mm > room:
@@ -168,6 +185,19 @@ def _wound(opening: LimbSides, former: Former, windings: list[Winding], turns: l
         runs = tuple(_runs(_Winder(opening, former, layers, turn), winding, placed[-1] if goes_on else None, extra))
         placed.append(Placed(winding.name, turn, goes_on, runs))
     return Coil(opening, former, tuple(layers), tuple(placed))
+
+
+def _too_deep(opening: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> TooDeep | None:
+    """Where there are too many layers to lay: how far they would stand out, without laying them."""
+    room = traverse_mm(opening, former)
+    fitting = [(winding, turn) for winding, turn in zip(windings, turns, strict=True) if turn.wide_mm <= room]
+    layers = [ceil(winding.turns / (room // turn.wide_mm)) for winding, turn in fitting]
+    if sum(layers) <= MOST_LAYERS:
+        return None
+    each = (count * (turn.tall_mm + former.interlayer_mm) for count, (_, turn) in zip(layers, fitting, strict=True))
+    wound = sum(each, Fraction(0))
+    bulged = former.base + wound * (1 + former.bulge_pct / 100)
+    return TooDeep(sum(layers), former.base + wound, bulged, opening.window.wide_mm)
 
 
 def alike(one: Winding, other: Winding) -> bool:

@@ -45,7 +45,9 @@ class Strip:
     @property
     def mm2(self) -> float:
         """The bare section of all strands: (1 - pi/4) of the square of a rounding is missing at each corner."""
-        return self.strands * (self.thick_mm * self.wide_mm - (4 - pi) * edge_mm(self.thick_mm) ** 2)
+        return self.strands * (
+            self.thick_mm * self.wide_mm - (4 - pi) * edge_mm(min(self.thick_mm, self.wide_mm)) ** 2
+        )
 
     @property
     def told(self) -> str:

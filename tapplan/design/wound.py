@@ -20,7 +20,7 @@ def turn_lengths(design: Design) -> dict[str, float]:
     if core is None:
         return {}
     own = [winding for winding in design.windings if winding.core == core.name]
-    if design.former is not None:
+    if design.former is not None and core.mean_turn_mm is None:
         from tapplan.design.coil import Coil, coil_of  # only where layers are asked for
 
         coil = coil_of(design)

@@ -38,7 +38,8 @@ def coil_picture(coil: Coil) -> Any:
     window = coil.opening.window
     scale = CutScale(min(MOST_WIDE / float(window.wide_mm), MOST_HIGH / float(window.high_mm)))
     right, bottom = scale.across(window.wide_mm), scale.down(window.high_mm)
-    drawing = drawsvg.Drawing(right + BESIDE, bottom + UNDER)
+    last = max([bottom, *(label.at for label in _labels(coil, scale))])
+    drawing = drawsvg.Drawing(right + BESIDE, max(bottom, last + 2 * LINE) + UNDER)
     _limb(drawing, right, bottom)
     _former(drawing, coil, scale)
     for number, one in enumerate(coil.placed):
@@ -57,7 +58,6 @@ def _limb(drawing: Any, right: float, bottom: float) -> None:
     drawing.append(drawsvg.Text("limb", 11, LEFT - 28, (TOP + bottom) / 2, text_anchor="end", class_="words"))
     drawing.append(drawsvg.Text("start flange", 11, LEFT, TOP - 14, class_="small"))
     drawing.append(drawsvg.Text("far flange", 11, LEFT, bottom + 22, class_="small"))
-    drawing.append(drawsvg.Text("edge of the window", 11, right + 16, bottom, class_="faint"))
 
 
 def _former(drawing: Any, coil: Coil, scale: CutScale) -> None:
@@ -71,8 +71,6 @@ def _former(drawing: Any, coil: Coil, scale: CutScale) -> None:
     drawing.append(drawsvg.Rectangle(LEFT, top, out, flange, class_="former"))
     drawing.append(drawsvg.Rectangle(LEFT, bottom - flange, out, flange, class_="former"))
     drawing.append(drawsvg.Line(LEFT + out, top, LEFT + out, bottom, class_="limit"))
-    right = scale.across(coil.opening.window.wide_mm)
-    drawing.append(drawsvg.Text("dashed: with its bulge", 11, right + 16, bottom - LINE, class_="faint"))
 
 
 def _run(drawing: Any, coil: Coil, scale: CutScale, one: Placed, run: Run, shade: int) -> None:
@@ -101,17 +99,36 @@ class _Named:
     y: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """A name, and how far down it stands."""
+
+    named: _Named
+    at: float
+
+
 def _names(drawing: Any, coil: Coil, scale: CutScale, right: float) -> None:
     """Each section's name beside the window, from the start flange down, with a line to where it lies."""
     import drawsvg
 
-    named = sorted((_named(coil, scale, one) for one in coil.placed), key=lambda one: one.y)
-    at = float(TOP)
-    for one in named:
-        at = max(at + LINE, one.y)
+    labels = _labels(coil, scale)
+    for label in labels:
+        one, at = label.named, label.at
         drawing.append(drawsvg.Lines(one.x, one.y, right + 6, at - 4, right + 12, at - 4, class_="leader"))
         drawing.append(drawsvg.Circle(one.x, one.y, 2.4, class_="dot"))
         drawing.append(drawsvg.Text(one.told, 11, right + 16, at, class_="small"))
+    under = max(scale.down(coil.opening.window.high_mm) - LINE, labels[-1].at + LINE)
+    for told, y in (("dashed: with its bulge", under), ("frame: the window", under + LINE)):
+        drawing.append(drawsvg.Text(told, 11, right + 16, y, class_="faint"))
+
+
+def _labels(coil: Coil, scale: CutScale) -> list[_Label]:
+    """Each section's label, from the start flange down, none upon another."""
+    labels, at = list[_Label](), float(TOP)
+    for one in sorted((_named(coil, scale, one) for one in coil.placed), key=lambda one: one.y):
+        at = max(at + LINE, one.y)
+        labels.append(_Label(one, at))
+    return labels
 
 
 def _named(coil: Coil, scale: CutScale, one: Placed) -> _Named:

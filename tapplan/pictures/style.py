@@ -53,9 +53,13 @@ RULES = """
 """
 
 
+# By name, for what turns a file into points has no letters where its own choice for "sans-serif" is not installed.
+LETTERS = "Arial, Helvetica, 'DejaVu Sans', 'Liberation Sans', 'Noto Sans', sans-serif"
+
+
 def rules(*, page: bool) -> str:
-    """The rules: with the page's variables, or with colours of their own."""
-    text = RULES
+    """The rules: with the page's variables, or with colours and letters of their own."""
+    text = RULES if page else RULES.replace("sans-serif", LETTERS)
     for name, colour in INKS.items():
         text = text.replace(f"@{name}@", f"var(--{name})" if page else colour)
     return text

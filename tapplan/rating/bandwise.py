@@ -10,7 +10,7 @@ import numpy as np
 
 from tapplan.arrays import Floats
 from tapplan.control.table import Row
-from tapplan.design.coil import Coil, TooWide
+from tapplan.design.coil import Coil, NotLaid
 from tapplan.design.model import Design
 from tapplan.network.circuit import Circuit
 from tapplan.rating.carried import Carried, Cases
@@ -67,7 +67,7 @@ class Built:
 
     iron: Iron | None
     sections: Sequence[SectionRating]
-    coil: Coil | TooWide | None = None
+    coil: Coil | NotLaid | None = None
 
 
 def band_ratings(design: Design, carried: Carried, built: Built) -> list[BandRating]:

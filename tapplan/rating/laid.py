@@ -119,15 +119,13 @@ def laid(found: Ratings, coil: Coil) -> Laid:
     own = [windings[one.section] for one in coil.placed]
     heights = joined_heights(own)
     test = ratio_test(heights)
-    per_turn = max([0.0, *(one.heat.per_turn_v for one in found.bands)])
-    fed = [one.heat.per_turn_v for one in found.feeds if one.heat is not None]
     wires = {one.name: one.wire for one in found.sections}
     return Laid(
         found.design,
         coil,
         tuple(_needs(coil, wires)),
         tuple(_leads(coil, windings)),
-        tuple(_layers(coil, windings, heights, max([per_turn, *fed]))),
+        tuple(_layers(coil, windings, heights, _most_per_turn(found))),
         test,
         tuple(_proof(one, coil, test, wires[one.section]) for one in coil.placed),
     )
@@ -203,41 +201,50 @@ def _leads(coil: Coil, windings: dict[str, Winding]) -> list[Lead]:
     return leads
 
 
+def _most_per_turn(found: Ratings) -> float:
+    """The most volts on a turn of this core: in a band, after a sudden step to the top of the range, or fed."""
+    carried, iron = found.carried, found.iron
+    place = 0 if iron is None else carried.circuit.cores.index(iron.name)
+    top = float(found.design.mains.span.high)
+    most = [0.0]
+    for case, volts in zip(carried.cases.worst_per_turn[:, place], carried.cases.volts, strict=True):
+        most.append(float(case) * max(top / float(volts), 1.0))
+    for feed in found.feeds:
+        if feed.case is not None:
+            most.append(float(feed.case.cases.worst_per_turn[:, place].max()))
+    return max(most)
+
+
 def _layers(
     coil: Coil, windings: dict[str, Winding], heights: dict[str, PointHeight], per_turn_v: float
 ) -> list[LaidLayer]:
-    stretches = [_stretch(coil, layer, windings, heights) for layer in coil.layers]
-    made = []
-    for number, layer in enumerate(coil.layers):
-        here, below = stretches[number], stretches[number - 1] if number else None
+    inside: dict[int, list[_Stretch]] = {}
+    runs: dict[int, list[Run]] = {}
+    for one in coil.placed:
+        foot, done = heights[windings[one.section].ends[0]], Fraction(0)
+        for run in one.runs:
+            low = foot.turns + done
+            inside.setdefault(run.layer.number, []).append(_Stretch(foot.winding, low, low + run.turns))
+            runs.setdefault(run.layer.number, []).append(run)
+            done += run.turns
+    made = list[LaidLayer]()
+    for layer in coil.layers:
         volts = None
-        if below is not None and here.winding == below.winding:
-            volts = float(max(here.high, below.high) - min(here.low, below.low)) * per_turn_v
-        runs = tuple(run for one in coil.placed for run in one.runs if run.layer.number == layer.number)
-        made.append(LaidLayer(layer, runs, volts))
+        here, below = inside[layer.number], inside.get(layer.number - 1, [])
+        if below and {one.winding for one in here} == {one.winding for one in below}:
+            ends = [end for one in (*here, *below) for end in (one.low, one.high)]
+            volts = float(max(ends) - min(ends)) * per_turn_v
+        made.append(LaidLayer(layer, tuple(runs[layer.number]), volts))
     return made
 
 
 @dataclass(frozen=True, slots=True)
 class _Stretch:
-    """The heights that a layer's turns run over."""
+    """The heights that turns run over, in the winding that they belong to."""
 
     winding: int
     low: Fraction
     high: Fraction
-
-
-def _stretch(coil: Coil, layer: CoilLayer, windings: dict[str, Winding], heights: dict[str, PointHeight]) -> _Stretch:
-    ends, winding = list[Fraction](), 0
-    for one in coil.placed:
-        foot = heights[windings[one.section].ends[0]]
-        done = Fraction(0)
-        for run in one.runs:
-            if run.layer.number == layer.number:
-                winding = foot.winding
-                ends += [foot.turns + done, foot.turns + done + run.turns]
-            done += run.turns
-    return _Stretch(winding, min(ends), max(ends))
 
 
 def _proof(one: Placed, coil: Coil, test: RatioTest, wire: Conductor | None) -> Proof:

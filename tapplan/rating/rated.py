@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tapplan.control.table import ControlTable
-from tapplan.design.coil import Coil, TooWide, coil_of
+from tapplan.design.coil import Coil, NotLaid, coil_of
 from tapplan.design.conductor import Wire, conductor_of
-from tapplan.design.limb import opening_of
 from tapplan.design.model import Design, Feed, Winding
 from tapplan.network.circuit import Circuit, circuit_of
 from tapplan.rating.bandwise import BandRating, Built, Heat, Permitted, band_ratings, heat, permitted
@@ -47,7 +45,7 @@ class Ratings:
     iron: Iron | None
     sections: tuple[SectionRating, ...]
     window: WindowUse | None
-    coil: Coil | TooWide | None
+    coil: Coil | NotLaid | None
     bands: tuple[BandRating, ...]
     permitted: tuple[Permitted, ...]
     contacts: tuple[ContactRating, ...]
@@ -159,7 +157,7 @@ def _all(design: Design, service: Service, running: list[_Running], built: Built
         tuple(_feed(design, found.circuit, one, built) for one in running),
         tuple(charging(design, found, design.battery)) if design.battery is not None else (),
         tuple(coils_on(design, found, design.coil_supply)) if design.coil_supply is not None else (),
-        tuple(_needs(design, iron, sections)),
+        tuple(_needs(design, built)),
     )
 
 
@@ -169,13 +167,9 @@ def _feed(design: Design, circuit: Circuit, running: _Running, built: Built) -> 
     return FeedRating(feed, tuple(running.states), running.used, stated_state(design, feed) is None, case, warm)
 
 
-def _no_layers(design: Design) -> bool:
-    """Whether nothing says what layers lie on and in."""
-    return design.former is None or design.core is None or opening_of(design.core) is None
-
-
-def _needs(design: Design, iron: Iron | None, sections: Sequence[SectionRating]) -> list[str]:
+def _needs(design: Design, built: Built) -> list[str]:
     """What is missing, each once, and which rows it would fill."""
+    iron, sections, coil = built.iron, built.sections, built.coil
     missing = {
         "output.load_va: currents under load": design.output.load_va is None,
         "[core] area_mm2, or lamination and stack_mm: flux density": iron is None or iron.net_mm2 is None,
@@ -186,7 +180,7 @@ def _needs(design: Design, iron: Iron | None, sections: Sequence[SectionRating])
         "[core] grade with mass_kg or lamination: core loss": iron is None
         or iron.steel is None
         or iron.mass_kg is None,
-        "[former], with the sides of limb and window: layers, and copper by them": _no_layers(design),
+        "[former], the sides of limb and window, and a wire in every winding: layers": coil is None,
         "[core] thermal_k_per_w: temperature rise": iron is None or iron.core.thermal_k_per_w is None,
         "resistance_ohm or wire of every winding: losses and bridge currents": any(
             one.ohm is None for one in sections

@@ -9,8 +9,8 @@ from tapplan.rating.carried import Carried
 from tapplan.rating.feeds import winding_volts
 from tapplan.rating.service import At, Worst
 
-# Of the RMS current of a winding behind a bridge and a capacitor, what comes out as direct current: a figure of makers'
-# guides, from memory.
+# Of the RMS current of a winding behind a bridge and a capacitor, what comes out as direct current (makers' guides,
+# from memory).
 DIRECT_SHARE = 0.62
 
 

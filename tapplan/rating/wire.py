@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from math import inf, pi, sqrt
+from math import pi, sqrt
 
 from tapplan.design.conductor import Conductor, Wire, bare_wire
+from tapplan.design.enamel import thickest_enamelled
 from tapplan.design.materials import (
     AWG,
     COPPER_KG_PER_DM3,
@@ -34,12 +35,13 @@ def next_wire(amperes: float, copper: Copper) -> Wire | None:
 
 
 def sizes(copper: Copper) -> list[Wire]:
-    """The standard sizes of the series wanted, between the thinnest and the thickest allowed."""
+    """The enamelled sizes of the series wanted, between the thinnest and the thickest allowed."""
     if copper.series == "awg":
         made = [Wire(awg_name(gauge), awg_mm(gauge)) for gauge in AWG]
     else:
         made = [bare_wire(float(mm)) for mm in METRIC_MM]
-    least, most = float(copper.thinnest_mm or 0), float(copper.thickest_mm or inf)
+    least = float(copper.thinnest_mm or 0)
+    most = float(min(copper.thickest_mm or thickest_enamelled(), thickest_enamelled()))
     return [one for one in made if least - SAME_MM <= one.mm <= most + SAME_MM]
 
 

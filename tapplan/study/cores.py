@@ -73,7 +73,12 @@ def fitted_loaded(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how
             found = on_core(replace(asked, core=chosen.core), fit, weights, how)
             found = replace(found, refused=(*refused, *found.refused))
             return _with_larger(found, asked, _larger(sizes, chosen.core), alike, how)
+        if how.stop():
+            break
     nothing = fitted(request_of(replace(asked, core=sizes[-1]), fit, weights), replace(how, relaxing=False))
+    if how.stop():
+        stopped = Refused("the cores not tried", "the search was stopped before one was found that carries the load")
+        return LoadedFit(replace(nothing, plans=(), finished=False), (), (*refused, stopped))
     largest = Refused(core_name(replace(asked, core=sizes[-1])), "not even the largest core carries the load")
     return LoadedFit(replace(nothing, plans=()), (), (*refused, largest))
 
@@ -101,7 +106,8 @@ def _with_larger(found: LoadedFit, asked: Design, larger: list[Core], fit: Fit, 
         if how.stop():
             break
         built += [one for one in on_core(replace(asked, core=core), fit, (), how).built if _worth(one, built)]
-    return replace(found, fitted=replace(found.fitted, plans=tuple(one.plan for one in built)), built=tuple(built))
+    plans, finished = tuple(one.plan for one in built), found.fitted.finished and not how.stop()
+    return replace(found, fitted=replace(found.fitted, plans=plans, finished=finished), built=tuple(built))
 
 
 def _worth(one: BuiltPlan, built: list[BuiltPlan]) -> bool:

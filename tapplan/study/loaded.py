@@ -32,7 +32,7 @@ from tapplan.study.written import bare_design, with_thresholds
 
 ROUNDS = 10
 # What would only be a warning in a design that exists: a new one has no need of it.
-THIN, FULL = "thin-hysteresis", "window-full"
+BLIND, THIN, FULL = "blind-reading", "thin-hysteresis", "window-full"
 BARRED = frozenset((THIN, FULL, "over-current", "over-load", "hot", "cutout-trips", "charger-reach"))
 NEAR_DIRECT = Fraction(2, 100)  # how far from 1 a ratio counts as direct, where sag is told
 SPARE = Fraction(102, 100)  # by how much more sag is reserved than a plan was found to need
@@ -189,9 +189,18 @@ def on_core(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How)
     kept = built_front(sorted(sound.values(), key=lambda one: rank(one.plan)))
     if kept:
         return LoadedFit(replace(found, plans=tuple(one.plan for one in kept)), tuple(kept), ())
+    if how.stop():
+        return _stopped(
+            LoadedFit(replace(found, plans=()), (), (Refused(core_name(asked), "the search was stopped"),))
+        )
     codes = sorted({code for one in unsound for code in one.faults})
     why = f"its plans have faults: {', '.join(codes)}" if codes else "no turns leave the room needed at full load"
     return LoadedFit(replace(found, plans=()), (), (Refused(core_name(asked), why),))
+
+
+def _stopped(found: LoadedFit) -> LoadedFit:
+    """An answer whose search was not over."""
+    return replace(found, fitted=replace(found.fitted, finished=False))
 
 
 def _reserving(request: Request, unsound: list[BuiltPlan]) -> Request:
@@ -251,9 +260,13 @@ def _built(asked: Design, request: Request, plan: Plan) -> BuiltPlan:
         table = with_auxiliaries(asked, bare, table, rest_turns(request, plan))
     design = with_thresholds(table.design)
     checked = review(design)
-    found = findings_in(checked, (*PROMISES, THIN, *RATED))
-    faults = tuple(dict.fromkeys(one.code for one in found if one.severity is Severity.FAULT or one.code in BARRED))
-    return BuiltPlan(plan, design, ratings(checked.table), faults, _needed(checked.table, request.sag), _thin(found))
+    found = findings_in(checked, (*PROMISES, BLIND, THIN, *RATED))
+    rated = ratings(checked.table)
+    wireless = ["over-current" for one in rated.sections if one.wire is None]  # no wire is thick enough
+    faults = [one.code for one in found if one.severity is Severity.FAULT or one.code in BARRED] + wireless
+    return BuiltPlan(
+        plan, design, rated, tuple(dict.fromkeys(faults)), _needed(checked.table, request.sag), _thin(found)
+    )
 
 
 def _thin(found: Sequence[Finding]) -> Fraction:

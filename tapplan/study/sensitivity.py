@@ -111,11 +111,17 @@ def _by_room(same: Request, fewer: Request | None, room: Fraction) -> list[WishS
             WishSpan(
                 "sensing.noise_v",
                 _volts(noise),
-                _volts(_down(min(room - hysteresis, room / 2))),
+                _volts(_quieter(min(room - hysteresis, room / 2), room)),
                 _volts(quiet) if quiet is not None and 0 <= quiet < noise else None,
             )
         )
     return wishes
+
+
+def _quieter(noise: Fraction, room: Fraction) -> Fraction:
+    """Noise in hundredths of a volt, so that the room is more than twice as much."""
+    told = _down(noise)
+    return told if 2 * told < room else told - Fraction(1, FINE)
 
 
 def _most_room(request: Request) -> Fraction | None:

@@ -10,7 +10,7 @@ from tapplan.control.table import control_table
 from tapplan.design.edit import with_stage
 from tapplan.design.model import Band, Design, Fit, Pole, Relay, Winding
 from tapplan.study.plans import Plan, ratio_of, turns
-from tapplan.study.request import Request
+from tapplan.study.request import Request, Sag
 
 INLET = "KM"
 BEHIND_INLET = "IN"
@@ -139,6 +139,8 @@ def _name(plan: Plan, number: int) -> str:
 def text_of(request_text: str, design: Design, plan: Plan, source: str) -> str:
     """The design file: the request's own text without [fit], its comments kept, and the plan's tables under it."""
     proven = ", proven the most there is for this arrangement." if plan.proven else ", not proven."
+    if plan.request.sag != Sag():
+        proven = ", the most found with the drop of full load reserved."
     header = (
         f"# Made by `tapplan fit` from {source}: {plan.arrangement}, {plan.relays} relays, {plan.points} taps,",
         f"# smallest room between neighbours {_room(plan)} V" + proven,

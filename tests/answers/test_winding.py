@@ -130,7 +130,7 @@ def test_a_winding_on_another_core_is_named_and_not_laid() -> None:
         ({"core": None}, r"found no coil whose layers are known"),
         (
             {"windings": (*stage().windings[:3], replace(stage().windings[3], wire_mm=None, resistance_ohm=F(1)))},
-            r"found no wire for aux; accepted: wire_mm or strip_mm for each, or load_va",
+            r"found no wire for aux; accepted: wire_mm or strip_mm for each$",
         ),
         (
             {"former": replace(FORMER, margin_mm=F(28))},
@@ -151,6 +151,37 @@ def test_a_chosen_wire_is_on_the_sheet_and_leaves_the_fingerprint() -> None:
     assert {one.name: one.wire_mm for one in free.windings} != WIRES
 
 
+def test_a_stage_that_holds_nothing_is_told() -> None:
+    idle = replace(stage().mains, range_v=(F(400), F(420)))
+    with pytest.raises(UsageError, match="found no band that holds anything of the mains range"):
+        sheet(stage(mains=idle))
+
+
+def test_a_full_window_says_so_on_the_sheet() -> None:
+    tight = Core(leg_mm=F(40), stack_mm=F(60), window_mm=(F(8), F(60)))
+    assert sheet(stage(core=tight)).build.told.endswith("It does not go in.")
+    assert "go in" not in sheet(stage()).build.told
+
+
+def test_leads_of_other_windings_say_what_they_serve() -> None:
+    leads = {one.point: one.goes_to for one in sheet(load(HUT)).leads}
+    battery = next(one for one in load(HUT).windings if one.name == "battery")
+    assert leads[battery.ends[0]] == ('feed "inverter"', "the charger")
+    coils = next(one for one in load(HUT).windings if one.name == "coils")
+    assert leads[coils.ends[1]] == ("the coil supply",)
+    sensed = replace(stage().sensing, at=("S2", "S1"))
+    assert {one.point: one.goes_to for one in sheet(stage(sensing=sensed, bands=())).leads}["S1"] == (
+        "the controller",
+    )
+
+
+def test_a_layer_that_is_full_is_not_the_same_layer() -> None:
+    """57 more turns of main fill its layers; 58 of low fill two of 29: high goes on in the next one."""
+    windings = (stage().windings[0], replace(stage().windings[1], turns=F(58)), *stage().windings[2:])
+    rows = {one.section: one for one in sheet(stage(windings=windings, bands=())).sections}
+    assert (rows["high"].goes_on, rows["high"].first_layer) == ("next layer", rows["low"].last_layer + 1)
+
+
 # --- the documents ---
 
 
@@ -163,7 +194,7 @@ def test_every_document_has_every_cell_and_the_caution() -> None:
     for row in rows:
         assert ["" if cell == "-" else cell for cell in row] in [line[: len(row)] for line in lines]
         assert f"| {' | '.join(row)} |" in text.replace("\\", "")
-        assert "".join(f"<td>{cell}</td>" for cell in row) in page.replace("&#x27;", "'")
+        assert "".join(f"<td>{cell}</td>" for cell in row) in page.replace("&#x27;", "'").replace("&quot;", '"')
     for document in (page, text):
         assert document.count(CAUTION.replace("'", "&#x27;")) + document.count(CAUTION) == 1
         for told in (*found.before, *found.after):
@@ -216,6 +247,46 @@ def test_the_coil_is_drawn_in_its_place() -> None:
         float(one.get("y", "0")) for one in drawn.iter() if one.tag.endswith("text") and "turns" in (one.text or "")
     ]
     assert all(b - a >= 11 for a, b in pairwise(labels))
+
+
+def numbers(one: ElementTree.Element, *keys: str) -> tuple[float, ...]:
+    return tuple(float(one.get(key, "nan")) for key in keys)
+
+
+def test_limb_former_and_bulge_are_drawn_to_scale() -> None:
+    """Base and flanges in their millimetres, the dashed line at the build-up, hairs in their bars, dots on them."""
+    found = sheet(load(HUT)).coil
+    drawn = ElementTree.fromstring(coil_picture(found).as_svg())  # noqa: S314 - our own text
+    by_class: dict[str, list[ElementTree.Element]] = {}
+    for one in drawn.iter():
+        by_class.setdefault(one.get("class", ""), []).append(one)
+    left, top, wide, high = numbers(by_class["axis"][0], "x", "y", "width", "height")
+    scale = wide / float(found.opening.window.wide_mm)
+    assert high == pytest.approx(scale * float(found.opening.window.high_mm))
+    base, first, last = (numbers(one, "x", "y", "width", "height") for one in by_class["former"])
+    flange, build = scale * float(found.former.flange_mm), scale * float(found.build_mm)
+    assert base == pytest.approx((left, top, scale * float(found.former.base), high))
+    assert first == pytest.approx((left, top, build, flange))
+    assert last == pytest.approx((left, top + high - flange, build, flange))
+    path = re.findall(r"-?[\d.]+", by_class["limit"][0].get("d", ""))
+    assert [float(one) for one in path] == pytest.approx([left + build, top, left + build, top + high], abs=0.01)
+    limb = numbers(by_class["iron"][0], "x", "y", "width", "height")
+    assert limb[0] + limb[2] == left
+    assert limb[1] < top < top + high < limb[1] + limb[3]
+    bars = [numbers(one, "x", "y", "width", "height") for kind in ("copper0", "copper1") for one in by_class[kind]]
+    for one in by_class["hair"]:
+        x, y, to, level = (float(each) for each in re.findall(r"-?[\d.]+", one.get("d", "")))
+        assert y == level
+        assert any(
+            abs(x - bar[0]) < 0.01 and abs(to - bar[0] - bar[2]) < 0.01 and bar[1] < y < bar[1] + bar[3]
+            for bar in bars
+        )
+    for one in by_class["dot"]:
+        x, y = numbers(one, "cx", "cy")
+        assert any(bar[0] < x < bar[0] + bar[2] and bar[1] < y < bar[1] + bar[3] for bar in bars)
+    assert len(by_class["dot"]) == len(found.placed)
+    turns = sum(int(run.turns) - 1 for one in found.placed for run in one.runs if one.turn.wide_mm > F("0.6"))
+    assert len(by_class["hair"]) == turns
 
 
 # --- in rate ---

@@ -283,6 +283,9 @@ DEFECTS = [
         sound(), wire_mm=Fraction(9, 10), core=plate("6.4"), former=FORMER)),
     Defect("window-full", Severity.FAULT, lambda: rated_by(
         sound(), wire_mm=Fraction(9, 10), core=plate("9", high=8), former=FORMER)),
+    Defect("window-full", Severity.FAULT, lambda: rated_by(
+        sound(sections=(*TAPPED, ("aux", "S1", "S2", 90_000))), wire_mm=Fraction(9, 10), core=plate("20"),
+        former=FORMER)),
     Defect("hot", Severity.WARNING, lambda: rated_by(sound(), output=LOADED, wire_mm=Fraction(1), core=Core(
         lamination="EI 120", stack_mm=Fraction(60), grade="M400-50A", thermal_k_per_w=Fraction(4),
         temperature_limit_c=Fraction(90))), frozenset({"over-current"})),

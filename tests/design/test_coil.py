@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tapplan.design.coil import Coil, TooWide, coil_of
+from tapplan.design.coil import MOST_LAYERS, Coil, TooDeep, TooWide, coil_of
 from tapplan.design.limb import gross_mm2, mean_turn_mm, opening_of, window_mm2
 from tapplan.design.model import Copper, Core, Design, Former, Winding
 from tapplan.design.wound import section_ohms, turn_lengths
@@ -207,6 +207,23 @@ def test_resistance_goes_by_the_layers() -> None:
     stated = wound(replace(MAIN, resistance_ohm=F(3)), *STEPS)
     assert section_ohms(stated)[0] == 3
     assert section_ohms(stated)[1:] == section_ohms(made)[1:]
+
+
+def test_a_mean_turn_stated_goes_before_the_layers() -> None:
+    made = wound(MAIN, *STEPS, core=replace(PLATE, mean_turn_mm=F(400)))
+    assert turn_lengths(made) == dict.fromkeys(("main", "low", "high"), 400.0)
+    assert isinstance(coil_of(made), Coil)
+
+
+def test_turns_beyond_all_windows_are_not_laid_one_by_one() -> None:
+    """A million turns of 0.884 mm, 57 a layer: 17,544 layers of 0.984 mm, told at once."""
+    found = coil_of(wound(replace(MAIN, turns=F(10**6))))
+    assert isinstance(found, TooDeep)
+    assert found.layers == 17_544
+    assert found.flat_mm == F("1.5") + 17_544 * F("0.984")
+    assert found.build_mm == F("1.5") + 17_544 * F("0.984") * F("1.15")
+    assert found.width_mm == 20
+    assert isinstance(coil_of(wound(replace(MAIN, turns=F(57 * MOST_LAYERS)))), Coil)
 
 
 @st.composite

@@ -63,6 +63,12 @@ def test_the_copper_of_a_strip() -> None:
     ]  # fmt: skip
 
 
+def test_a_strip_thicker_than_wide_is_rounded_by_its_width() -> None:
+    """0.05 x 10 mm has as much copper whichever way it lies; never less than a round end leaves."""
+    assert Strip(10, 0.05).mm2 == pytest.approx(Strip(0.05, 10).mm2)
+    assert Strip(10, 0.05).mm2 == pytest.approx(0.5 - (4 - pi) * 0.025**2)
+
+
 def test_what_a_file_states() -> None:
     assert conductor_of(winding()) is None
     assert conductor_of(winding(wire_mm=F("1.6"))) == Wire("1.6 mm", 1.6, 1)

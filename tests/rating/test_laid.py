@@ -74,18 +74,19 @@ def test_the_last_section_may_go_on_as_well() -> None:
 
 
 def test_volts_between_layers_are_twice_a_layer_times_the_volts_of_a_turn() -> None:
-    """Of layers wound to and fro; those of windings that no turn joins are left to the standard."""
+    """Of layers wound to and fro, after a sudden step to 272 V; where no turn joins two, it is left to the standard."""
     made = stage()
-    found, per_turn = wound(made), max(one.heat.per_turn_v for one in rated(made).bands)
+    found = wound(made)
+    per_turn = max(one.heat.per_turn_v * max(272 / one.line_v[1], 1) for one in rated(made).bands)
     assert [one.turns for one in found.layers] == [57, 57, 57, 29, 29, 29, 20]
     below = [one.below_v for one in found.layers]
     assert below[0] is None
     assert below[6] is None
-    assert below[1] == pytest.approx(2 * 57 * per_turn)
-    assert below[2] == pytest.approx(2 * 57 * per_turn)
-    assert below[3] == pytest.approx((57 + 29) * per_turn)
-    assert below[4] == pytest.approx((29 + 29) * per_turn)  # begins where the layer below ended
-    assert below[5] == pytest.approx(2 * 29 * per_turn)
+    assert below[1] == pytest.approx(2 * 57 * per_turn, rel=0.01)
+    assert below[2] == pytest.approx(2 * 57 * per_turn, rel=0.01)
+    assert below[3] == pytest.approx((57 + 29) * per_turn, rel=0.01)
+    assert below[4] == pytest.approx((29 + 29) * per_turn, rel=0.01)  # begins where the layer below ended
+    assert below[5] == pytest.approx(2 * 29 * per_turn, rel=0.01)
     assert found.layers[4].length_m == pytest.approx(29 * found.layers[4].layer.turn_mm / 1000)
 
 
@@ -96,7 +97,7 @@ def test_a_feed_may_work_the_turns_harder_than_any_band() -> None:
     plain = wound(stage(**easy)).layers[1].below_v
     assert wound(fed).layers[1].below_v == pytest.approx(114 * 1.5, rel=1e-3)
     assert plain is not None
-    assert plain < 130
+    assert plain < 160
 
 
 def test_wire_to_have() -> None:

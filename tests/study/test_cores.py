@@ -190,3 +190,51 @@ def test_a_battery_range_reversed_is_told(tmp_path: Path) -> None:
         asked(tmp_path, rural.replace("[13.5, 13.8]", "[13.8, 13.5]"))
     with pytest.raises(DesignError, match=r"feed\[1\].volts_v: found \[11.8, 10.8\]"):
         asked(tmp_path, rural.replace("[10.8, 11.8]", "[11.8, 10.8]"))
+
+
+# --- what must not be offered, or not be said ---
+
+
+def test_a_controller_that_a_feed_blinds_is_not_offered(tmp_path: Path) -> None:
+    """The relay that takes the inlet off leaves the sensing winding unfed: away, the controller could not come back."""
+    feed = '[[feed]]\nname = "inverter"\nwinding = "battery"\nvolts_v = [10.8, 11.8]\n[fit]'
+    _, found = asked(tmp_path, with_sensing(read_text(GRID)).replace("[fit]", feed, 1))
+    assert found.built == ()
+    assert "blind-reading" in found.refused[0].why
+
+
+def test_a_plan_for_which_no_wire_is_thick_enough_is_not_offered(tmp_path: Path) -> None:
+    thin = read_text(GRID).replace("density_a_mm2 = 3", "density_a_mm2 = 3\nthickest_mm = 0.3")
+    _, found = asked(tmp_path, thin)
+    assert found.built == ()
+    assert "over-current" in found.refused[0].why or "room" in found.refused[0].why
+
+
+def test_a_search_that_was_stopped_does_not_call_anything_impossible(tmp_path: Path) -> None:
+    file = tmp_path / "asked.toml"
+    file.write_text(read_text(JOINERY), encoding="utf-8")
+    found = load_request(file)
+    calls = 0
+
+    def soon() -> bool:
+        nonlocal calls
+        calls += 1
+        return calls > 3
+
+    answer = answered(found.design, found.fit, (), How(stop=soon, relaxing=False))
+    assert answer.built == ()
+    assert answer.fitted.finished is False
+    assert "stopped" in answer.refused[-1].why
+    assert not any("not even the largest" in one.why for one in answer.refused)
+
+
+def test_gauges_thicker_than_enamelled_wire_are_several_strands(tmp_path: Path) -> None:
+    """What is offered is what its own writer takes: no single wire above 5 mm."""
+    heavy = read_text(JOINERY).replace("load_va = 1000", "load_va = 9000").replace(
+        'cores = ["EI 96", "EI 120", "EI 150N"]', ""
+    ).replace("[core]", '[core]\nlamination = "EI 231"\nstack_mm = 120')  # fmt: skip
+    heavy = heavy.replace("contact_a = 16", "contact_a = 160").replace("density_a_mm2 = 3", "density_a_mm2 = 2")
+    _, found = asked(tmp_path, heavy)
+    for one in found.built:
+        assert all((winding.wire_mm or 0) <= 5 for winding in one.design.windings)
+    assert found.built or found.refused

@@ -62,8 +62,10 @@ def answer(args: argparse.Namespace) -> Reply:
 
 def _swayed(found: LoadedFit, how: How) -> Sensitivity | None:
     """How the wishes sway the plans; of plans wound, with the drop that the first of them was found to need."""
-    request = found.built[0].plan.request if found.built else found.fitted.request
-    return sensitivity(request, found.fitted.plans, how.stop)
+    if found.built:
+        plan = found.built[0].plan
+        return sensitivity(plan.request, (plan,), how.stop)
+    return sensitivity(found.fitted.request, found.fitted.plans, how.stop)
 
 
 def _kept(path: str, asked: Asked, weights: tuple[InletWeight, ...], how: How) -> How:
