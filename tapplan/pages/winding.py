@@ -37,16 +37,16 @@ def _parts(sheet: WindingSheet) -> tuple[_Part, ...]:
         _Part("Sections, in the order in which they are wound", sheet.build.told, sheet.sections, ("done",)),
         _Part(
             "Leads, in the order in which they are met",
-            "Counter: turns since the last section that began a new layer. Flange: the nearer one. Leads of one name are "
-            "joined.",
+            "Counter: turns since the last section that began a new layer. Flange: the nearer one. Leads of one name "
+            "are joined.",
             sheet.leads,
             ("colour",),
         ),
         _Part(
             "Layers, from the limb outward",
-            "Insulation under it: what is laid before the layer; over the last one goes as much as over any other. To "
-            "the layer below: at most so many volts stand between the two; between windings that no turn joins, by "
-            "the standard that applies.",
+            "Insulation under it: what is laid before the layer; over the last one goes as much as over any other. "
+            "To the layer below: at most so many volts stand between the two; between windings that no turn joins, "
+            "by the standard that applies.",
             sheet.layers,
             ("done",),
         ),

@@ -74,7 +74,7 @@ def test_the_last_section_may_go_on_as_well() -> None:
 
 
 def test_volts_between_layers_are_twice_a_layer_times_the_volts_of_a_turn() -> None:
-    """Of layers wound to and fro, after a sudden step to 272 V; where no turn joins two, it is left to the standard."""
+    """Of layers wound to and fro, after a sudden step to 272 V; where no turn joins two, the standard says."""
     made = stage()
     found = wound(made)
     per_turn = max(one.heat.per_turn_v * max(272 / one.line_v[1], 1) for one in rated(made).bands)

@@ -196,7 +196,7 @@ def test_a_battery_range_reversed_is_told(tmp_path: Path) -> None:
 
 
 def test_a_controller_that_a_feed_blinds_is_not_offered(tmp_path: Path) -> None:
-    """The relay that takes the inlet off leaves the sensing winding unfed: away, the controller could not come back."""
+    """The relay that takes the inlet off leaves the sensing winding unfed: away, nothing could be read."""
     feed = '[[feed]]\nname = "inverter"\nwinding = "battery"\nvolts_v = [10.8, 11.8]\n[fit]'
     _, found = asked(tmp_path, with_sensing(read_text(GRID)).replace("[fit]", feed, 1))
     assert found.built == ()
