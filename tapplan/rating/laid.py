@@ -7,7 +7,7 @@ layer times the volts on a turn, as handbooks have it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import pi
@@ -230,12 +230,22 @@ def _layers(
     made = list[LaidLayer]()
     for layer in coil.layers:
         volts = None
-        here, below = inside[layer.number], inside.get(layer.number - 1, [])
-        if below and {one.winding for one in here} == {one.winding for one in below}:
+        here, below = inside[layer.number], list(_under(layer, coil, inside, runs))
+        if below and {one.winding for one in (*here, *below)} == {here[0].winding}:
             ends = [end for one in (*here, *below) for end in (one.low, one.high)]
             volts = float(max(ends) - min(ends)) * per_turn_v
         made.append(LaidLayer(layer, tuple(runs[layer.number]), volts))
     return made
+
+
+def _under(
+    layer: CoilLayer, coil: Coil, inside: dict[int, list[_Stretch]], runs: dict[int, list[Run]]
+) -> Iterator[_Stretch]:
+    """What the layer lies on: the one below it, and where that is not full, those under it that it leaves bare."""
+    for below in reversed(coil.layers[: layer.number - 1]):
+        yield from inside[below.number]
+        if sum(run.turns for run in runs[below.number]) > below.holds - 1:
+            return
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,6 +78,11 @@ BAD = [
         "flange_mm = 1.5\nbase_mm = 20",
         "former.base_mm: found 20 mm; accepted: less than the window",
     ),
+    (
+        "flange_mm = 1.5",
+        "flange_mm = 21",
+        "former.flange_mm: found 21 mm; accepted: less than the window's width, 20",
+    ),
     ("between_mm = 0.5", 'between_mm = 0.5\norder = ["base"]', 'former.order: found "step 1", "step 2" left out'),
     (
         "between_mm = 0.5",
@@ -122,6 +127,11 @@ REQUESTS = [
         "relays_max = 2",
         "relays_max = 2\nvolts_per_turn_max = 0.8",
         "fit.volts_per_turn_max: found 0.8 V a turn, 1.56 T",
+    ),
+    (
+        "relays_max = 2",
+        'relays_max = 2\ncores = ["EI 120"]',
+        "fit.cores: found cores beside the size of a core in [core]",
     ),
     ("relays_max = 2", "relays_max = 2\nsensing_v = 9", 'fit.sensing_v: found sensing_v with at = "input"'),
     (
@@ -195,3 +205,13 @@ def test_limits_that_leave_no_wire(copper: str, told: str) -> None:
 )
 def test_limits_that_leave_just_one_wire(copper: str) -> None:
     assert parse(f"{WHOLE}\n[copper]\n{copper}\n").copper is not None
+
+
+def test_a_core_by_its_sides_says_how_many_turns_there_are(tmp_path: object) -> None:
+    sides = GRID.replace('lamination = "EI 120"\n', "leg_mm = 40\nwindow_mm = [20, 60]\n").replace(
+        "total_turns = [150, 400]\n", ""
+    )
+    file = tmp_path / "sides.toml"  # type: ignore[operator]
+    file.write_text(sides, encoding="utf-8")
+    assert load_request(file).fit.total_turns is None
+    assert "neither total_turns nor taps" in asked(sides.replace("leg_mm = 40\n", ""), tmp_path)

@@ -85,7 +85,7 @@ def test_volts_between_layers_are_twice_a_layer_times_the_volts_of_a_turn() -> N
     assert below[1] == pytest.approx(2 * 57 * per_turn, rel=0.01)
     assert below[2] == pytest.approx(2 * 57 * per_turn, rel=0.01)
     assert below[3] == pytest.approx((57 + 29) * per_turn, rel=0.01)
-    assert below[4] == pytest.approx((29 + 29) * per_turn, rel=0.01)  # begins where the layer below ended
+    assert below[4] == pytest.approx((57 + 29 + 29) * per_turn, rel=0.01)  # the short layer below leaves one bare
     assert below[5] == pytest.approx(2 * 29 * per_turn, rel=0.01)
     assert found.layers[4].length_m == pytest.approx(29 * found.layers[4].layer.turn_mm / 1000)
 

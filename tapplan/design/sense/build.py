@@ -93,7 +93,7 @@ def _goes_in(design: Design, core: Core) -> Iterator[Objection]:
             f"{float(former.base):g} mm",
             f"less than the window's width, {float(opening.window.wide_mm):g} mm",
         )
-        yield Objection(("former", "base_mm"), found, accepted)
+        yield Objection(("former", "flange_mm" if former.base_mm is None else "base_mm"), found, accepted)
 
 
 def _order(design: Design, core: Core) -> Iterator[Objection]:

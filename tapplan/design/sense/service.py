@@ -100,7 +100,9 @@ def _flux_known(design: Design, fit: Fit) -> bool:
     core = design.core
     if core is None or core.flux_limit_t is None:
         return False
-    return bool(fit.cores) or core.area_mm2 is not None or (core.lamination is not None and core.stack_mm is not None)
+    from tapplan.design.limb import gross_mm2  # only in a request with a core
+
+    return bool(fit.cores) or gross_mm2(core) is not None
 
 
 def _cores(design: Design, fit: Fit) -> Iterator[Objection]:
@@ -110,6 +112,9 @@ def _cores(design: Design, fit: Fit) -> Iterator[Objection]:
     if design.output.load_va is None or design.core is None or design.core.flux_limit_t is None:
         accepted = "cores beside output.load_va and [core] flux_limit_t, by which one is chosen"
         yield Objection(("fit", "cores"), "cores without a load or a flux limit", accepted)
+    if design.core is not None and (design.core.lamination is not None or design.core.leg_mm is not None):
+        accepted = "one of them: the core that is stated, or cores to choose from"
+        yield Objection(("fit", "cores"), "cores beside the size of a core in [core]", accepted)
     if fit.cores == (ANY_CORE,):
         return
     from tapplan.design.materials import LAMINATIONS  # only where some are named
