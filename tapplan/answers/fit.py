@@ -12,7 +12,7 @@ from tapplan.answers.answer import Answer
 from tapplan.answers.columns import measured, more, names, number, said, volts, word, yes
 from tapplan.answers.winding import build_row
 from tapplan.study.fitting import Fitted
-from tapplan.study.loaded import BuiltPlan, LoadedFit
+from tapplan.study.loaded import BuiltPlan, LoadedFit, core_name
 from tapplan.study.plans import Plan
 from tapplan.study.sensitivity import Sensitivity, WishSpan
 
@@ -164,7 +164,7 @@ def plans(loaded: LoadedFit, title: str, swayed: Sensitivity | None = None) -> P
         bound_told=_bound_told(found),
         none_told="" if found.plans else "\n".join(_none_told(loaded)),
         built=tuple(
-            _built(one, f"{number}", _core_of(one) if loaded.chosen else None)
+            _built(one, f"{number}", core_name(one.design) if loaded.chosen else None)
             for number, one in enumerate(loaded.built, 1)
         ),
         core_told=_core_told(loaded),
@@ -295,21 +295,13 @@ def _wires_told(wires: list[str]) -> str:
     return ", ".join([*(one.removesuffix(" mm") if last.endswith(" mm") else one for one in others), last])
 
 
-def _core_of(one: BuiltPlan) -> str:
-    """The core of a plan in words."""
-    core = one.design.core
-    if core is None or core.lamination is None or core.stack_mm is None:
-        return "the core stated"
-    return f"{core.lamination} stacked {words.number(core.stack_mm)} mm"
-
-
 def _core_told(loaded: LoadedFit) -> str:
     if not loaded.built:
         return ""
-    first, load = _core_of(loaded.built[0]), words.number(loaded.built[0].design.output.load_va or 0)
+    first, load = core_name(loaded.built[0].design), words.number(loaded.built[0].design.output.load_va or 0)
     smaller = " the smallest found that will do;" if loaded.refused else ""
     told = f"Wound for {load} VA on {first},{smaller} every plan was checked and rated at full load."
-    others = [one for one in map(_core_of, loaded.built) if one != first]
+    others = [one for one in loaded.built if core_name(one.design) != first]
     return f"{told} Larger cores are offered where they leave more room, or lose or cost less." if others else told
 
 

@@ -219,7 +219,11 @@ def safe(cell: str) -> str:
 
 def as_markdown(rows: Sequence[Any], kind: type, relays: Sequence[str] = ()) -> str:
     """A table of rows of this kind for a document."""
-    made = cells(rows, relays, kind)
+    return markdown_table(cells(rows, relays, kind))
+
+
+def markdown_table(made: Cells) -> str:
+    """Headings and texts as a table for a document."""
     lines = [f"| {' | '.join(map(markdown_cell, made.heads))} |", "|" + " --- |" * len(made.heads)]
     lines += [f"| {' | '.join(map(markdown_cell, row))} |" for row in made.rows]
     return "\n".join(lines) + "\n"

@@ -15,7 +15,7 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ends, measured, more, names, number, said, word
 from tapplan.control.table import ControlTable
-from tapplan.design.coil import Coil, Flange, Placed, TooWide
+from tapplan.design.coil import Coil, Placed, TooDeep, TooWide
 from tapplan.design.conductor import Conductor
 from tapplan.design.fingerprint import fingerprint
 from tapplan.design.limb import opening_of
@@ -24,8 +24,6 @@ from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit
 from tapplan.rating.laid import LaidLayer, Lead, Proof, WireNeed, laid
 from tapplan.rating.rated import Ratings, ratings
-
-FLANGES: dict[Flange, str] = {"start": "start", "far": "far"}
 
 # Common practice, no source; codes and the standard that applies come first.
 BEFORE = (
@@ -84,10 +82,9 @@ def wound_rows(found: Ratings) -> tuple[WoundRow, ...]:
 
 def _wound(one: Placed, wire: Conductor | None) -> WoundRow:
     first, last = one.runs[0].layer, one.runs[-1].layer
-    turns = sum((run.turns for run in one.runs), Fraction(0))
     return WoundRow(
         section=one.section,
-        turns=turns,
+        turns=one.turns,
         wire="-" if wire is None else wire.told,
         covered_mm=one.turn.tall_mm,
         along_mm=one.turn.wide_mm,
@@ -96,7 +93,7 @@ def _wound(one: Placed, wire: Conductor | None) -> WoundRow:
         last_layer=last.number,
         layers=f"{first.number}" if first is last else f"{first.number} - {last.number}",
         goes_on=("same layer" if one.start.turns else "next layer") if one.goes_on else "new layer",
-        mean_turn_mm=one.length_mm / float(turns),
+        mean_turn_mm=one.length_mm / float(one.turns),
         length_m=one.length_mm / 1000,
     )
 
@@ -129,10 +126,9 @@ def build_row(found: Ratings) -> BuildRow | None:
     coil = found.coil
     if not isinstance(coil, Coil):
         return None
-    along = coil.opening.window.high_mm - 2 * (coil.former.flange_mm + coil.former.margin_mm)
     return BuildRow(
         layers=len(coil.layers),
-        traverse_mm=along,
+        traverse_mm=coil.traverse_mm,
         flat_mm=coil.flat_mm,
         build_mm=coil.build_mm,
         width_mm=coil.opening.window.wide_mm,
@@ -234,7 +230,7 @@ def winding_sheet(table: ControlTable) -> WindingSheet:
         leads=tuple(_lead(one, found.design, table.circuit) for one in made.leads),
         layers=tuple(_layer(one) for one in made.layers),
         wires=tuple(_wire(one) for one in made.wires),
-        proofs=tuple(_proof(one, coil) for one in made.proofs),
+        proofs=tuple(_proof(one) for one in made.proofs),
         build=build,
         ratio_told=(
             f"{words.number(made.test.volts)} V AC from {made.test.start} to {made.test.finish}, "
@@ -261,6 +257,8 @@ def _missing(found: Ratings) -> str:
             "found no coil whose layers are known; accepted: [former], and [core] with lamination and stack_mm, or "
             "leg_mm, stack_mm and window_mm"
         )
+    if isinstance(found.coil, TooDeep):
+        return f"found {found.coil.layers} layers; accepted: a coil that goes into its window, see check"
     if isinstance(found.coil, Coil):
         return "found no band that holds anything of the mains range; accepted: a design whose bands do, see check"
     return f"found no wire for {', '.join(_wireless(design, core))}; accepted: wire_mm or strip_mm for each"
@@ -299,7 +297,7 @@ def _lead(one: Lead, design: Design, circuit: Circuit) -> LeadRow:
         counter=one.counter,
         layer=one.spot.layer,
         turn=one.spot.turns,
-        flange=FLANGES[one.spot.side],
+        flange=one.spot.side,
         goes_to=tuple(_goes_to(one.point, design, circuit)),
     )
 
@@ -328,7 +326,7 @@ def _goes_to(point: str, design: Design, circuit: Circuit) -> Iterator[str]:
 def _layer(one: LaidLayer) -> LayerRow:
     return LayerRow(
         layer=one.layer.number,
-        flange=FLANGES[one.layer.begins],
+        flange=one.layer.begins,
         over_mm=one.layer.before_mm,
         sections=tuple(run.section for run in one.runs),
         section_turns=tuple(run.turns for run in one.runs),
@@ -344,8 +342,8 @@ def _wire(one: WireNeed) -> WireRow:
     )
 
 
-def _proof(one: Proof, coil: Coil) -> ProofRow:
-    placed = coil.of(one.section)
-    turns = Fraction(0) if placed is None else sum((run.turns for run in placed.runs), Fraction(0))
+def _proof(one: Proof) -> ProofRow:
     cold = None if one.cold is None else (one.cold.least, one.cold.most)
-    return ProofRow(section=one.section, turns=turns, test_v=one.volts, turn_v=one.turn_v, cold_ohm=cold)
+    return ProofRow(
+        section=one.section, turns=one.volts / one.turn_v, test_v=one.volts, turn_v=one.turn_v, cold_ohm=cold
+    )

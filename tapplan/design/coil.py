@@ -7,7 +7,7 @@ to and fro. Leads are taken to leave outside the window.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, pi
@@ -67,6 +67,11 @@ class Placed:
     runs: tuple[Run, ...]
 
     @property
+    def turns(self) -> Fraction:
+        """All its turns."""
+        return sum((run.turns for run in self.runs), Fraction(0))
+
+    @property
     def length_mm(self) -> float:
         """The length of all its turns, leads not counted."""
         return sum(float(run.turns) * run.layer.turn_mm for run in self.runs)
@@ -110,7 +115,12 @@ class Coil:
     @property
     def build_mm(self) -> Fraction:
         """How far it stands out, its bulge counted: it must go into the width of the window."""
-        return self.former.base + self.wound_mm * (1 + self.former.bulge_pct / 100)
+        return bulged_mm(self.former, self.wound_mm)
+
+    @property
+    def traverse_mm(self) -> Fraction:
+        """What a layer has along the limb."""
+        return traverse_mm(self.opening, self.former)
 
     def of(self, section: str) -> Placed | None:
         """Where a section lies; None where it is not on this coil."""
@@ -128,7 +138,7 @@ class TooWide:
 
 @dataclass(frozen=True, slots=True)
 class TooDeep:
-    """Turns that take far more layers than any window has room for; how far they would stand out, flat."""
+    """Turns that take far more layers than any window has room for; how far they would stand out, flat and not."""
 
     layers: int
     flat_mm: Fraction
@@ -138,6 +148,11 @@ class TooDeep:
 
 NotLaid = TooWide | TooDeep
 MOST_LAYERS = 1000  # more are not laid one by one: no window has them
+
+
+def bulged_mm(former: Former, wound_mm: Fraction) -> Fraction:
+    """How far layers that add up to so much stand out from the limb, base and bulge counted."""
+    return former.base + wound_mm * (1 + former.bulge_pct / 100)
 
 
 def traverse_mm(opening: LimbSides, former: Former) -> Fraction:
@@ -175,13 +190,15 @@ def _wound(opening: LimbSides, former: Former, windings: list[Winding], turns: l
     deep = _too_deep(opening, former, windings, turns)
     if deep is not None:
         return deep
+    heights = joined_heights(windings)
     layers, placed = list[CoilLayer](), list[Placed]()
     for number, (winding, turn) in enumerate(zip(windings, turns, strict=True)):
         if turn.wide_mm > room:
             return TooWide(winding.name, turn.wide_mm, room)
         before = windings[number - 1] if number else None
         goes_on = before is not None and before.ends[1] == winding.ends[0] and alike(before, winding)
-        extra = Fraction(0) if before is None or _joined(windings, before, winding) else former.between_mm
+        joined = before is None or heights[before.ends[0]].winding == heights[winding.ends[0]].winding
+        extra = Fraction(0) if joined else former.between_mm
         runs = tuple(_runs(_Winder(opening, former, layers, turn), winding, placed[-1] if goes_on else None, extra))
         placed.append(Placed(winding.name, turn, goes_on, runs))
     return Coil(opening, former, tuple(layers), tuple(placed))
@@ -196,8 +213,7 @@ def _too_deep(opening: LimbSides, former: Former, windings: list[Winding], turns
         return None
     each = (count * (turn.tall_mm + former.interlayer_mm) for count, (_, turn) in zip(layers, fitting, strict=True))
     wound = sum(each, Fraction(0))
-    bulged = former.base + wound * (1 + former.bulge_pct / 100)
-    return TooDeep(sum(layers), former.base + wound, bulged, opening.window.wide_mm)
+    return TooDeep(sum(layers), former.base + wound, bulged_mm(former, wound), opening.window.wide_mm)
 
 
 def alike(one: Winding, other: Winding) -> bool:
@@ -244,12 +260,30 @@ def _runs(winder: _Winder, winding: Winding, after: Placed | None, extra: Fracti
         used, left = used + turns, left - turns
 
 
-def _joined(windings: list[Winding], one: Winding, other: Winding) -> bool:
-    """Whether turns join two sections, over whatever other sections."""
-    reached, waiting = set[str](), list(one.ends)
-    while waiting:
-        point = waiting.pop()
-        if point not in reached:
-            reached.add(point)
-            waiting += [end for winding in windings if point in winding.ends for end in winding.ends]
-    return other.ends[0] in reached
+@dataclass(frozen=True, slots=True)
+class PointHeight:
+    """Where a point stands: turns above the lowest point of the winding it belongs to, which `winding` numbers."""
+
+    winding: int
+    turns: Fraction
+
+
+def joined_heights(windings: Sequence[Winding]) -> dict[str, PointHeight]:
+    """Every point of these sections; those that turns join belong to one winding."""
+    found = dict[str, PointHeight]()
+    number = 0
+    for first in windings:
+        if first.ends[0] in found:
+            continue
+        reached, waiting = {first.ends[0]: Fraction(0)}, [first.ends[0]]
+        while waiting:
+            point = waiting.pop()
+            for one in windings:
+                for end, other, rise in ((*one.ends, one.turns), (*one.ends[::-1], -one.turns)):
+                    if end == point and other not in reached:
+                        reached[other] = reached[point] + rise
+                        waiting.append(other)
+        lowest = min(reached.values())
+        found |= {point: PointHeight(number, turns - lowest) for point, turns in reached.items()}
+        number += 1
+    return found

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
 from html import escape
 from typing import Any
 
-from tapplan.answers.forms import Cells, as_csv, as_html, as_markdown, cells, html_table, markdown_cell, safe
-from tapplan.answers.sheet import BenchSheet, CoilsRow, LineRow
+from tapplan.answers.forms import (
+    Cells,
+    as_csv,
+    as_html,
+    as_markdown,
+    cells,
+    html_table,
+    markdown_cell,
+    markdown_table,
+    safe,
+)
+from tapplan.answers.sheet import BenchSheet, CoilsRow
 from tapplan.answers.table import BandRow, TruthTable
 from tapplan.answers.words import CAUTION
 from tapplan.design.fingerprint import fingerprint
@@ -51,14 +60,14 @@ def sheet_markdown(answer: BenchSheet) -> str:
     lines += ["", "## Which coils in which band", "", as_markdown(answer.coils, CoilsRow)]
     lines += [f"{answer.origin_told}\n"] if answer.origin_told else []
     for part in answer.sections:
-        lines += [f"## {markdown_cell(part.heading)}", "", part.before, "", _filled_in(part.lines)]
+        lines += [
+            f"## {markdown_cell(part.heading)}",
+            "",
+            part.before,
+            "",
+            markdown_table(_with_blanks(cells(part.lines))),
+        ]
     return "\n".join(lines)
-
-
-def _filled_in(rows: Sequence[LineRow]) -> str:
-    made = _with_blanks(cells(rows))
-    lines = [f"| {' | '.join(made.heads)} |", "|" + " --- |" * len(made.heads)]
-    return "\n".join([*lines, *(f"| {' | '.join(map(markdown_cell, row))} |" for row in made.rows), ""])
 
 
 def _with_blanks(made: Cells) -> Cells:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from tapplan.answers.forms import Cells, cells, html_table, markdown_cell, safe
+from tapplan.answers.forms import Cells, cells, html_table, markdown_cell, markdown_table, safe
 from tapplan.answers.winding import WindingSheet
 from tapplan.answers.words import CAUTION
 from tapplan.pages.documents import STYLE
@@ -80,20 +80,14 @@ def winding_markdown(sheet: WindingSheet) -> str:
     lines += ["Date: ____________  Coil: ____________  Name: ____________", "", f"**{CAUTION}**", ""]
     lines += [f"- Core: {markdown_cell(sheet.core_told)}", f"- Former: {markdown_cell(sheet.former_told)}"]
     lines += [f"- Not on this core: {', '.join(map(markdown_cell, sheet.elsewhere))}."] if sheet.elsewhere else []
-    lines += ["", "## Before winding", "", *_numbered(sheet.before)]
+    lines += ["", "## Before winding", "", *_numbered(sheet.before), ""]
     for part in _parts(sheet):
-        lines += ["", f"## {part.heading}", "", markdown_cell(part.before), "", _table(part)]
-    return "\n".join([*lines, "", "## After winding", "", *_numbered(sheet.after), ""])
+        lines += [f"## {part.heading}", "", markdown_cell(part.before), "", markdown_table(part.cells)]
+    return "\n".join([*lines, "## After winding", "", *_numbered(sheet.after), ""])
 
 
 def _numbered(texts: Sequence[str]) -> list[str]:
     return [f"{number}. {text}" for number, text in enumerate(texts, 1)]
-
-
-def _table(part: _Part) -> str:
-    made = part.cells
-    lines = [f"| {' | '.join(map(markdown_cell, made.heads))} |", "|" + " --- |" * len(made.heads)]
-    return "\n".join([*lines, *(f"| {' | '.join(map(markdown_cell, row))} |" for row in made.rows)])
 
 
 PRINT = """

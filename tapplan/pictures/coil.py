@@ -79,7 +79,7 @@ def _run(drawing: Any, coil: Coil, scale: CutScale, one: Placed, run: Run, shade
 
     layer, first = run.layer, coil.former.flange_mm + coil.former.margin_mm
     wide, start = one.turn.wide_mm, run.before * one.turn.wide_mm
-    room = coil.opening.window.high_mm - 2 * first
+    room = coil.traverse_mm
     low = start if layer.begins == "start" else room - start - run.turns * wide
     x, y = scale.across(coil.former.base + layer.middle_mm - layer.tall_mm / 2), scale.down(first + low)
     across, down = scale.long(layer.tall_mm), scale.long(run.turns * wide)
@@ -136,8 +136,7 @@ def _named(coil: Coil, scale: CutScale, one: Placed) -> _Named:
     first = coil.former.flange_mm + coil.former.margin_mm
     run = one.runs[-1]
     middle = (run.before + run.turns / 2) * one.turn.wide_mm
-    room = coil.opening.window.high_mm - 2 * first
+    room = coil.traverse_mm
     along = middle if run.layer.begins == "start" else room - middle
     x = scale.across(coil.former.base + run.layer.middle_mm)
-    turns = sum(each.turns for each in one.runs)
-    return _Named(f"{one.section}: {float(turns):g} turns", x, scale.down(first + along))
+    return _Named(f"{one.section}: {float(one.turns):g} turns", x, scale.down(first + along))

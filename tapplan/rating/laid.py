@@ -7,16 +7,16 @@ layer times the volts on a turn, as handbooks have it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import pi
 from typing import Literal
 
-from tapplan.design.coil import Coil, CoilLayer, Placed, Run, Spot
+from tapplan.design.coil import Coil, CoilLayer, Placed, PointHeight, Run, Spot, joined_heights
 from tapplan.design.conductor import Conductor
 from tapplan.design.materials import COPPER_KG_PER_DM3
-from tapplan.design.model import Design, Winding
+from tapplan.design.model import Winding
 from tapplan.design.wound import warm_ohm
 from tapplan.rating.rated import Ratings
 
@@ -102,10 +102,8 @@ class WireNeed:
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """A coil with all that its winder needs."""
+    """What the winder of a coil needs beside it."""
 
-    design: Design
-    coil: Coil
     wires: tuple[WireNeed, ...]
     leads: tuple[Lead, ...]
     layers: tuple[LaidLayer, ...]
@@ -121,43 +119,12 @@ def laid(found: Ratings, coil: Coil) -> Laid:
     test = ratio_test(heights)
     wires = {one.name: one.wire for one in found.sections}
     return Laid(
-        found.design,
-        coil,
         tuple(_needs(coil, wires)),
         tuple(_leads(coil, windings)),
         tuple(_layers(coil, windings, heights, _most_per_turn(found))),
         test,
         tuple(_proof(one, coil, test, wires[one.section]) for one in coil.placed),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class PointHeight:
-    """Where a point stands: turns above the lowest point of the winding it belongs to, which `winding` numbers."""
-
-    winding: int
-    turns: Fraction
-
-
-def joined_heights(windings: Sequence[Winding]) -> dict[str, PointHeight]:
-    """Every point of these sections; those that turns join belong to one winding."""
-    found = dict[str, PointHeight]()
-    number = 0
-    for first in windings:
-        if first.ends[0] in found:
-            continue
-        reached, waiting = {first.ends[0]: Fraction(0)}, [first.ends[0]]
-        while waiting:
-            point = waiting.pop()
-            for one in windings:
-                for end, other, rise in ((*one.ends, one.turns), (*one.ends[::-1], -one.turns)):
-                    if end == point and other not in reached:
-                        reached[other] = reached[point] + rise
-                        waiting.append(other)
-        lowest = min(reached.values())
-        found |= {point: PointHeight(number, turns - lowest) for point, turns in reached.items()}
-        number += 1
-    return found
 
 
 def ratio_test(heights: dict[str, PointHeight]) -> RatioTest:
@@ -258,9 +225,8 @@ class _Stretch:
 
 
 def _proof(one: Placed, coil: Coil, test: RatioTest, wire: Conductor | None) -> Proof:
-    turns = sum((run.turns for run in one.runs), Fraction(0))
     turn_v = test.volts / test.turns
-    return Proof(one.section, turns * turn_v, turn_v, None if wire is None else _cold(one, coil, wire))
+    return Proof(one.section, one.turns * turn_v, turn_v, None if wire is None else _cold(one, coil, wire))
 
 
 def _cold(one: Placed, coil: Coil, wire: Conductor) -> Ohms:

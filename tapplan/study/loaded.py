@@ -190,17 +190,11 @@ def on_core(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How)
     if kept:
         return LoadedFit(replace(found, plans=tuple(one.plan for one in kept)), tuple(kept), ())
     if how.stop():
-        return _stopped(
-            LoadedFit(replace(found, plans=()), (), (Refused(core_name(asked), "the search was stopped"),))
-        )
+        nothing = replace(found, plans=(), finished=False)
+        return LoadedFit(nothing, (), (Refused(core_name(asked), "the search was stopped"),))
     codes = sorted({code for one in unsound for code in one.faults})
     why = f"its plans have faults: {', '.join(codes)}" if codes else "no turns leave the room needed at full load"
     return LoadedFit(replace(found, plans=()), (), (Refused(core_name(asked), why),))
-
-
-def _stopped(found: LoadedFit) -> LoadedFit:
-    """An answer whose search was not over."""
-    return replace(found, fitted=replace(found.fitted, finished=False))
 
 
 def _reserving(request: Request, unsound: list[BuiltPlan]) -> Request:
@@ -240,7 +234,7 @@ def core_name(asked: Design) -> str:
     core = asked.core
     if core is None or core.lamination is None or core.stack_mm is None:
         return "the core stated"
-    return f"{core.lamination} x {float(core.stack_mm):g} mm"
+    return f"{core.lamination} stacked {float(core.stack_mm):g} mm"
 
 
 def _contacts_sag(asked: Design, fit: Fit) -> Sag:

@@ -62,11 +62,11 @@ def possible(request: Request) -> bool:
 
 def relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
     """One of each kind that does: a wider window, a narrower range, less hysteresis, more relays; each worked out."""
-    wider = _least(lambda share: possible(widened(request, share)))
+    wider = least_share(lambda share: possible(widened(request, share)))
     if wider is not None:
         window = outward(widened(request, wider).window)
         yield Relaxation("output.window_v", written(request.window), written(window))
-    narrower = _least(lambda share: possible(narrowed(request, share)))
+    narrower = least_share(lambda share: possible(narrowed(request, share)))
     if narrower is not None:
         mains = inward(narrowed(request, narrower).mains)
         yield Relaxation("mains.range_v", written(request.mains), written(mains))
@@ -79,7 +79,7 @@ def relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
         yield Relaxation("fit.relays_max", f"{request.relays_max}", f"{more}")
 
 
-def _least(possible: Callable[[Fraction], bool]) -> Fraction | None:
+def least_share(possible: Callable[[Fraction], bool]) -> Fraction | None:
     """The least share up to a half that makes a request possible, by halving, on the side that does."""
     low, high = Fraction(0), Fraction(1, 2)
     if not possible(high):

@@ -14,11 +14,10 @@ from math import floor
 
 from tapplan.study.arrangements import offered_for
 from tapplan.study.plans import Plan
-from tapplan.study.relaxing import inward, nearest, outward, possible, written
+from tapplan.study.relaxing import TRIES, inward, least_share, nearest, outward, possible, written
 from tapplan.study.request import Request, bound, narrowed, widened
 from tapplan.study.search import Stop
 
-TRIES = 6  # halvings
 MOST = Fraction(1, 2)  # the largest change that is tried, as a share
 FINE = 100  # of a volt, or of a percent
 
@@ -133,7 +132,7 @@ def _most_room(request: Request) -> Fraction | None:
 
 def _by_trying(wish: _Wish, same: Request, fewer: Request | None, stop: Stop) -> WishSpan:
     kept = _most(lambda share: not stop() and possible(wish.harder(same, share)))
-    saved = None if fewer is None else _least(lambda share: not stop() and possible(wish.easier(fewer, share)))
+    saved = None if fewer is None else least_share(lambda share: not stop() and possible(wish.easier(fewer, share)))
     return WishSpan(
         wish.key,
         wish.told(same),
@@ -151,17 +150,6 @@ def _most(still: Callable[[Fraction], bool]) -> Fraction:
         middle = (low + high) / 2
         low, high = (middle, high) if still(middle) else (low, middle)
     return low
-
-
-def _least(does: Callable[[Fraction], bool]) -> Fraction | None:
-    """The least share at which it does, by halving; None where the largest does not."""
-    low, high = Fraction(0), MOST
-    if not does(high):
-        return None
-    for _ in range(TRIES):
-        middle = (low + high) / 2
-        low, high = (low, middle) if does(middle) else (middle, high)
-    return high
 
 
 def _down(volts: Fraction) -> Fraction:

@@ -157,6 +157,12 @@ def test_a_stage_that_holds_nothing_is_told() -> None:
         sheet(stage(mains=idle))
 
 
+def test_far_too_many_turns_are_told() -> None:
+    windings = (replace(stage().windings[0], turns=F(10**6)), *stage().windings[1:])
+    with pytest.raises(UsageError, match=r"found 17548 layers; accepted: a coil that goes into its window"):
+        sheet(stage(windings=windings, bands=()))
+
+
 def test_a_full_window_says_so_on_the_sheet() -> None:
     tight = Core(leg_mm=F(40), stack_mm=F(60), window_mm=(F(8), F(60)))
     assert sheet(stage(core=tight)).build.told.endswith("It does not go in.")

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 
 from tapplan.control.table import control_table
-from tapplan.design.coil import Coil
+from tapplan.design.coil import Coil, joined_heights
 from tapplan.design.model import Copper, Core, Design, Feed, Former, Output, Prices, Winding
 from tapplan.rating.built import built_table
 from tapplan.rating.cost import cost_of
-from tapplan.rating.laid import Laid, joined_heights, laid, ratio_test
+from tapplan.rating.laid import Laid, laid, ratio_test
 from tapplan.rating.rated import Ratings, ratings
 from tests.checks.test_rules import BANDS
 from tests.examples import PAIR, TAPPED, design

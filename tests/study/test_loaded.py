@@ -247,7 +247,7 @@ def test_a_core_too_small_says_why(tmp_path: Path) -> None:
     text = request_text(lamination='"EI 48"', stack_mm="16", total_turns="[600, 3000]")
     found, made = answers(tmp_path, text)
     assert made == []
-    assert found.refused[0].core == "EI 48 x 16 mm"
+    assert found.refused[0].core == "EI 48 stacked 16 mm"
     assert "window-full" in found.refused[0].why or "room" in found.refused[0].why
 
 
