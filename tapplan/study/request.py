@@ -203,10 +203,11 @@ def request_of(design: Design, fit: Fit, weights: tuple[InletWeight, ...] = ()) 
 
 
 def input_noise(design: Design, fit: Fit) -> Fraction:
-    """The noise of a reading in input volts, at the least that any band of a plan can read of the input.
+    """The noise of a reading in input volts, at the least that a band of a plan reads of the input.
 
-    No ratio of a plan is below lo/Vmax, so that is the least that a reading at the output is of the input; a winding
-    made for sensing reads its share of the nominal mains, and no less than lo/Vmax of that.
+    No useful ratio is below lo/Vmax, so that is the least that a reading at the output is of the input. A winding
+    made for sensing is taken to read no less than as much of its share of the nominal mains; where line and output
+    both move it may, and what such a plan becomes is checked before it is offered.
     """
     sensing, least = design.sensing, design.output.window.low / design.mains.span.high
     match sensing.at, fit.sensing_v:
