@@ -17,6 +17,7 @@ EITHER: Prediction = NO + YES
 ANY: Prediction = (Span(Fraction(0), MOST),)
 OPEN: Prediction = (Span(OPEN_FROM, MOST),)
 NEVER = MOST
+SOMETIMES = Fraction(-1)  # now so, now otherwise, or a reading that jumps: of whatever is measured
 
 
 def exactly(*values: Fraction) -> Prediction:
