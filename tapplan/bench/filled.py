@@ -1,4 +1,4 @@
-"""A filled sheet, or a plain list of readings: every reading with its line, or all that is wrong at once."""
+"""A filled sheet, or a plain list of readings: every reading with its line, and every cell that means nothing."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from tapplan.bench.isolation import Reading
 from tapplan.bench.readings import Names, ReadingError, reading_of
+from tapplan.bench.values import SOMETIMES
 from tapplan.control.table import ControlTable
 from tapplan.design.file import read_text
 from tapplan.design.fingerprint import fingerprint
@@ -28,10 +29,11 @@ class WrittenReading:
 
 @dataclass(frozen=True, slots=True)
 class FilledSheet:
-    """A filled sheet: its readings, and how many cells were left empty."""
+    """A filled sheet: its readings, how many cells were left empty, and the cells that were not understood."""
 
     readings: tuple[WrittenReading, ...]
     empty: int
+    refused: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +47,11 @@ class _Cells:
 def load_sheet(path: str, table: ControlTable, *, any_revision: bool = False) -> FilledSheet:
     """The readings of a filled sheet, as `bench` writes it in CSV, commas or semicolons between the cells.
 
+    A cell that means nothing is told in `refused`, and the others are kept.
+
     Raises:
-        DesignError: the file is no such sheet, is of another revision of the design, or a cell means nothing; every
-            problem is told at once.
+        DesignError: the file is no such sheet, is of another revision of the design, or no filled cell of it is
+            understood; every problem is told at once.
     """
     rows = _cells(path, "a sheet that `tapplan bench` wrote, filled in, that can be read")
     if len(rows) < 2 or not rows[0].cells or rows[0].cells[0] != "fingerprint":
@@ -62,25 +66,39 @@ def load_sheet(path: str, table: ControlTable, *, any_revision: bool = False) ->
     if not set(COLUMNS) <= set(head.cells):
         problem = Problem("", "no columns condition, measure and reading", "the columns of the sheet kept", head.line)
         raise DesignError(path, (problem,))
-    return _readings(path, Names.of(table), head, rows[2:])
+    found = _readings(Names.of(table), head, rows[2:])
+    if found.refused and not found.readings:
+        raise DesignError(path, found.refused)
+    return found
 
 
 def load_plain(path: str, names: Names) -> FilledSheet:
     """Readings of a board without a drawing: a first line with condition, measure, reading, then one each line.
 
+    A wiring is found from all of the readings together, so that none is left out without its writer knowing.
+
     Raises:
-        DesignError: as `load_sheet`.
+        DesignError: the file holds no such list, or a cell that means nothing or tells no wiring; every problem is
+            told at once.
     """
     rows = _cells(path, "a file of readings that can be read")
     if not rows or not set(COLUMNS) <= set(rows[0].cells):
         found = "no first line with condition, measure and reading"
         raise DesignError(path, (Problem("", found, "these three columns, then one reading a line", 1),))
-    return _readings(path, names, rows[0], rows[1:])
+    taken = _readings(names, rows[0], rows[1:])
+    wavering = [
+        Problem("reading", "a reading that is now so, now otherwise", "one that stands, or unknown", one.line)
+        for one in taken.readings
+        if one.reading.value == SOMETIMES
+    ]
+    if taken.refused or wavering:
+        raise DesignError(path, tuple(sorted((*taken.refused, *wavering), key=lambda problem: problem.line or 0)))
+    return taken
 
 
-def _readings(path: str, names: Names, head: _Cells, rows: Sequence[_Cells]) -> FilledSheet:
+def _readings(names: Names, head: _Cells, rows: Sequence[_Cells]) -> FilledSheet:
     at = {name: head.cells.index(name) for name in COLUMNS}
-    found, problems, empty = [], [], 0
+    found, refused, empty = [], [], 0
     for row in rows:
         if not any(cell.strip() for cell in row.cells):
             continue
@@ -88,13 +106,21 @@ def _readings(path: str, names: Names, head: _Cells, rows: Sequence[_Cells]) -> 
         if not value:
             empty += 1
             continue
+        if _cut(head, row, at["reading"]):
+            told = f'"{value}" and "{row.cells[at["reading"] + 1]}" in two cells, of a number cut at its comma'
+            refused.append(Problem("reading", told, "a decimal comma in quotes, or a point", row.line))
+            continue
         try:
             found.append(WrittenReading(row.line, reading_of(f"{condition}: {measure} = {value}", names)))
         except ReadingError as error:
-            problems.append(Problem("reading", error.found, error.accepted, row.line))
-    if problems:
-        raise DesignError(path, tuple(problems))
-    return FilledSheet(tuple(found), empty)
+            refused.append(Problem("reading", error.found, error.accepted, row.line))
+    return FilledSheet(tuple(found), empty, tuple(refused))
+
+
+def _cut(head: _Cells, filled: _Cells, place: int) -> bool:
+    """Whether a comma in a number was taken for one between cells: a cell too many, and digits on both its sides."""
+    here, there = (*filled.cells[place : place + 2], "")[:2]
+    return len(filled.cells) > len(head.cells) and here.strip().isdigit() and there.strip()[:1].isdigit()
 
 
 def _cells(path: str, accepted: str) -> list[_Cells]:

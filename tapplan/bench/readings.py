@@ -3,46 +3,45 @@
 from __future__ import annotations
 
 import re
+from collections import deque
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
 from tapplan.bench.isolation import Reading
-from tapplan.bench.measures import ALLOWED, YES_NO, Condition, Measure, What
-from tapplan.bench.values import MOST, NEVER
+from tapplan.bench.measures import ALLOWED, PARTS, UNITS, YES_NO, Condition, Measure, Power, What, resistor
+from tapplan.bench.quantities import DECIMAL, goes_on, marked_twice, quantity
+from tapplan.bench.values import MOST, NEVER, SOMETIMES
 from tapplan.control.lookup import Approach
 from tapplan.control.table import ControlTable
-from tapplan.design.numbers import read_number
 from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 
 GRAMMAR = (
-    "CONDITION: QUANTITY = VALUE, such as 'line 203 V rising: output = 231', "
-    "'low 6 V on LINE NEUTRAL coils K1: volts OUT NEUTRAL = 6.4', 'off coils K1: ohms K1.com K1.no = 0.2'"
+    "CONDITION: QUANTITY = VALUE, such as 'line 203 V rising: output = 231,5', "
+    "'low 6 V on LINE NEUTRAL coils K1: volts OUT NEUTRAL = 6.4', 'off coils K1: ohms K1.com K1.no = 0.2' or "
+    f"'battery: rail = 12.1'; {DECIMAL}"
 )
 TOKENS = re.compile(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[:=+]|[^\s:="'+]+)""")
-THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")  # 1,200: twelve hundred here, one and a fifth there
-UNITS = {
-    "v": ("V", Fraction(1)),
-    "volt": ("V", Fraction(1)),
-    "volts": ("V", Fraction(1)),
-    "mv": ("V", Fraction(1, 1000)),
-    "kv": ("V", Fraction(1000)),
-    "ohm": ("ohm", Fraction(1)),
-    "ohms": ("ohm", Fraction(1)),
-    "\u03c9": ("ohm", Fraction(1)),  # a small omega, as lower() makes of the sign for ohm
-    "mohm": ("ohm", Fraction(1, 1000)),
-    "m\u03c9": ("ohm", Fraction(1, 1000)),
-    "milliohm": ("ohm", Fraction(1, 1000)),
-    "kohm": ("ohm", Fraction(1000)),
-    "k": ("ohm", Fraction(1000)),
-    "k\u03c9": ("ohm", Fraction(1000)),
-    "megohm": ("ohm", Fraction(10**6)),
-}
-OPEN_WORDS = ("open", "ol", "o.l", "o.l.", "infinite", "inf", "\u221e")
+OPEN_WORDS = ("open", "ol", "0l", "o.l", "o.l.", "0.l", "0.l.", "infinite", "inf", "\u221e")
+BEEP, NO_BEEP = ("beep", "beeps"), ("no beep", "no beeps", "nobeep")
+SOMETIMES_WORDS = ("sometimes", "intermittent", "jumps")
 UNKNOWN_WORDS = ("unknown", "?", "-")
 YES_WORDS, NO_WORDS = ("yes", "y", "bright", "on", "true"), ("no", "n", "dark", "off", "false")
-MOST_VOLTS = Fraction(1000)
+POWERS: dict[str, Power] = {
+    "off": "off",
+    "low": "low",
+    "battery": "battery",
+    **dict.fromkeys(("line", "l", "mains", "at"), "line"),
+}
+STATES: dict[Power, str] = {
+    "off": "with the power off",
+    "low": "on a small source",
+    "line": "on the line",
+    "battery": "on battery",
+}
+COIL_WORDS = ("coils", "coil")
+JOINERS = ("+", "and", ",")
+MOST_VOLTS, MOST_SOURCE_OHM = Fraction(1000), Fraction(10000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +75,7 @@ class _Words:
 
     def __init__(self, text: str, names: Names) -> None:
         self.text, self.names = text, names
-        self.words = TOKENS.findall(text)
+        self.words: deque[str] = deque(TOKENS.findall(text))
         if TOKENS.sub("", text).strip():
             raise self.error("a quote that is not closed", GRAMMAR)
 
@@ -89,7 +88,7 @@ class _Words:
     def take(self) -> str:
         if not self.words:
             raise self.error("too few words", GRAMMAR)
-        word: str = self.words.pop(0)
+        word = self.words.popleft()
         if word[0] == '"' and len(word) > 1:
             return re.sub(r"\\(.)", r"\1", word[1:-1])
         return word[1:-1] if word[0] == "'" and len(word) > 1 else word
@@ -99,10 +98,28 @@ class _Words:
             raise self.error(f'"{self.peek() or "the end"}" where "{mark}" should stand', GRAMMAR)
         self.take()
 
-    def until(self, *marks: str) -> list[str]:
-        found = []
-        while self.words and self.peek() not in marks:
-            found.append(self.take())
+    def rest(self) -> list[str]:
+        """All words that are left."""
+        return [self.take() for _ in range(len(self.words))]
+
+    def amount(self) -> str:
+        """A number with the unit that follows it, if one does."""
+        told = self.take()
+        while self.words and goes_on(self.peek()):
+            told += " " + self.take()
+        return told
+
+    def listed(self) -> list[str]:
+        """Names up to the colon, with blanks, commas, + or `and` between them."""
+        found: list[str] = []
+        while self.words and self.peek() != ":":
+            quoted = self.words[0][0] in "\"'"
+            if self.peek() in JOINERS:
+                self.take()
+            elif quoted:
+                found.append(self.take())
+            else:
+                found += [part for part in self.take().split(",") if part]
         return found
 
 
@@ -121,35 +138,64 @@ def reading_of(text: str, names: Names) -> Reading:
 
 
 def _condition(words: _Words) -> Condition:
-    power = words.take().lower()
+    word = words.take().lower()
+    power = POWERS.get(word)
     if power == "off":
         return Condition("off", _coils(words))
+    if power == "battery":
+        return Condition("battery")
     if power == "low":
-        volts = _volts(words)
-        words.expect("on")
-        fed = (_place(words), _place(words))
-        if fed[0] == fed[1]:
-            raise words.error(f'the source on "{fed[0]}" twice', "two different points")
-        return Condition("low", _coils(words), fed, volts)
+        return _small_source(words)
     if power == "line":
-        at_volts = None if words.peek() in ("rising", "falling") else _volts(words)
-        course = words.take().lower() if words.peek() in ("rising", "falling", "start") else None
-        if course is None and words.peek() != "coils":
-            raise words.error("line volts without how they were reached", "rising, falling or start after the volts")
-        coils = _coils(words) if words.peek() == "coils" else None
-        return Condition("line", coils, None, at_volts, _course(course))
-    raise words.error(f'"{power}" as the condition', "off, low or line first")
+        return _line(words)
+    raise words.error(f'"{word}" as the condition', "off, low, battery or line first")
 
 
-def _course(word: str | None) -> Approach | None:
+def _small_source(words: _Words) -> Condition:
+    volts = _volts(words)
+    ohm = _through(words, volts)
+    words.expect("on")
+    fed = _two_places(words)
+    if fed[0] == fed[1]:
+        raise words.error(f'the source on "{fed[0]}" twice', "two different points")
+    return Condition("low", _coils(words), fed, volts, None, ohm)
+
+
+def _through(words: _Words, volts: Fraction) -> Fraction | None:
+    """Ohms of a small source's resistor; None for the usual ones of its volts."""
+    if words.peek() != "through":
+        return None
+    words.take()
+    text = words.amount()
+    ohm = quantity(text, "ohm")
+    if ohm is None or not 0 < ohm <= MOST_SOURCE_OHM:
+        raise words.error(f'"{text}" as the resistor', f"ohms above 0, at most {MOST_SOURCE_OHM}, such as 10 ohm")
+    return None if ohm == resistor(volts) else ohm
+
+
+def _line(words: _Words) -> Condition:
+    """The line: swept, at volts come to slowly, or switched on there, as it is where nothing else is said."""
+    if words.peek() in ("", ":", *COIL_WORDS):
+        raise words.error("line without volts", "line VOLTS rising, falling or start")
+    volts = None if words.peek() in ("rising", "falling") else _volts(words)
+    course = _course(words.take().lower()) if words.peek() in ("rising", "falling", "start") else None
+    if words.peek() not in (":", *COIL_WORDS):
+        raise words.error(f'"{words.peek() or "the end"}" after line volts', "rising, falling or start, then a colon")
+    coils = _coils(words) if words.peek() in COIL_WORDS else None
+    if course is None and coils is None:
+        course = "start"
+    return Condition("line", coils, None, volts, course)
+
+
+def _course(word: str) -> Approach:
     return word  # type: ignore[return-value]  # one of the words it was compared with
 
 
 def _coils(words: _Words) -> frozenset[str]:
-    if words.peek() != "coils":
+    if words.peek() not in COIL_WORDS:
         return frozenset()
     words.take()
-    relays = [word for word in words.until(":") if word != "+"]
+    relays = words.listed()
     known = words.names.relays
     if relays in (["none"], []) and "none" not in (known or ()):
         return frozenset()
@@ -175,6 +221,13 @@ def _place(words: _Words) -> str:
     return _known(words, lugs + words.take(), words.names.points, "point")
 
 
+def _two_places(words: _Words) -> tuple[str, str]:
+    first = _place(words)
+    if words.peek() == "and":
+        words.take()
+    return first, _place(words)
+
+
 def places(table: ControlTable) -> tuple[str, ...]:
     """All points at which a probe can stand."""
     circuit = table.circuit
@@ -186,41 +239,44 @@ def places(table: ControlTable) -> tuple[str, ...]:
 
 
 def _measure(words: _Words, condition: Condition) -> Measure:
-    what = words.take().lower()
-    if what == "output":
-        measure = Measure(condition, "volts", words.names.output)
-    elif what in ("volts", "ohms"):
-        ends = (_place(words), _place(words))
-        if ends[0] == ends[1]:
-            raise words.error(f'both probes on "{ends[0]}"', "two different points")
-        measure = Measure(condition, "volts" if what == "volts" else "ohms", ends)
-    elif what in ("click", "drive", "coil-ohms"):
-        measure = Measure(condition, _what(what), (_known(words, words.take(), words.names.relays, "relay"),))
-    elif what == "lamp":
-        measure = Measure(condition, "lamp")
-    elif what == "switch":
-        bands = words.names.bands
-        ends = (_known(words, words.take(), bands, "band"), _known(words, words.take(), bands, "band"))
-        measure = Measure(condition, "switch", ends)
-    else:
-        raise words.error(
-            f'"{what}" as what was measured', "output, volts, ohms, coil-ohms, click, drive, lamp, switch"
-        )
+    word = words.take().lower()
+    what = _what(words, "volts" if word == "output" else word)
+    measure = Measure(condition, what, words.names.output if word == "output" else _at(words, what))
     _check(words, measure)
     return measure
 
 
-def _what(word: str) -> What:
-    return word  # type: ignore[return-value]  # one of the words it was compared with
+def _what(words: _Words, word: str) -> What:
+    known: tuple[What, ...] = (*YES_NO, *UNITS)
+    found = next((one for one in known if one == word), None)
+    if found is None:
+        raise words.error(f'"{word}" as what was measured', f"output, {', '.join((*UNITS, *YES_NO))}")
+    return found
+
+
+def _at(words: _Words, what: What) -> tuple[str, ...]:
+    """The points, relay, part or bands of a quantity."""
+    if what in ("volts", "ohms"):
+        ends = _two_places(words)
+        if ends[0] == ends[1]:
+            raise words.error(f'both probes on "{ends[0]}"', "two different points")
+        return ends
+    if what in ("click", "drive", "chatter", "coil-ohms"):
+        return (_known(words, words.take(), words.names.relays, "relay"),)
+    if what == "part-ohms":
+        return (_known(words, words.take(), PARTS, "part"),)
+    if what == "switch":
+        bands = words.names.bands
+        return _known(words, words.take(), bands, "band"), _known(words, words.take(), bands, "band")
+    return ()
 
 
 def _check(words: _Words, measure: Measure) -> None:
     """Refuses what cannot be measured in such a condition."""
     power, what = measure.condition.power, measure.what
     if what not in ALLOWED[power]:
-        state = {"off": "with the power off", "low": "on a small source", "line": "on the line"}[power]
-        raise words.error(f"{what} {state}", f"{', '.join(ALLOWED[power])} there")
-    sweep = measure.condition.power == "line" and measure.condition.volts is None
+        raise words.error(f"{what} {STATES[power]}", f"{', '.join(ALLOWED[power])} there")
+    sweep = power == "line" and measure.condition.volts is None
     if sweep != (what == "switch"):
         accepted = (
             "line rising: switch BAND BAND = VOLTS" if what == "switch" else "line VOLTS rising, falling or start"
@@ -249,66 +305,59 @@ def _neighbours(words: _Words, measure: Measure) -> None:
 
 
 def _volts(words: _Words) -> Fraction:
-    text = words.take()
-    if words.peek() in ("v", "mv", "kv", "volt", "volts"):
-        text += " " + words.take()
-    elif words.peek() in UNITS:
-        raise words.error(f"{text} {words.peek()} as volts", "volts, such as 203 or 203 V")
+    text = words.amount()
     value = quantity(text, "V")
+    if value is None and quantity(text, "ohm") is not None:
+        raise words.error(f"{text} as volts", "volts, such as 203 or 203 V")
     if value is None or not 0 < value <= MOST_VOLTS:
-        raise words.error(f'"{text}" as volts', f"volts above 0, at most {MOST_VOLTS}")
+        accepted = f"volts above 0, at most {MOST_VOLTS}"
+        raise words.error(f'"{text}" as volts', f"{accepted}; {DECIMAL}" if marked_twice(text) else accepted)
     return value
 
 
 def _value(words: _Words, measure: Measure) -> Fraction | None:
-    given = words.until()
-    text = " ".join(given)
-    if text.lower() in UNKNOWN_WORDS:
+    """The value; None where it was not to be had."""
+    text = " ".join(words.rest())
+    small = " ".join(text.lower().split())
+    if small in UNKNOWN_WORDS:
         return None
     if not text:
         raise words.error("no value", "a value after =, or unknown")
+    if small in SOMETIMES_WORDS:
+        return SOMETIMES
     if measure.what in YES_NO:
-        if text.lower() in YES_WORDS:
-            return Fraction(1)
-        if text.lower() in NO_WORDS:
-            return Fraction(0)
-        accepted = "bright or dark" if measure.what == "lamp" else "yes or no"
-        raise words.error(f'"{text}" for {measure.what}', f"{accepted}, or unknown")
-    if measure.unit == "ohm" and text.lower() in OPEN_WORDS:
+        return _yes_or_no(words, measure, text)
+    if measure.unit == "ohm" and small in OPEN_WORDS:
         return MOST
-    if measure.what == "switch" and text.lower() == "never":
+    if small in (*BEEP, *NO_BEEP):
+        return _buzzer(words, measure, small)
+    if measure.what == "switch" and small == "never":
         return NEVER
-    if THOUSANDS.match(text):
-        raise words.error(f'"{text}", which can be read two ways', "1200 or 1.200, without a comma for thousands")
     value = quantity(text, measure.unit)
     if value is None:
-        other = "open" if measure.unit == "ohm" else "never" if measure.what == "switch" else "unknown"
-        raise words.error(f'"{text}" for {measure.what}', f"a number in {measure.unit}, or {other}")
+        raise words.error(f'"{text}" for {measure.what}', _accepted(measure, text))
     return min(value, MOST)
 
 
-def quantity(text: str, unit: str) -> Fraction | None:
-    """A number with or without its unit; a single comma is a decimal comma.
+def _yes_or_no(words: _Words, measure: Measure, text: str) -> Fraction:
+    if text.lower() in YES_WORDS:
+        return Fraction(1)
+    if text.lower() in NO_WORDS:
+        return Fraction(0)
+    accepted = "bright or dark" if measure.what == "lamp" else "yes or no"
+    raise words.error(f'"{text}" for {measure.what}', f"{accepted}, sometimes, or unknown")
 
-    None where it is no number, or of another unit.
-    """
-    match = re.fullmatch(r"([0-9][0-9.,]*(?:[eE][+-]?[0-9]+)?)\s*([^\s0-9]*)", text.strip())
-    if match is None:
-        return None
-    digits, suffix = match.groups()
-    if "," in digits:
-        if digits.count(",") > 1 or "." in digits:
-            return None
-        digits = digits.replace(",", ".")
-    plain = suffix.lower().replace("\u2126", "\u03c9")
-    if suffix[:1] == "M":  # a capital is mega, and of volts nobody means that
-        plain = "megohm" if plain in ("m", "mohm", "mohms", "m\u03c9", "megohm") else ""
-    key = plain or suffix
-    found = (unit, Fraction(1)) if not suffix else UNITS.get(key)
-    if found is None or found[0] != unit:
-        return None
-    try:
-        value = read_number(Decimal(digits))
-    except InvalidOperation:
-        return None
-    return None if value is None else value * found[1]
+
+def _buzzer(words: _Words, measure: Measure, small: str) -> Fraction:
+    """What a continuity buzzer says of two points; a coil is silent whether it is whole or open."""
+    if measure.what not in ("ohms", "part-ohms"):
+        raise words.error(f'"{small}" for {measure.what}', f"a number in {measure.unit}; a buzzer does not tell it")
+    return Fraction(0) if small in BEEP else MOST
+
+
+def _accepted(measure: Measure, text: str) -> str:
+    """What a number should have been like."""
+    others = {"ohm": "open, sometimes or unknown", "V": "sometimes or unknown", "A": "sometimes or unknown"}
+    other = "never, sometimes or unknown" if measure.what == "switch" else others[measure.unit]
+    told = f"a number in {measure.unit}, or {other}"
+    return f"{told}; {DECIMAL}" if marked_twice(text) else told

@@ -1,11 +1,12 @@
 """Conditions and measurements in the words in which readings are given, on the command line and in the sheet.
 
     off [coils K1+K2]: ohms K1.com K1.no = 0.2
-    low 6 V on LINE NEUTRAL [coils K1]: volts OUT NEUTRAL = 6.4
+    low 6 V [through 10 ohm] on LINE NEUTRAL [coils K1]: volts OUT NEUTRAL = 6.4
     line 203 V rising: output = 231
     line rising: switch "boost" "direct" = 207
+    battery: drive K1 = no
 
-Names with blanks, colons or equals signs stand in quotes.
+Names with blanks, colons or equals signs stand in quotes, and so do names that are words of the grammar.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ import re
 from fractions import Fraction
 
 from tapplan.bench.defects import Hypothesis
-from tapplan.bench.measures import YES_NO, Condition, Measure
-from tapplan.bench.values import MOST, NEVER, OPEN_FROM, Prediction
+from tapplan.bench.measures import YES_NO, Condition, Measure, resistor
+from tapplan.bench.values import MOST, NEVER, OPEN_FROM, SOMETIMES, Prediction, joined
 from tapplan.exact import Span
 
 PLAIN = re.compile(r"""[^\s:="'+,;]+""")
+GRAMMAR_WORDS = ("lug", "and")  # a name that is one of these stands in quotes
 
 
 def place_named(name: str) -> str:
@@ -28,7 +30,7 @@ def place_named(name: str) -> str:
 
 def named(name: str) -> str:
     """A name as it is written in a reading: in quotes where it must be."""
-    if PLAIN.fullmatch(name) and not name.startswith("#") and name != "lug":
+    if PLAIN.fullmatch(name) and not name.startswith("#") and name.lower() not in GRAMMAR_WORDS:
         return name
     escaped = name.replace("\\", "\\\\").replace('"', '\\"')
     return f'"{escaped}"'
@@ -39,6 +41,8 @@ def condition_told(condition: Condition) -> str:
     words: list[str] = [condition.power]
     if condition.volts is not None:
         words.append(f"{number(condition.volts)} V")
+    if condition.ohm is not None:
+        words.append(f"through {number(condition.ohm)} ohm")
     if condition.fed is not None:
         words += ["on", *map(place_named, condition.fed)]
     if condition.course is not None:
@@ -66,6 +70,8 @@ def number(value: Fraction, digits: int = 6) -> str:
 
 def value_told(measure: Measure, value: Fraction) -> str:
     """A reading's value in words."""
+    if value == SOMETIMES:
+        return "sometimes"
     if measure.what == "lamp":
         return "bright" if value else "dark"
     if measure.what in YES_NO:
@@ -74,28 +80,44 @@ def value_told(measure: Measure, value: Fraction) -> str:
         return "never"
     if measure.unit == "ohm" and value >= MOST:
         return "open"
-    return f"{number(value)} {measure.unit}"
+    return f"{_scaled(measure, value)} {_unit(measure)}"
+
+
+def _unit(measure: Measure) -> str:
+    """The unit in which readings are told: currents of a small source are small."""
+    return "mA" if measure.unit == "A" else measure.unit
+
+
+def _scaled(measure: Measure, value: Fraction, digits: int = 6) -> str:
+    return number(value * 1000 if measure.unit == "A" else value, digits)
 
 
 def readings_told(measure: Measure, readings: Prediction) -> str:
     """The readings that fit, in words: spans, or one of the words of a reading."""
     if measure.what in YES_NO:
-        return " or ".join(value_told(measure, end) for end in sorted({span.low for span in readings}))
-    return " or ".join(_span(measure, span) for span in readings) or "none"
+        ends = sorted({span.low for span in readings}, key=lambda end: (end == SOMETIMES, end))
+        return " or ".join(value_told(measure, end) for end in ends)
+    spans = sorted(
+        joined(readings), key=lambda span: span.low == SOMETIMES
+    )  # what is now so, now otherwise is told last
+    return " or ".join(_span(measure, span) for span in spans) or "none"
 
 
 def _span(measure: Measure, span: Span) -> str:
+    if span.low == span.high == SOMETIMES:
+        return "sometimes"
     if span.low == 0 and span.high >= MOST:
         return "anything"
     if measure.what == "switch" and span.low >= NEVER / 2:
         return "never"
     if measure.unit == "ohm" and span.high >= MOST:
         return "open" if span.low <= OPEN_FROM else f"above {number(span.low, 4)} ohm"
+    low, high, unit = _scaled(measure, span.low, 4), _scaled(measure, span.high, 4), _unit(measure)
     if span.high >= MOST / 2:
-        return f"above {number(span.low, 4)} {measure.unit}"
+        return f"above {low} {unit}"
     if span.low == 0:
-        return f"up to {number(span.high, 4)} {measure.unit}"
-    return f"{number(span.low, 4)} to {number(span.high, 4)} {measure.unit}"
+        return f"up to {high} {unit}"
+    return f"{low} to {high} {unit}"
 
 
 def asked(measure: Measure) -> str:
@@ -107,9 +129,10 @@ def _set_up(condition: Condition) -> str:
     coils = _coils(condition)
     if condition.power == "off":
         return f"Power off, {coils}:"
-    if condition.power == "low" and condition.fed is not None:
-        fed = " and ".join(condition.fed)
-        return f"Mains off, {number(condition.volts or Fraction(0))} V AC isolated on {fed}, {coils}:"
+    if condition.power == "battery":
+        return "Mains unplugged, running from the battery:"
+    if condition.power == "low":
+        return f"Mains off, {source_told(condition)}, {coils}:"
     if condition.volts is None:
         return f"On the line, {condition.course} slowly:"
     ways = {"rising": "come up to slowly from below", "falling": "come down to slowly from above"}
@@ -118,32 +141,54 @@ def _set_up(condition: Condition) -> str:
     return f"On the line, {way} {number(condition.volts)} V{driven}:"
 
 
+def source_told(condition: Condition, *, whole: bool = False) -> str:
+    """The small source of a condition: its volts, the two points it feeds, and its resistor.
+
+    The resistor is named where it is not the usual one; with `whole` always.
+    """
+    volts = condition.volts or Fraction(0)
+    ohm = resistor(volts) if condition.ohm is None and whole else condition.ohm
+    through = "" if ohm is None else f" through {number(ohm)} ohm"
+    return f"{number(volts)} V AC isolated{through} on {' and '.join(condition.fed or ())}"
+
+
 def _coils(condition: Condition) -> str:
     if not condition.coils:
         return "no coil driven"
-    driven = " and ".join(sorted(condition.coils))
+    *others, last = sorted(condition.coils)
+    driven = f"{', '.join(others)} and {last}" if others else last
     return f"{driven} driven from a bench supply"
 
 
 def _doing(measure: Measure) -> str:
+    at = measure.at
     match measure.what:
-        case "ohms":
-            return f"ohms between {measure.at[0]} and {measure.at[1]}."
-        case "volts":
-            return f"volts between {measure.at[0]} and {measure.at[1]}."
+        case "ohms" | "volts":
+            return f"{measure.what} between {at[0]} and {at[1]}."
         case "coil-ohms":
-            return f"ohms of the coil of {measure.at[0]}."
+            return f"ohms of the coil of {at[0]}."
+        case "part-ohms":
+            return f"ohms of the {at[0]}, one end of it off the board."
         case "click":
-            return f"is {measure.at[0]} heard to click as its coil is driven?"
+            return f"is {at[0]} heard to click as its coil is driven?"
         case "drive":
-            return f"is there voltage on the coil of {measure.at[0]}?"
+            return f"is there voltage on the coil of {at[0]}?"
+        case "chatter":
+            return f"does {at[0]} chatter or hum?"
         case "lamp" if measure.condition.power == "low":
             return "is the source pulled down (its lamp bright)?"
         case "lamp":
             return "is the series lamp bright?"
+        case "current":
+            return "the current that the source gives."
+        case "rail":
+            return "direct volts of the supply of the coils."
+        case "ripple":
+            return "alternating volts on the supply of the coils."
+        case "battery":
+            return "direct volts of the battery."
         case _:
-            here, there = measure.at
-            return f'at what line volts do the coils change from band "{here}" to "{there}"?'
+            return f'at what line volts do the coils change from band "{at[0]}" to "{at[1]}"?'
 
 
 def hypothesis_told(hypothesis: Hypothesis) -> str:

@@ -15,11 +15,13 @@ from hypothesis import strategies as st
 from tapplan.answers.sheet import bench_sheet_of
 from tapplan.bench.filled import load_plain, load_sheet
 from tapplan.bench.isolation import Isolation
+from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter
-from tapplan.bench.readings import Names, ReadingError, quantity, reading_of
+from tapplan.bench.quantities import quantity
+from tapplan.bench.readings import Names, ReadingError, reading_of
 from tapplan.bench.sheet import sheet
-from tapplan.bench.values import MOST, NEVER
-from tapplan.bench.words import told, value_told
+from tapplan.bench.values import MOST, NEVER, SOMETIMES, exactly
+from tapplan.bench.words import asked, readings_told, told, value_told
 from tapplan.errors import DesignError
 from tapplan.pages.documents import sheet_csv, sheet_html, sheet_markdown
 from tests.bench.stages import table
@@ -58,7 +60,40 @@ def test_every_measurement_is_read_back_as_it_is_written(path: Path) -> None:
         ("3 MV", "V", None),
         ("12 ohm", "V", None),
         ("12 V", "ohm", None),
+        ("2,319 V", "V", F(2319, 1000)),
+        ("1,451", "ohm", F(1451, 1000)),
+        (",5", "V", F(1, 2)),
+        (".5 V", "V", F(1, 2)),
+        ("203V", "V", F(203)),
+        ("3 V AC", "V", F(3)),
+        ("12 VAC", "V", F(12)),
+        ("11.9 VDC", "V", F(119, 10)),
+        ("230 Vrms", "V", F(230)),
+        ("230 mV rms", "V", F(23, 100)),
+        ("3V3", "V", F(33, 10)),
+        ("3 AC", "V", None),
+        ("12 ohm AC", "ohm", None),
+        ("1k2", "ohm", F(1200)),
+        ("4k7", "ohm", F(4700)),
+        ("4k7Ω", "ohm", F(4700)),
+        ("0R2", "ohm", F(1, 5)),
+        ("4R7", "ohm", F(47, 10)),
+        ("10R", "ohm", F(10)),
+        ("1M5", "ohm", F(1500000)),
+        ("2M", "ohm", F(2 * 10**6)),
+        ("2 m", "ohm", None),
+        ("k47", "ohm", None),
+        ("4k7", "V", None),
+        ("12 mA", "A", F(12, 1000)),
+        ("0,012", "A", F(12, 1000)),
+        ("350 uA", "A", F(35, 10**5)),
+        ("350 \u00b5A", "A", F(35, 10**5)),
+        ("350 \u03bcA", "A", F(35, 10**5)),
+        ("1.2 A AC", "A", F(6, 5)),
+        ("2 MA", "A", None),
+        ("1e9999999999999999999999", "V", None),
         ("1,234.5", "V", None),
+        ("1,234,567", "V", None),
         ("1.234,5", "V", None),
         ("12 A", "V", None),
         ("-3", "V", None),
@@ -75,9 +110,10 @@ def test_numbers_with_units_and_decimal_commas(text: str, unit: str, value: Frac
     [
         ("line 203 rising: output = 12 ohm", "a number in V"),
         ("off: ohms KL.com KL.no = 12 V", "a number in ohm"),
-        ("line 203 rising: ohms LINE OUT = 3", "volts, drive, lamp, switch there"),
-        ("off: output = 230", "ohms, coil-ohms, click there"),
-        ("line 203: output = 230", "rising, falling or start"),
+        ("line 203 rising: ohms LINE OUT = 3", "volts, drive, chatter, lamp, switch, rail, ripple, battery there"),
+        ("off: output = 230", "ohms, coil-ohms, part-ohms, click, battery there"),
+        ("line: output = 230", "rising, falling or start"),
+        ("line 203 V slowly: output = 230", "rising, falling or start"),
         ("line 20300 V rising: output = 230", "volts above 0, at most 1000"),
         ("line 203 ohm rising: output = 230", "volts, such as 203"),
         ("off coils K9: click K9 = yes", 'nearest known: "K'),
@@ -88,11 +124,24 @@ def test_numbers_with_units_and_decimal_commas(text: str, unit: str, value: Frac
         ("line falling: switch direct buck = 240", "two neighbouring bands"),
         ("line 203 rising: lamp = 12", "bright or dark"),
         ("off: click KL = yes", "off coils KL: click KL"),
-        ("off: ohms KL.com KL.no = 1,200", "1200 or 1.200"),
+        ("off: ohms KL.com KL.no = 1,234.5", "a comma or a point is the decimal sign, thousands take no mark"),
+        ("off: ohms KL.com KL.no = 1,234,567", "a comma or a point is the decimal sign, thousands take no mark"),
+        ("line 1,234.5 V rising: output = 3", "a comma or a point is the decimal sign, thousands take no mark"),
+        ("off: ohms KL.com KL.no = k47", "a number in ohm"),
+        ("off: coil-ohms KL = no beep", "a buzzer does not tell it"),
+        ("line 203: output = beep", "a buzzer does not tell it"),
+        ("low 3 V through 0 ohm on LINE NEUTRAL: lamp = dark", "ohms above 0, at most 10000"),
+        ("low 3 V through 20 kohm on LINE NEUTRAL: lamp = dark", "ohms above 0, at most 10000"),
+        ("low 3 V through 10 V on LINE NEUTRAL: lamp = dark", "ohms above 0, at most 10000"),
+        ("off: part-ohms fuze = 0", 'nearest known: "fuse"'),
+        ("battery: lamp = dark", "volts, drive, rail, battery there"),
+        ("battery coils KL: rail = 12", 'where ":" should stand'),
+        ("off: current = 1", "ohms, coil-ohms, part-ohms, click, battery there"),
+        ("low 3 V on LINE NEUTRAL: current = 3 V", "a number in A"),
         ("line 203 rising: output", "CONDITION: QUANTITY = VALUE"),
         ("line 203 rising: output =", "a value after ="),
         ("line 203 rising: amperes = 2", "output, volts, ohms"),
-        ("mains 203: output = 2", "off, low or line first"),
+        ("street 203: output = 2", "off, low, battery or line first"),
         ("", "CONDITION: QUANTITY = VALUE"),
         ('off: ohms "KL.com KL.no = 0', "CONDITION: QUANTITY = VALUE"),
     ],
@@ -105,6 +154,85 @@ def test_what_means_nothing_is_refused_with_what_is_accepted(text: str, says: st
     assert says in str(refused.value)
 
 
+OFF, START = Condition("off", frozenset()), Condition("line", None, None, F(190), "start")
+RISING = Condition("line", None, None, F(203), "rising")
+FED = Condition("low", frozenset({"KL"}), ("LINE", "NEUTRAL"), F(3))
+OUTPUT = ("OUT", "NEUTRAL")
+
+
+@pytest.mark.parametrize(
+    ("text", "measure", "value"),
+    [
+        ("battery: output = 231", Measure(Condition("battery"), "volts", OUTPUT), F(231)),
+        ("battery: drive KL = no", Measure(Condition("battery"), "drive", ("KL",)), F(0)),
+        ("battery: rail = 12.1 VDC", Measure(Condition("battery"), "rail"), F(121, 10)),
+        ("off: battery = 25.4", Measure(OFF, "battery"), F(127, 5)),
+        ("line 203 V rising: battery = 27.3", Measure(RISING, "battery"), F(273, 10)),
+        ("line 203 V rising: rail = 11.8", Measure(RISING, "rail"), F(59, 5)),
+        ("line 203 V rising: ripple = 0.3", Measure(RISING, "ripple"), F(3, 10)),
+        ("line 203 V rising: chatter KL = yes", Measure(RISING, "chatter", ("KL",)), F(1)),
+        ("off: part-ohms fuse = 0R2", Measure(OFF, "part-ohms", ("fuse",)), F(1, 5)),
+        ("off: part-ohms cut-out = OL", Measure(OFF, "part-ohms", ("cut-out",)), MOST),
+        ("low 3 V on LINE NEUTRAL coil KL: current = 12 mA", Measure(FED, "current"), F(12, 1000)),
+        (
+            "low 3 V through 10 ohm on LINE NEUTRAL coils KL: lamp = dark",
+            Measure(replace(FED, ohm=F(10)), "lamp"),
+            F(0),
+        ),
+        ("low 3V through 10R on LINE NEUTRAL coils KL: lamp = dark", Measure(replace(FED, ohm=F(10)), "lamp"), F(0)),
+        ("low 3 V AC through 22 Ω on LINE and NEUTRAL coils KL: lamp = y", Measure(FED, "lamp"), F(1)),
+    ],
+)
+def test_every_quantity_and_condition_is_understood_and_written_back(
+    text: str, measure: Measure, value: Fraction
+) -> None:
+    found = reading_of(text, NAMES)
+    assert (found.measure, found.value) == (measure, value)
+    again = reading_of(f"{told(measure)} = {value_told(measure, value)}", NAMES)
+    assert (again.measure, again.value) == (measure, value)
+    assert asked(measure)
+
+
+@pytest.mark.parametrize(
+    ("text", "condition", "value"),
+    [
+        ("line 190 V: output = 3", START, F(3)),
+        ("at 190 V: output = 3", START, F(3)),
+        ("mains 190 start: output = 3", START, F(3)),
+        ("l 203V rising: output = 230V", RISING, F(230)),
+        ('line "203 V" rising: output = "230 V"', RISING, F(230)),
+        ("line 190,5 V rising: output = 3", replace(RISING, volts=F(381, 2)), F(3)),
+        ("line 203 VAC rising: output = 230 V AC", RISING, F(230)),
+        ("off coil KL: click KL = yes", Condition("off", frozenset({"KL"})), F(1)),
+        ("off coils KL, KO: click KL = yes", Condition("off", frozenset({"KL", "KO"})), F(1)),
+        ("off coils KL,KO: click KL = yes", Condition("off", frozenset({"KL", "KO"})), F(1)),
+        ("off coils KL and KO: click KL = yes", Condition("off", frozenset({"KL", "KO"})), F(1)),
+        ("off coils KL KO: click KL = yes", Condition("off", frozenset({"KL", "KO"})), F(1)),
+        ("off: ohms KL.com KL.no = beep", OFF, F(0)),
+        ("off: ohms KL.com KL.no = no beep", OFF, MOST),
+        ("off: ohms KL.com KL.no = 0L", OFF, MOST),
+        ("off: ohms KL.com KL.no = o.l", OFF, MOST),
+        ("off: ohms KL.com and KL.no = 1,451", OFF, F(1451, 1000)),
+    ],
+)
+def test_readings_as_people_write_them(text: str, condition: Condition, value: Fraction) -> None:
+    found = reading_of(text, NAMES)
+    assert (found.measure.condition, found.value) == (condition, value)
+
+
+@pytest.mark.parametrize("word", ["sometimes", "intermittent", "Jumps"])
+@pytest.mark.parametrize(
+    "measured",
+    ["off: ohms KL.com KL.no", "off coils KL: click KL", "line 203 rising: output", "line 203 rising: lamp"],
+)
+def test_what_is_now_so_and_now_otherwise(word: str, measured: str) -> None:
+    found = reading_of(f"{measured} = {word}", NAMES)
+    assert found.value == SOMETIMES
+    assert value_told(found.measure, SOMETIMES) == "sometimes"
+    often = (*exactly(SOMETIMES), *exactly(F(0)))
+    assert readings_told(found.measure, often).endswith(" or sometimes")
+
+
 def test_words_for_open_never_and_unknown() -> None:
     assert reading_of("off: ohms KL.com KL.no = OL", NAMES).value == MOST
     assert reading_of('line rising: switch "boost 2" "boost 1" = never', NAMES).value == NEVER
@@ -112,7 +240,13 @@ def test_words_for_open_never_and_unknown() -> None:
     assert value_told(reading_of("off: coil-ohms KL = open", NAMES).measure, MOST) == "open"
 
 
-@given(st.text(max_size=60))
+PIECES = (
+    "off low line l at battery coils coil KL KO , and + : = \" ' 3 V 3V 1,5 1k2 through ohm on LINE NEUTRAL rising "
+)
+PIECES += "start ohms volts output current lug KL.no no beep OL sometimes 1e99 \u03a9 AC rms ; switch direct none"
+
+
+@given(st.text(max_size=60) | st.lists(st.sampled_from(PIECES.split()), max_size=14).map(" ".join))
 def test_any_text_is_understood_or_refused(text: str) -> None:
     try:
         reading_of(text, NAMES)
@@ -120,42 +254,79 @@ def test_any_text_is_understood_or_refused(text: str) -> None:
         assert "accepted" in str(error)
 
 
-def filled(values: dict[int, str], mark: str = ",") -> str:
-    """The sheet of the ridge dispensary with some cells filled."""
+def filled(values: dict[str, str], mark: str = ",") -> str:
+    """The sheet of the ridge dispensary, filled where a quantity is asked for the first time."""
     rows = list(csv.reader(io.StringIO(sheet_csv(bench_sheet_of(sheet(RIDGE, Meter()))))))
     made = io.StringIO()
     writer = csv.writer(made, delimiter=mark, lineterminator="\n")
-    place = rows[1].index("reading")
+    place, what, left = rows[1].index("reading"), rows[1].index("measure"), dict(values)
     for row in rows:
-        if row[0].isdigit() and int(row[0]) in values:
-            row[place] = values[int(row[0])]
+        if row[0].isdigit():
+            row[place] = left.pop(row[what].split()[0], "")
         writer.writerow(row)
     return made.getvalue()
+
+
+def lines_of(file: Path, *values: str) -> list[int]:
+    """The lines of a sheet in which these readings stand."""
+    cells = list(csv.reader(file.read_text().splitlines(), delimiter=";" if ";" in file.read_text()[:20] else ","))
+    return [number for number, row in enumerate(cells, 1) if set(row) & set(values)]
 
 
 @pytest.mark.parametrize("mark", [",", ";"])
 def test_a_filled_sheet_is_read_missing_cells_left_out(mark: str, tmp_path: Path) -> None:
     file = tmp_path / "sheet.csv"
-    file.write_text(filled({3: "0,3", 22: "3,83 V", 21: "dark", 2: "unknown"}, mark))
+    file.write_text(filled({"ohms": "0,3", "volts": "3,83 V", "lamp": "dark", "click": "unknown"}, mark))
     found = load_sheet(str(file), RIDGE)
-    assert [one.reading.value for one in found.readings] == [None, F(3, 10), F(0), F(383, 100)]
+    values = {one.reading.measure.what: one.reading.value for one in found.readings}
+    assert values == {"click": None, "ohms": F(3, 10), "lamp": F(0), "volts": F(383, 100)}
     assert found.empty > 40
 
 
 def test_a_sheet_of_another_revision_is_refused_unless_asked_for(tmp_path: Path) -> None:
     file = tmp_path / "sheet.csv"
-    file.write_text(filled({3: "0.3"}).replace("fingerprint,", "fingerprint,0", 1))
+    file.write_text(filled({"ohms": "0.3"}).replace("fingerprint,", "fingerprint,0", 1))
     with pytest.raises(DesignError, match="another revision"):
         load_sheet(str(file), RIDGE)
     assert len(load_sheet(str(file), RIDGE, any_revision=True).readings) == 1
 
 
-def test_every_bad_cell_is_told_with_its_line(tmp_path: Path) -> None:
+@pytest.mark.parametrize("mark", [",", ";"])
+def test_every_bad_cell_is_told_with_its_line_and_the_others_are_kept(mark: str, tmp_path: Path) -> None:
     file = tmp_path / "sheet.csv"
-    file.write_text(filled({3: "3 V", 22: "bright", 4: "0.1"}))
+    file.write_text(filled({"ohms": "3 V", "volts": "bright", "coil-ohms": "0,1"}, mark))
+    found = load_sheet(str(file), RIDGE)
+    assert [problem.line for problem in found.refused] == lines_of(file, "3 V", "bright")
+    assert "a number in ohm" in found.refused[0].accepted
+    assert [one.line for one in found.readings] == lines_of(file, "0,1")
+    assert [one.reading.value for one in found.readings] == [F(1, 10)]
+
+
+def test_a_sheet_of_which_nothing_is_understood_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "sheet.csv"
+    file.write_text(filled({"ohms": "3 V", "volts": "bright"}))
     with pytest.raises(DesignError) as refused:
         load_sheet(str(file), RIDGE)
-    assert [problem.line for problem in refused.value.problems] == [5, 24]
+    assert [problem.line for problem in refused.value.problems] == lines_of(file, "3 V", "bright")
+
+
+def test_a_number_cut_at_its_comma_is_told_and_not_read_short(tmp_path: Path) -> None:
+    file = tmp_path / "sheet.csv"
+    file.write_text(filled({"ohms": "7373,3", "coil-ohms": "0.2"}).replace('"7373,3"', "7373,3"))
+    found = load_sheet(str(file), RIDGE)
+    assert [problem.line for problem in found.refused] == lines_of(file, "7373")
+    assert "cut at its comma" in found.refused[0].found
+    assert [one.reading.value for one in found.readings] == [F(1, 5)]
+
+
+def test_a_list_to_find_a_wiring_from_is_taken_whole_or_not_at_all(tmp_path: Path) -> None:
+    file, names = tmp_path / "board.csv", Names(None, None, (), ("O", "N"))
+    file.write_text("condition;measure;reading\noff;ohms A B;0,2\noff;ohms B C;1k2\n")
+    assert [one.reading.value for one in load_plain(str(file), names).readings] == [F(1, 5), F(1200)]
+    file.write_text("condition,measure,reading\noff,ohms A B,sometimes\noff,ohms A C,0.1\noff,ohms B C,3 V\n")
+    with pytest.raises(DesignError) as refused:
+        load_plain(str(file), names)
+    assert [problem.line for problem in refused.value.problems] == [2, 4]
 
 
 def test_a_file_that_is_not_there_is_called_what_it_should_be(tmp_path: Path) -> None:
@@ -183,10 +354,13 @@ def test_a_healthy_stage_passes_its_own_sheet() -> None:
         assert [line.step for part in made.parts for line in part.lines] == list(
             range(1, 1 + sum(len(part.lines) for part in made.parts))
         )
-        assert set(isolation.measures) == {line.measure for part in made.parts for line in part.lines}
+        assert {line.measure for part in made.parts for line in part.lines} <= set(isolation.measures)
 
 
-@pytest.mark.parametrize("name", ["a\"b'c", "lug", "lug P", "KL.no", "x:=y", "a b", "off", "#1", "\\", "=1+1"])
+@pytest.mark.parametrize(
+    "name",
+    ["a\"b'c", "lug", "LUG", "and", "coils", "a,b", "lug P", "KL.no", "x:=y", "a b", "off", "#1", "\\", "=1+1"],
+)
 def test_any_name_goes_out_and_comes_back(name: str, tmp_path: Path) -> None:
     """A tap, a relay and a band of this name: every line of the sheet filled, and all of them read."""
     from tapplan.control.table import control_table
@@ -211,7 +385,7 @@ def test_any_name_goes_out_and_comes_back(name: str, tmp_path: Path) -> None:
         (tmp_path / "s.csv").write_text(target.getvalue())
         found = load_sheet(str(tmp_path / "s.csv"), stage)
         assert len(found.readings) == len(rows) - 2
-        assert {one.reading.measure for one in found.readings} == set(Isolation(stage).measures)
+        assert {one.reading.measure for one in found.readings} <= set(Isolation(stage).measures)
 
 
 def test_hostile_names_stay_text() -> None:
