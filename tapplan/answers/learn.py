@@ -13,6 +13,8 @@ from tapplan.answers.words import CAUTION
 from tapplan.bench.continuity import Contacts, FoundWiring
 from tapplan.bench.heights import FoundSection, FoundTurns, WholeTurns
 from tapplan.bench.learned import Learned
+from tapplan.bench.measures import Measure
+from tapplan.bench.words import asked, condition_told, measure_told, told
 from tapplan.exact import Span
 
 MOST_SHOWN = 4
@@ -30,7 +32,7 @@ class PoleRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettlingRow:
-    """A reading that would tell wirings apart: in how many of them the two points are joined."""
+    """Two points that tell wirings apart: in how many of them they are joined."""
 
     coils: Annotated[tuple[str, ...], names()]
     between: Annotated[tuple[str, str], names()]
@@ -39,12 +41,9 @@ class SettlingRow:
 
     @property
     def told(self) -> str:
-        """As a question."""
+        """In a sentence."""
         driven, (one, two) = " and ".join(self.coils) or "no coil", self.between
-        return (
-            f"Next: power off, {driven} driven: are {one} and {two} joined? In {self.joined_in} of {self.of} wirings "
-            "they are."
-        )
+        return f"Open: with {driven} driven, {one} and {two} are joined in {self.joined_in} of {self.of} wirings."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,10 +85,27 @@ class UnprobedRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WantedRow:
+    """The reading to take next, in the words of a reading but for its value, and as a sentence."""
+
+    reading: Annotated[str, word()]
+    condition: Annotated[str, word()]
+    measure: Annotated[str, word()]
+    asked: Annotated[str, word()]
+
+    @property
+    def told(self) -> str:
+        """The sentence, and how to write its reading down."""
+        return f"Next: {self.reading}\n{self.asked}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lesson(Answer):
     """Wirings that explain the readings, what would tell them apart, the sections with their turns, what is open.
 
-    `settled`: one wiring, and every turn placed. `written`: the file that it was written into.
+    `idle` are relays without a contact found, `unplaced` points on no winding and no contact. `next` is the reading
+    that would tell most. `settled`: one wiring, and every point and turn placed. `written`: the file that it was
+    written into.
     """
 
     heading = "Wiring found again"
@@ -105,6 +121,9 @@ class Lesson(Answer):
     unprobed: Annotated[tuple[UnprobedRow, ...], more()]
     clashes: Annotated[tuple[tuple[str, str], ...], more()]
     unused: Annotated[tuple[str, ...], names()]
+    idle: Annotated[tuple[str, ...], names()]
+    unplaced: Annotated[tuple[str, ...], names()]
+    next: Annotated[WantedRow | None, more()]
     settled: Annotated[bool, yes()]
     written: Annotated[str | None, word(optional=True)] = None
     whole: bool
@@ -114,7 +133,7 @@ class Lesson(Answer):
     @classmethod
     def parts(cls) -> tuple[str, ...]:
         """The sections first."""
-        return ("sections", "unclear", "unprobed", "settling")
+        return ("sections", "unclear", "unprobed", "settling", "next")
 
     @property
     def wrong(self) -> bool:
@@ -133,8 +152,8 @@ class Lesson(Answer):
             return "No coil was driven in any reading, so no contact can be told from a wire."
         if not self.wirings:
             return (
-                "No wiring of one or two changeovers a relay explains the readings of continuity. A pair that was "
-                "seen joined may be a winding of few ohms (above 1 ohm counts as a winding), or a reading is wrong."
+                "No wiring of one or two changeovers a relay explains the readings: volts across two points mean "
+                "apart, and so do more than 1 ohm. A reading is wrong, or a contact was not read in every state."
             )
         count = len(self.wirings)
         return "" if count == 1 else f"{count} wirings explain the readings" + ("." if self.whole else ", at least.")
@@ -156,16 +175,18 @@ class Lesson(Answer):
 
     @property
     def clashes_told(self) -> list[str]:
-        """Points that continuity joins and volts tell apart."""
-        return [
-            f"{one} and {two} look joined, but volts stand between them: the winding there has so few ohms that "
-            "a meter takes it for a wire. Tell contacts by volts on a small source instead."
-            for one, two in self.clashes
-        ]
+        """Points whose volts no wiring explains."""
+        return [f"The volts that {one} and {two} show fit no wiring found yet." for one, two in self.clashes]
+
+    @property
+    def left_told(self) -> list[str]:
+        """Relays and points that nothing places."""
+        lines = [f"Open: no contact of {one} was found." for one in self.idle]
+        return lines + [f"Open: {one} is on no winding and no contact." for one in self.unplaced]
 
 
-def lesson(found: Learned, title: str) -> Lesson:
-    """What the readings of a board say."""
+def lesson(found: Learned, title: str, wanted: Measure | None = None) -> Lesson:
+    """What the readings of a board say; `wanted` is the reading to take next."""
     contacts, turns = found.contacts, found.turns
     return Lesson(
         title=title,
@@ -182,10 +203,22 @@ def lesson(found: Learned, title: str) -> Lesson:
         ),
         clashes=found.clashes,
         unused=() if turns is None else turns.unused,
+        idle=found.idle,
+        unplaced=found.unplaced,
+        next=None if wanted is None else _next(wanted),
         settled=found.settled,
         whole=contacts.whole,
         measured=turns is not None,
         known_turns=turns is not None and turns.per_share is not None,
+    )
+
+
+def _next(wanted: Measure) -> WantedRow:
+    return WantedRow(
+        reading=told(wanted),
+        condition=condition_told(wanted.condition),
+        measure=measure_told(wanted),
+        asked=asked(wanted),
     )
 
 

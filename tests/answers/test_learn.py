@@ -12,6 +12,7 @@ from tapplan.answers.learn import MOST_SHOWN, Lesson, UnprobedRow, header, lesso
 from tapplan.bench.continuity import contacts
 from tapplan.bench.heights import KnownWinding, Unclear
 from tapplan.bench.learned import Learned, learned
+from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter
 from tapplan.control.table import control_table
 from tapplan.pages.screens import learn as screen
@@ -98,11 +99,11 @@ def test_several_wirings_are_counted_and_the_telling_reading_is_asked_for() -> N
     assert (settling.between, settling.joined_in, settling.of) == (one.ends, one.joined, one.of)
     driven_told = " and ".join(sorted(one.coils)) or "no coil"
     assert settling.told == (
-        f"Next: power off, {driven_told} driven: are {one.ends[0]} and {one.ends[1]} joined? "
-        f"In {one.joined} of {one.of} wirings they are."
+        f"Open: with {driven_told} driven, {one.ends[0]} and {one.ends[1]} are joined in {one.joined} of {one.of} "
+        "wirings."
     )
-    assert replace(settling, coils=()).told.startswith("Next: power off, no coil driven:")
-    assert replace(settling, coils=("KA", "KB")).told.startswith("Next: power off, KA and KB driven:")
+    assert replace(settling, coils=()).told.startswith("Open: with no coil driven,")
+    assert replace(settling, coils=("KA", "KB")).told.startswith("Open: with KA and KB driven,")
     text = shown(answer)
     assert text.count("\nWiring ") == min(count, MOST_SHOWN)
     assert settling.told in text
@@ -125,8 +126,21 @@ def test_what_is_open_is_told_in_its_own_sentence() -> None:
         "Open: with KL at rest, A to B was never measured.",
     ]
     clashing = replace(answer, clashes=(("A", "B"),))
-    assert clashing.clashes_told[0].startswith("A and B look joined, but volts stand between them")
+    assert clashing.clashes_told == ["The volts that A and B show fit no wiring found yet."]
     assert clashing.clashes_told[0] in shown(clashing)
+    lost = replace(answer, idle=("KX",), unplaced=("Q",))
+    assert lost.left_told == ["Open: no contact of KX was found.", "Open: Q is on no winding and no contact."]
+    assert all(told in shown(lost) for told in lost.left_told)
+
+
+def test_the_next_reading_stands_in_the_words_of_a_reading_and_in_a_sentence() -> None:
+    source = Condition("low", frozenset({"K1"}), ("LINE", "N"), F(3))
+    answer = lesson(board(), "x", Measure(source, "volts", ("T1", "T 2")))
+    assert answer.next is not None
+    assert (answer.next.condition, answer.next.measure) == ("low 3 V on LINE N coils K1", 'volts T1 "T 2"')
+    assert answer.next.reading == f"{answer.next.condition}: {answer.next.measure}"
+    assert f"Next: {answer.next.reading}\n{answer.next.asked}" in shown(answer)
+    assert "between T1 and T 2" in answer.next.asked
 
 
 @pytest.mark.parametrize("relays", [(), ("KL",)])

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from tapplan.answers.learn import header, lesson
 from tapplan.answers.sheet import bench_sheet
+from tapplan.bench.asking import next_reading
 from tapplan.bench.filled import load_plain
 from tapplan.bench.heights import KnownWinding
 from tapplan.bench.learned import learned, stage_of
@@ -71,12 +72,13 @@ def _kind(output: str | None) -> str:
 
 
 def _learn(args: argparse.Namespace) -> Reply:
-    """The wiring that explains the readings; 1 when none does, or more than one."""
+    """The wiring that explains the readings, and the reading to take next; 1 when anything is open."""
     frame = load_frame(args.design)
     ends = frame.design.terminals
     sheet = load_plain(args.learn, Names(None, None, (), (ends.output, ends.neutral)))
-    found = learned(frame.design, [one.reading for one in sheet.readings], meter_of(args), _test_winding(args))
-    told = lesson(found, frame.design.title)
+    readings, meter = [one.reading for one in sheet.readings], meter_of(args)
+    found = learned(frame.design, readings, meter, _test_winding(args))
+    told = lesson(found, frame.design.title, next_reading(frame.design, readings, meter, found))
     if args.output is None or args.json:
         return on_screen(told, "learn")
     if not found.contacts.wirings or found.turns is None or found.clashes:

@@ -17,8 +17,9 @@ def screen(answer: Lesson, _: int) -> Group:
     """Wirings, turns, and what is open."""
     joined = [f"Always joined, one point: {', '.join(group)}" for group in answer.wires]
     parts: list[RenderableType] = [headline(answer), *lines(joined), *_wirings(answer), *_turns(answer)]
-    parts += lines(answer.clashes_told)
-    return Group(*parts, Text(f"\n{answer.told}"))
+    parts += lines([*answer.clashes_told[:MOST_SHOWN], *answer.left_told])
+    parts.append(Text(f"\n{answer.told}"))
+    return Group(*parts, *([] if answer.next is None else [Text(answer.next.told)]))
 
 
 def _wirings(answer: Lesson) -> list[RenderableType]:
