@@ -8,12 +8,12 @@ from fractions import Fraction
 from typing import Annotated
 
 from tapplan.answers.answer import Answer
-from tapplan.answers.columns import measured, more, names, number, said, word
+from tapplan.answers.columns import measured, more, names, number, said, word, yes
 from tapplan.answers.words import CAUTION
+from tapplan.bench.choosing import Waiting
 from tapplan.bench.defects import HEALTHY, MENDS, Hypothesis
 from tapplan.bench.isolation import AlikeFaults, Diagnosis, Isolation, Next, Reading
-from tapplan.bench.measures import EFFORT, Measure
-from tapplan.bench.tree import Branch, Fork, Tree, forks, tree
+from tapplan.bench.measures import EFFORT
 from tapplan.bench.values import Prediction
 from tapplan.bench.words import (
     asked,
@@ -25,6 +25,7 @@ from tapplan.bench.words import (
 )
 
 MOST_SHOWN = 12
+LEAST_OUTCOME = 0.01  # an outcome that fits nothing likelier is only counted on a screen
 LEAST_SHOWN = 0.0005  # a group less likely than this is only counted on a screen
 FEW = 3  # with more left than this every reading still matters, so that no single one is doubted aloud
 
@@ -82,13 +83,17 @@ class OutcomeRow:
 
     readings: Annotated[str, word("if it reads")]
     spans: Annotated[tuple[tuple[float, float], ...], more()]
+    share: Annotated[float, measured(places=None)]
     fits: Annotated[Candidates, more()]
     left: Annotated[str, said("that fits")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextRow:
-    """The measurement to make: its information and effort, and the most volts it can bring about."""
+    """The measurement to make: its information and effort, and the most volts it can bring about.
+
+    `unbars`: what it is made for, where that keeps the line off; `again`: it was read before.
+    """
 
     condition: Annotated[str, word()]
     measure: Annotated[str, word()]
@@ -98,15 +103,47 @@ class NextRow:
     effort: Annotated[int, number()]
     most_v: Annotated[Fraction | None, number()]
     outcomes: Annotated[tuple[OutcomeRow, ...], more()]
+    unbars: Annotated[Candidates, more()]
+    again: Annotated[bool, yes()]
     worth: str
+
+    @property
+    def shown(self) -> tuple[OutcomeRow, ...]:
+        """The outcomes worth a line on a screen: of what is likely now, or all where nothing is."""
+        return tuple(one for one in self.outcomes if one.share >= LEAST_OUTCOME) or self.outcomes
+
+    @property
+    def hidden_told(self) -> list[str]:
+        """How many outcomes the screen leaves out."""
+        hidden = len(self.outcomes) - len(self.shown)
+        return [f"and {hidden} more that fit less likely faults (all with --json)"] if hidden else []
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingRow:
+    """A measurement on the line that waits, and what keeps it waiting."""
+
+    condition: Annotated[str, word()]
+    measure: Annotated[str, word()]
+    because: Annotated[Candidates, more()]
+
+    @property
+    def told(self) -> str:
+        """In a sentence."""
+        return (
+            f'More would tell "{self.condition}: {self.measure}", but while this is possible the line stays off: '
+            f"{listed(self.because)}."
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Isolated(Answer):
     """What the readings leave, their conflict or doubts, and the next measurement.
 
-    `conflict` holds the numbers of readings that contradict each other; `barred` counts measurements that wait until
-    a short is ruled out; `cells_empty` the lines of a sheet without a reading.
+    `firm`: the first group is the verdict, and would be without any single reading. `conflict` holds the numbers of
+    readings that contradict each other; `barred` counts what keeps the line off, `waiting` says what waits for it;
+    `unpaired` counts the faults that were met too seldom to be thought of in pairs; `cells_empty` the lines of a
+    sheet without a reading.
     """
 
     heading = "Fault isolation"
@@ -118,7 +155,10 @@ class Isolated(Answer):
     conflict: Annotated[tuple[int, ...], names()]
     doubts: Annotated[tuple[DoubtRow, ...], more()]
     next: Annotated[NextRow | None, more()]
+    firm: Annotated[bool, yes()]
+    waiting: Annotated[WaitingRow | None, more()]
     barred: Annotated[int, number()]
+    unpaired: Annotated[int, number()]
     cells_empty: Annotated[int | None, number(optional=True)] = None
     healthy: bool
 
@@ -156,17 +196,32 @@ class Isolated(Answer):
             else f"The readings contradict each other: no fault on the list explains {listed} together"
         )
         return (
-            f"{told}. Take them again; if they stand, more than one thing is wrong (--pairs), or the stage is not "
-            "wired as the design says."
+            f"{told}. One of them was misread, or more than one thing is wrong (--pairs), or the stage is not wired "
+            "as the design says."
         )
+
+    @property
+    def verdict_told(self) -> str:
+        """The verdict, or that there is none yet; nothing before the first reading."""
+        if not self.readings:
+            return ""
+        if not self.firm:
+            return "No verdict yet."
+        first = self.groups[0]
+        what = first.what.replace("no fault", "no fault that these measurements can show", 1)
+        return f"Verdict, {first.share:.1%} likely: {what}."
 
     @property
     def groups_told(self) -> list[str]:
         """What the table of groups leaves out, and what a row of several means."""
         hidden = len(self.groups) - len(self.shown)
         lines = [f"and {hidden} more, less likely than these (all with --json)"] if hidden else []
+        if self.unpaired:
+            lines.append(f"The {self.unpaired} faults met least often were not thought of in pairs.")
         if any(len(one.candidates) > 1 for one in self.shown):
-            lines.append("What stands in one row cannot be told apart from outside: open the part.")
+            lines.append(
+                "What stands in one row is mended at one place, or looks the same from outside: open the part."
+            )
         return lines
 
     @property
@@ -175,95 +230,24 @@ class Isolated(Answer):
         if sum(len(one.candidates) for one in self.groups) > FEW:
             return []
         return [
-            f"If reading {one.reading} were wrong, there would also fit: {_listed(one.candidates)}."
+            f"If reading {one.reading} were wrong, there would also fit: {listed(one.candidates)}."
             for one in self.doubts
         ]
 
     @property
     def end_told(self) -> str:
         """Why there is nothing to measure next."""
-        if self.barred:
-            return (
-                "What else would tell needs the line, and while a short is possible the line stays off: rule the "
-                "short out first, or open the part."
-            )
-        certain = len(self.groups) == 1
-        return "Nothing more to measure." if certain else "No measurement on the list tells these apart."
+        if self.firm:
+            return "Nothing more to measure: no single reading carries this verdict alone."
+        if self.waiting is not None:
+            return f"{self.waiting.told} No test is left that would rule it out: open the part."
+        return "No measurement on the list tells these apart."
 
     @property
     def likely_told(self) -> str:
         """The most likely so far, in a line."""
-        likely = [f"{_told(one.candidates[0])} ({one.share:.0%})" for one in self.groups[:3]]
+        likely = [f"{defects_told(one.candidates[0])} ({one.share:.0%})" for one in self.groups[:3]]
         return f"{len(self.groups)} possible; most likely: {', '.join(likely)}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BranchRow:
-    """An outcome of a step: on to another step, or what is left."""
-
-    readings: Annotated[str, word("   if it reads")]
-    spans: Annotated[tuple[tuple[float, float], ...], more()]
-    step: Annotated[int | None, number(optional=True)] = None
-    left: Annotated[Candidates | None, more(optional=True)] = None
-    then: Annotated[str, said("then")]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TreeStep:
-    """One measurement of the tree, by number."""
-
-    step: Annotated[int, number("step")]
-    condition: Annotated[str, word()]
-    measure: Annotated[str, word()]
-    asked: Annotated[str, word("measure")]
-    outcomes: Annotated[tuple[BranchRow, ...], more()]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Beginning:
-    """Where the tree begins: at a step, or at once with what is left."""
-
-    step: Annotated[int | None, number(optional=True)] = None
-    left: Annotated[Candidates | None, more(optional=True)] = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TreeRows:
-    """The steps by number, and how many measurements it takes on average and at worst."""
-
-    mean: Annotated[float, measured(places=None)]
-    worst: Annotated[int, number()]
-    begins: Annotated[Beginning, more()]
-    steps: Annotated[tuple[TreeStep, ...], more()]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Grown(Answer):
-    """The whole decision tree."""
-
-    heading = "Decision tree"
-    caution = CAUTION
-
-    title: str
-    tree: Annotated[TreeRows, more()]
-    healthy: bool
-
-    @property
-    def wrong(self) -> bool:
-        """Whether a healthy stage does not explain the readings so far."""
-        return not self.healthy
-
-    @property
-    def told(self) -> list[str]:
-        """How long the way is, and how to go it."""
-        if self.tree.begins.left is not None:
-            return [f"Nothing more to measure: {'; '.join(map(_told, self.tree.begins.left))}."]
-        return [
-            f"{len(self.tree.steps)} steps; on average {self.tree.mean:.1f} measurements lead to the end, at worst "
-            f"{self.tree.worst}.",
-            "Begin with step 1. Ways in which a fault shows itself less than once in a hundred are left out; a "
-            "reading that no line names calls for `isolate` with all readings.",
-        ]
 
 
 def isolated(isolation: Isolation, title: str) -> Isolated:
@@ -274,10 +258,21 @@ def isolated(isolation: Isolation, title: str) -> Isolated:
         readings=tuple(_reading(one, place, found.conflict) for place, one in enumerate(isolation.readings)),
         groups=tuple(_group(one) for one in found.groups),
         conflict=tuple(place + 1 for place in found.conflict),
-        doubts=tuple(DoubtRow(reading=one.place + 1, candidates=_candidates(one.hypotheses)) for one in found.doubts),
+        doubts=tuple(DoubtRow(reading=one.place + 1, candidates=candidates(one.hypotheses)) for one in found.doubts),
         next=None if found.next is None else _next(found.next),
-        barred=found.barred,
-        healthy=_healthy(found),
+        firm=found.firm,
+        waiting=None if found.waiting is None else _waiting(isolation, found.waiting),
+        barred=0 if found.waiting is None else len(found.waiting.bars.hypotheses),
+        unpaired=len(isolation.singles) - len(isolation.paired) if isolation.setup.two else 0,
+        healthy=healthy(isolation, found),
+    )
+
+
+def _waiting(isolation: Isolation, one: Waiting) -> WaitingRow:
+    return WaitingRow(
+        condition=condition_told(one.measure.condition),
+        measure=measure_told(one.measure),
+        because=candidates([isolation.hypotheses[number] for number in one.bars.hypotheses]),
     )
 
 
@@ -286,28 +281,25 @@ def with_empty(found: Isolated, cells: int | None) -> Isolated:
     return replace(found, cells_empty=cells)
 
 
-def grown(isolation: Isolation, title: str) -> Grown:
-    """The decision tree from the readings of an isolation on."""
-    return Grown(title=title, tree=_tree(tree(isolation)), healthy=_healthy(isolation.diagnosis()))
+def healthy(isolation: Isolation, found: Diagnosis) -> bool:
+    """Whether a healthy stage explains every reading, or is the verdict all the same."""
+    return bool(isolation.alive[0]) or (found.firm and HEALTHY in found.groups[0].members)
 
 
-def _healthy(found: Diagnosis) -> bool:
-    """Whether a healthy stage explains the readings."""
-    return any(HEALTHY in group.members for group in found.groups)
+def candidates(hypotheses: Sequence[Hypothesis]) -> Candidates:
+    """The hypotheses, those once that differ in nothing that is said of them."""
+    rows = (tuple(DefectRow(part=one.part, fault=one.fault, told=one.told()) for one in each) for each in hypotheses)
+    return tuple(dict.fromkeys(rows))
 
 
-def _candidates(hypotheses: Sequence[Hypothesis]) -> Candidates:
-    return tuple(
-        tuple(DefectRow(part=one.part, fault=one.fault, told=one.told()) for one in each) for each in hypotheses
-    )
-
-
-def _told(defects: Sequence[DefectRow]) -> str:
+def defects_told(defects: Sequence[DefectRow]) -> str:
+    """The defects of one hypothesis in a few words."""
     return " and ".join(one.told for one in defects) or "no fault"
 
 
-def _listed(candidates: Candidates) -> str:
-    named = [_told(one) for one in candidates[:4]]
+def listed(candidates: Candidates) -> str:
+    """The first few of several hypotheses, and how many more there are."""
+    named = [defects_told(one) for one in candidates[:4]]
     left = len(candidates) - len(named)
     return "; ".join(named) + (f"; and {left} more" if left else "")
 
@@ -327,18 +319,19 @@ def _reading(one: Reading, place: int, conflict: Sequence[int]) -> ReadingRow:
 
 
 def _group(one: AlikeFaults) -> GroupRow:
-    mend = tuple(dict.fromkeys(MENDS[defect.fault] for each in one.members for defect in each))
+    mend = tuple(dict.fromkeys(MENDS[defect.fault] for each in one.members for defect in each if not defect.light))
     return GroupRow(
         share=one.share,
-        candidates=_candidates(one.members),
+        candidates=candidates(one.members),
         mend=mend,
         likely=f"{one.share:.1%}",
-        what="; ".join(hypothesis_told(each) for each in one.members),
+        what="; ".join(dict.fromkeys(hypothesis_told(each) for each in one.members)),
         to_do="; ".join(mend) or "nothing is broken",
     )
 
 
-def _spans(prediction: Prediction) -> tuple[tuple[float, float], ...]:
+def spans(prediction: Prediction) -> tuple[tuple[float, float], ...]:
+    """The ends of spans as plain numbers."""
     return tuple((float(one.low), float(one.high)) for one in prediction)
 
 
@@ -355,12 +348,15 @@ def _next(one: Next) -> NextRow:
         outcomes=tuple(
             OutcomeRow(
                 readings=readings_told(measure, leaving.readings),
-                spans=_spans(leaving.readings),
-                fits=_candidates(leaving.hypotheses),
-                left=_listed(_candidates(sorted(leaving.hypotheses, key=lambda each: each != HEALTHY))),
+                spans=spans(leaving.readings),
+                share=leaving.share,
+                fits=candidates(leaving.hypotheses),
+                left=listed(candidates(sorted(leaving.hypotheses, key=lambda each: each != HEALTHY))),
             )
             for leaving in one.leaves
         ),
+        unbars=candidates(one.unbars),
+        again=one.again,
         worth=_worth(one),
     )
 
@@ -368,33 +364,11 @@ def _next(one: Next) -> NextRow:
 def _worth(one: Next) -> str:
     most = max(EFFORT.values())
     told = f"It is worth {one.bits:.2f} bits, at an effort of {one.entry.measure.effort} of {most}."
+    if one.unbars:
+        told = f"It is asked because the line stays off while this is possible: {listed(candidates(one.unbars))}."
+    elif one.again:
+        told = "It is asked again, for too much hangs on one reading."
     if one.volts is None:
         return told
-    return f"{told} Up to {float(one.volts):.0f} V can stand somewhere on the winding: treat every terminal as live."
-
-
-def _tree(found: Tree) -> TreeRows:
-    steps = sorted(forks(found.root), key=lambda one: one.number)
-    below = found.root
-    begins = (
-        Beginning(step=below.number) if isinstance(below, Fork) else Beginning(left=_candidates(below.hypotheses))
-    )
-    return TreeRows(mean=found.mean, worst=found.worst, begins=begins, steps=tuple(_step(one) for one in steps))
-
-
-def _step(node: Fork) -> TreeStep:
-    return TreeStep(
-        step=node.number,
-        condition=condition_told(node.measure.condition),
-        measure=measure_told(node.measure),
-        asked=asked(node.measure),
-        outcomes=tuple(_branch(node.measure, one) for one in node.branches),
-    )
-
-
-def _branch(measure: Measure, one: Branch) -> BranchRow:
-    told, spans, below = readings_told(measure, one.readings), _spans(one.readings), one.below
-    if isinstance(below, Fork):
-        return BranchRow(readings=told, spans=spans, step=below.number, then=f"go to {below.number}")
-    left = _candidates(below.hypotheses)
-    return BranchRow(readings=told, spans=spans, left=left, then="; ".join(map(_told, left)))
+    where = "somewhere on the winding" if one.entry.measure.condition.power == "low" else "at the line"
+    return f"{told} Up to {float(one.volts):.0f} V can stand {where}: treat every terminal as live."

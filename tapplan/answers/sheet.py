@@ -28,7 +28,8 @@ SET_UP = (
     "On the line: isolation transformer, then variable supply, then a series incandescent lamp. A variable "
     "autotransformer does not isolate, nor does the stage itself.",
     "One hand, insulated tools, a meter of the right category; an oscilloscope only on the isolated side.",
-    "A small lamp of 25 to 60 W at the output, so that an open path reads nothing and not a ghost.",
+    "On the line and on battery a lamp of 25 to 60 W at the output, on the small source 10 kohm: an open path then "
+    "reads nothing and not a ghost.",
     "After a repair: earth continuity and insulation, then this sheet once more from the top.",
 )
 
@@ -78,6 +79,8 @@ class BenchSheet(Answer):
     title: str
     fingerprint: Annotated[str, word()]
     source_v: Annotated[Fraction, number()]
+    resistor_ohm: Annotated[Fraction, number()]
+    resistor_w: Annotated[Fraction, number()]
     most_v: Annotated[Fraction, number()]
     set_up: Annotated[tuple[str, ...], names()]
     coils: Annotated[tuple[CoilsRow, ...], more()]
@@ -88,8 +91,11 @@ class BenchSheet(Answer):
     def source_told(self) -> str:
         """What the small source can do to a hand."""
         return (
-            f"The small source is {float(self.source_v):g} V AC. Fed as said here, up to {float(self.most_v):.0f} V "
-            "can stand somewhere on the winding, whatever single fault it has; fed elsewhere, far more."
+            f"The small source is {float(self.source_v):g} V AC, isolated, through {float(self.resistor_ohm):g} ohm "
+            f"(a dead short burns {float(self.resistor_w):.1f} W in it: take one of twice that). Its current is the "
+            "volts across this resistor over its ohms. Fed as said here, up to "
+            f"{float(self.most_v):.0f} V can stand somewhere on the winding, whatever single fault it has; fed "
+            "elsewhere, far more."
         )
 
     @property
@@ -113,6 +119,8 @@ def bench_sheet_of(made: Sheet) -> BenchSheet:
         title=made.table.design.title,
         fingerprint=fingerprint(made.table.stated),
         source_v=made.source_v,
+        resistor_ohm=made.resistor_ohm,
+        resistor_w=made.resistor_w,
         most_v=made.most_v,
         set_up=SET_UP,
         coils=tuple(_coils(one) for one in made.coils),

@@ -1,7 +1,7 @@
 """The fault dictionary: what every hypothesis predicts for every measurement, and what a measurement can tell.
 
 For each measurement the readings fall into outcomes: stretches that fit the same hypotheses. A hypothesis gives each
-outcome it allows the same share.
+outcome it allows a share by how many readings that holds, and every outcome the little that comes of misreading.
 """
 
 from __future__ import annotations
@@ -18,21 +18,27 @@ from numpy.typing import NDArray
 from tapplan.arrays import Mask
 from tapplan.bench.defects import PRIORS, Hypothesis
 from tapplan.bench.measures import YES_NO, Measure
-from tapplan.bench.meter import Meter
+from tapplan.bench.meter import MISJUDGED, MISREAD, Meter
 from tapplan.bench.predictions import Bench
 from tapplan.bench.values import Prediction
 from tapplan.exact import Span
 
 Weights = NDArray[np.float64]
+LEAST_CELLS = 1e-6
+LEAST_WEIGHT = 1e-9  # of all; a rarer hypothesis does not sway what is measured next
 PAIR_RARITY = 100  # a pair is as likely as the product of its defects' priors over this; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
 class Outcomes:
-    """The outcomes of one measurement: the readings of each, and which classes of hypotheses allow it."""
+    """The outcomes of one measurement: the readings of each, and which classes of hypotheses allow it.
+
+    `shares` is how likely each outcome is under each class.
+    """
 
     spans: tuple[Prediction, ...]
     allowed: Mask  # (classes, outcomes)
+    shares: Weights  # the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +52,13 @@ class Entry:
 
     def shares(self) -> Weights:
         """The share of each class in each outcome, shape (classes, outcomes)."""
-        return np.asarray(self.outcomes.allowed / self.outcomes.allowed.sum(axis=1, keepdims=True), dtype=np.float64)
+        return self.outcomes.shares
+
+    def seen(self) -> Weights:
+        """The same of what is read: now and then a reading is misread, as any outcome."""
+        slip = MISJUDGED if self.measure.what == "lamp" else MISREAD
+        shares = self.shares()
+        return np.asarray((1 - slip) * shares + slip / shares.shape[1], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +72,10 @@ class Setup:
 
 @dataclass(frozen=True, slots=True)
 class _Stacked:
-    """The outcomes of all entries side by side: shares (hypotheses, outcomes), where each entry begins, bits left."""
+    """The outcomes of all entries side by side: shares (hypotheses, outcomes), and where each entry begins."""
 
     shares: Weights
     begins: NDArray[np.intp]
-    within: Weights
 
 
 class Dictionary:
@@ -83,21 +94,45 @@ class Dictionary:
         self.prior = weights(self.hypotheses, setup.priors)
 
     @cached_property
+    def alike(self) -> NDArray[np.intp]:
+        """For each hypothesis the number of its group: what no measurement tells apart, or what is one unknown."""
+        columns = [entry.classes for entry in self.entries if len(entry.readings) > 1]
+        keys = list(zip(*columns, strict=True)) if columns else [()] * len(self.hypotheses)
+        names: dict[tuple[object, ...], set[str]] = {}
+        for key, hypothesis in zip(keys, self.hypotheses, strict=True):
+            names.setdefault(key, set()).add(hypothesis_name(hypothesis))
+        numbers: dict[frozenset[str], int] = {}
+        found = [numbers.setdefault(frozenset(names[key]), len(numbers)) for key in keys]
+        return np.array(found, dtype=np.intp)
+
+    @cached_property
     def _stacked(self) -> _Stacked:
-        each = [entry.shares()[entry.classes] for entry in self.entries]
+        each = [entry.seen()[entry.classes] for entry in self.entries]
         begins = np.cumsum([0, *(shares.shape[1] for shares in each[:-1])])
-        stacked = np.concatenate(each, axis=1)
-        return _Stacked(stacked, begins, np.add.reduceat(_bits(stacked), begins, axis=1))
+        return _Stacked(np.concatenate(each, axis=1), begins)
 
     def gains(self, weight: Weights) -> Weights:
         """The information of each entry's measurement in bits, with these weights of the hypotheses.
 
-        That is the mutual information of outcome and hypothesis, H(outcome) - H(outcome | hypothesis).
+        That is the mutual information of outcome and group, H(outcome) - H(outcome | group): which of several that
+        are alike is true is not worth a measurement.
         """
-        stacked = self._stacked
-        share = weight / weight.sum()
-        uncertain = np.add.reduceat(_bits(share @ stacked.shares), stacked.begins)
-        return np.asarray(np.maximum(uncertain - share @ stacked.within, 0), dtype=np.float64)
+        stacked, whole = self._stacked, float(weight.sum())
+        kept = np.flatnonzero(weight > LEAST_WEIGHT * whole)
+        order = kept[np.argsort(self.alike[kept], kind="stable")]
+        joint = (weight[order] / weight[order].sum())[:, np.newaxis] * stacked.shares[order]
+        groups = self.alike[order]
+        begins = np.flatnonzero(np.concatenate([[True], groups[1:] != groups[:-1]]))
+        by_group = np.add.reduceat(joint, begins, axis=0)
+        share = np.add.reduceat(weight[order] / weight[order].sum(), begins)
+        within = _bits(by_group).sum(axis=0) + np.log2(share) @ by_group
+        uncertain = np.add.reduceat(_bits(by_group.sum(axis=0)) - within, stacked.begins)
+        return np.asarray(np.maximum(uncertain, 0), dtype=np.float64)
+
+
+def hypothesis_name(hypothesis: Hypothesis) -> str:
+    """What several hypotheses of one unknown have in common."""
+    return " and ".join(one.name for one in hypothesis)
 
 
 def _bits(share: Weights) -> Weights:
@@ -141,30 +176,51 @@ def _entry(bench: Bench, hypotheses: Sequence[Hypothesis], measure: Measure, met
         [numbers.setdefault(bench.predicted(one, measure), len(numbers)) for one in hypotheses], dtype=np.intp
     )
     readings = tuple(meter.widened(measure, prediction) for prediction in numbers)
-    return Entry(measure, classes, readings, outcomes(readings, yes_no=measure.what in YES_NO))
+    return Entry(measure, classes, readings, outcomes(readings, measure, meter))
 
 
-def outcomes(readings: Sequence[Prediction], *, yes_no: bool = False) -> Outcomes:
-    """The readings cut into stretches that fit the same classes; those that fit none are left out."""
+def outcomes(readings: Sequence[Prediction], measure: Measure, meter: Meter) -> Outcomes:
+    """The readings cut into stretches that fit the same classes; those that fit none are left out.
+
+    Ends are compared by their place in order, for they are many and long fractions.
+    """
     ends = sorted({end for prediction in readings for span in prediction for end in (span.low, span.high)})
-    if yes_no:
-        cells = [Span(end, end) for end in ends]
-    else:
-        cells = [Span(low, high) for low, high in pairwise(ends)] or [Span(ends[0], ends[0])]
-    by_classes: dict[tuple[bool, ...], list[Span]] = {}
-    for cell in cells:
-        middle = (cell.low + cell.high) / 2
-        key = tuple(any(middle in span for span in prediction) for prediction in readings)
-        if any(key):
-            by_classes.setdefault(key, []).append(cell)
-    merged = [tuple(_joined(spans)) for spans in by_classes.values()]
-    return Outcomes(tuple(merged), np.array(list(by_classes), dtype=bool).T.reshape(len(readings), len(merged)))
+    point = measure.what in YES_NO or len(ends) == 1
+    steps = [Span(end, end) for end in ends if point or end < 0]  # yes, no, or a reading that jumps
+    whole = [] if point else [end for end in ends if end >= 0]
+    steps += [Span(low, high) for low, high in pairwise(whole)]
+    if len(whole) == 1:
+        steps.append(Span(whole[0], whole[0]))
+    begins = {step.low: number for number, step in enumerate(steps)}
+    stops = {step.high: number + 1 for number, step in enumerate(steps)}
+    wide = np.array([max(meter.width(measure, step), LEAST_CELLS) for step in steps])
+    shares = np.zeros((len(readings), len(steps)))
+    for number, prediction in enumerate(readings):
+        for span in prediction:
+            here = slice(begins.get(span.low, stops.get(span.low, 0) - 1), stops[span.high])
+            shares[number, here] += wide[here] / wide[here].sum() / len(prediction)
+    return _merged(steps, shares)
+
+
+def _merged(steps: Sequence[Span], shares: Weights) -> Outcomes:
+    """The steps that fit the same classes together."""
+    numbers: dict[bytes, list[int]] = {}
+    allowed = shares > 0
+    for step in range(len(steps)):
+        if allowed[:, step].any():
+            numbers.setdefault(allowed[:, step].tobytes(), []).append(step)
+    groups = list(numbers.values())
+    return Outcomes(
+        tuple(tuple(_joined([steps[one] for one in group])) for group in groups),
+        np.stack([allowed[:, group[0]] for group in groups], axis=1),
+        np.stack([shares[:, group].sum(axis=1) for group in groups], axis=1),
+    )
 
 
 def _joined(spans: list[Span]) -> list[Span]:
     found: list[Span] = []
     for span in spans:
-        if found and found[-1].high == span.low:
+        if found and found[-1].high == span.low >= 0:
             found[-1] = Span(found[-1].low, span.high)
         else:
             found.append(span)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tapplan.bench.defects import Hypothesis, faulty_circuit, pulled
+from tapplan.bench.defects import Defect, Hypothesis, faulty_circuit, pulled
 from tapplan.network.circuit import Circuit, Closed
-from tapplan.network.faults import Fault, closed_under
+from tapplan.network.faults import closed_under
 from tapplan.network.turns import Potentials, potentials
 
 
@@ -23,11 +23,18 @@ class FaultyStages:
 
     def __init__(self, circuit: Circuit) -> None:
         self._circuit = circuit
-        self._circuits: dict[tuple[Fault, ...], Circuit] = {}
-        self._joined: dict[tuple[tuple[Fault, ...], Closed], Potentials] = {}
+        self._circuits: dict[tuple[Defect, ...], Circuit] = {}
+        self._stages: dict[tuple[Hypothesis, frozenset[str]], FaultyStage] = {}
+        self._joined: dict[tuple[tuple[Defect, ...], Closed], Potentials] = {}
 
     def of(self, hypothesis: Hypothesis, coils: frozenset[str]) -> FaultyStage:
         """The faulty circuit and the contacts closed in it when these coils get their voltage."""
+        whole = (hypothesis, coils)
+        if whole not in self._stages:
+            self._stages[whole] = self._made(hypothesis, coils)
+        return self._stages[whole]
+
+    def _made(self, hypothesis: Hypothesis, coils: frozenset[str]) -> FaultyStage:
         key = edits(hypothesis)
         if key not in self._circuits:
             self._circuits[key] = faulty_circuit(self._circuit, hypothesis)
@@ -43,6 +50,12 @@ class FaultyStages:
         return self._joined[key]
 
 
-def edits(hypothesis: Hypothesis) -> tuple[Fault, ...]:
-    """Its faults of windings and leads, which change the circuit."""
-    return tuple(one.contact for one in hypothesis if one.contact is not None and one.contact.relay is None)
+def edits(hypothesis: Hypothesis) -> tuple[Defect, ...]:
+    """Its defects of windings, leads and suppressor, which change the circuit."""
+    return tuple(one for one in hypothesis if _edits(one))
+
+
+def _edits(defect: Defect) -> bool:
+    if defect.fault == "suppressor-shorted":
+        return True
+    return defect.contact is not None and defect.contact.relay is None

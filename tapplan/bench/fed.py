@@ -43,6 +43,12 @@ class FedCircuit:
         share = multiple(self.joined.loops, asked, fed)
         return ANY if share is None else exactly(abs(share) * self.volts)
 
+    def settled(self, asked: Across) -> bool:
+        """Whether both points hang on what is fed, so that their volts are not those of stray capacitance."""
+        live = {self.joined.part[self.across.high], self.joined.part[self.across.low]}
+        high, low = self.joined.part[asked.high], self.joined.part[asked.low]
+        return high == low or {high, low} <= live
+
     def highest(self) -> Fraction:
         """The most volts between any two points whose volts are fixed; nought where nothing is excited."""
         fed = self.turns

@@ -1,41 +1,34 @@
 """What each hypothesis predicts for each measurement, through the same network and the same controller as ever.
 
-What a hypothesis does not fix is `ANY`, as on a shorted winding or behind a winding that is not excited.
+What a hypothesis does not fix is `ANY`, as behind a winding that is not excited.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
+from functools import cached_property
 
-from tapplan.bench.defects import Defect, Hypothesis, driven
+from tapplan.bench.commanded import LINE_OFF, UNSURE_DRIVES, DrivenByController
+from tapplan.bench.copper import COPPER_SHARE, KnownCopper
+from tapplan.bench.defects import Defect, Hypothesis
 from tapplan.bench.faulty import FaultyStage, FaultyStages, edits
 from tapplan.bench.fed import FedCircuit
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.resistances import between_ohm
-from tapplan.bench.values import ANY, EITHER, MOST, NEVER, NO, OPEN, YES, Prediction, either, exactly
-from tapplan.control.away import Away
-from tapplan.control.decisions import decisions
-from tapplan.control.lookup import SlowCourses, inputs_of_interest
-from tapplan.control.serving import reading_ratio
-from tapplan.control.standing import AWAY, InRow, Standing
-from tapplan.control.table import ControlTable, Row
+from tapplan.bench.smallsource import ShortedStage, SmallSource
+from tapplan.bench.supplies import CLOSED, CLOSED_OHM, Supplies, has
+from tapplan.bench.values import ANY, EITHER, MOST, NO, OPEN, SOMETIMES, YES, Prediction, either
+from tapplan.bench.wavering import WORN, stands_for, wavering
+from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.network.circuit import Across, Circuit
-from tapplan.network.states import State
-from tapplan.network.turns import Potentials, outcome
 
-WORN: dict[str, str] = {"nc-worn": "nc-open", "no-worn": "no-open"}
-
-# Ohms of a closed contact with its leads, and of windings and coils of which nothing is known; common practice.
-CLOSED_OHM = Fraction(1, 2)
-WINDING_OHM = Fraction(1000)
-COIL_OHM = Span(Fraction(3), Fraction(50_000))
-SHORTED_COIL_OHM = Fraction(5)
-OPEN_COIL_OHM = Fraction(20_000)
 WORN_OHM = Fraction(3, 2)  # a contact that closes badly, from here to open
-CLOSED: Prediction = (Span(Fraction(0), CLOSED_OHM),)
-SPREAD = Fraction(1, 5)  # of a resistance: temperature, wire and alloy
+BURNT_LEFT = Fraction(2, 5)  # of a winding's ohms, at least, where one of its turns has burnt
+HARMLESS_VA = 50  # what shorted turns may take on the line for a while
+LAMP_W = 60  # the most that the lamp at the output takes
+MOST_LAMP_DROP = Fraction(2, 100)
+WAVERS: Prediction = (Span(SOMETIMES, SOMETIMES),)
 
 
 class Bench:
@@ -44,47 +37,102 @@ class Bench:
     def __init__(self, table: ControlTable) -> None:
         self.table = table
         self.circuit = table.circuit
+        self.copper = KnownCopper(table)
+        self._source = SmallSource(self.copper)
         self._stages = FaultyStages(table.circuit)
-        self._tables: dict[tuple[object, ...], ControlTable] = {}
-        self._lines: dict[tuple[object, ...], SlowCourses] = {}
-        self._rows: dict[tuple[object, ...], tuple[Standing, ...]] = {}
+        self._commands = DrivenByController(table, self._stages)
+        self._supplies = Supplies(table, self._commands)
         self._of_circuit: dict[tuple[object, ...], Prediction] = {}
+        self._loaded: dict[tuple[object, ...], ShortedStage] = {}
 
     def predicted(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
         """The values the measurement can show if the hypothesis is true, before any error of the meter."""
-        worn = next((defect for defect in hypothesis if defect.fault in WORN), None)
-        if worn is not None:
-            return self._by_worn(hypothesis, worn, measure)
+        wavers = wavering(hypothesis)
+        if wavers is not None:
+            return self._by_wavering(hypothesis, wavers, measure)
         match measure.what:
             case "coil-ohms":
-                return self._coil_ohm(hypothesis, measure.at[0])
+                return self._supplies.coil_ohms(hypothesis, measure.at[0])
+            case "part-ohms":
+                return self._supplies.part_ohms(hypothesis, measure.at[0])
             case "click":
-                return _click(hypothesis, measure)
+                return self._supplies.click(hypothesis, measure)
+            case "rail" | "ripple":
+                return self._supplies.rail(hypothesis, measure)
+            case "battery":
+                return self._supplies.battery(hypothesis, measure.condition)
+            case "chatter":
+                return NO
             case "switch":
-                return self._switch(hypothesis, measure)
+                return self._commands.switch(hypothesis, measure)
             case "drive":
-                coils = either(_yes(measure.at[0] in one) for one in self._drives(hypothesis, measure.condition))
-                return EITHER if _has(hypothesis, "coil-shorted", measure.at[0]) else coils
-        coils_sets = self._drives(hypothesis, measure.condition)
+                if has(hypothesis, tuple(UNSURE_DRIVES), measure.at[0]):
+                    return EITHER
+                coils = self._commands.drives(hypothesis, measure.condition)
+                found = {measure.at[0] in one for one in coils}
+                return either([*map(_yes, found), *([WAVERS] if len(found) > 1 else [])])
+        return self._by_power(hypothesis, measure)
+
+    def _by_power(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
+        """Volts, ohms, current or lamp."""
+        condition = measure.condition
+        if condition.power == "battery":
+            return self._on_battery(hypothesis, measure)
+        if condition.power == "line" and any(one.fault in LINE_OFF for one in hypothesis):
+            return self._on_battery(hypothesis, measure) if measure.what == "volts" else NO
+        coils_sets = self._commands.drives(hypothesis, condition)
         found = [self._in_circuit(hypothesis, measure, coils) for coils in coils_sets]
-        if measure.what == "volts" and self._may_be_away(hypothesis, measure.condition):
-            found.append(NO)
+        if measure.what == "volts" and len(coils_sets) > 1:
+            found.append(WAVERS)  # on an edge between bands, or never at rest
+        leaves = self.table.design.backup is not None and self._commands.may_be_away(hypothesis, condition)
+        if measure.what == "volts" and leaves:
+            found += [NO, self._on_battery(hypothesis, measure)]
         return either(found)
 
     def coils(self, hypothesis: Hypothesis, condition: Condition) -> set[frozenset[str]]:
         """The sets of coils that may have their voltage under a condition."""
-        return self._drives(hypothesis, condition)
+        return self._commands.drives(hypothesis, condition)
 
-    def _by_worn(self, hypothesis: Hypothesis, worn: Defect, measure: Measure) -> Prediction:
-        """A contact that closes badly: what it shows good or open where that is the same, else anything between."""
-        others = tuple(defect for defect in hypothesis if defect is not worn)
-        opened = replace(worn, fault=WORN[worn.fault])
-        good, bad = self.predicted(others, measure), self.predicted((*others, opened), measure)
+    def _by_wavering(self, hypothesis: Hypothesis, wavers: Defect, measure: Measure) -> Prediction:
+        """What it shows good or bad where that is the same; else either, or anything between, or a change."""
+        others = tuple(defect for defect in hypothesis if defect is not wavers)
+        if wavers.fault == "rail-weak":
+            return self._with_weak_rail(others, wavers, measure)
+        if measure.what == "chatter" and wavers.fault == "intermittent":
+            return EITHER if measure.at[0] == wavers.part else self.predicted(others, measure)
+        good = self.predicted(others, measure)
+        bad = self.predicted((*others, stands_for(self.circuit, wavers)), measure)
         if good == bad:
             return good
-        if measure.what != "ohms":
-            return ANY if measure.unit else either((good, bad))
-        return (Span(WORN_OHM, MOST),) if good == CLOSED else ANY
+        if self._reads_back(measure) and wavers.fault not in WORN:
+            return WAVERS + (ANY if measure.unit else EITHER)
+        if wavers.fault in WORN:
+            if measure.unit and good == CLOSED:
+                return (Span(WORN_OHM, MOST),)
+            return either((good, _between(good, bad) if measure.unit else bad))
+        return WAVERS + either((good, bad))
+
+    def _with_weak_rail(self, others: Hypothesis, weak: Defect, measure: Measure) -> Prediction:
+        """A coil rail that sags under load: the coils pull or not, and chatter."""
+        condition = measure.condition
+        if measure.what in ("rail", "ripple"):
+            return self._supplies.rail((*others, weak), measure)
+        good = self.predicted(others, measure)
+        if condition.power in ("off", "low") or measure.what in ("battery", "lamp"):
+            return good
+        if measure.what == "chatter":
+            return EITHER
+        if measure.what == "switch":
+            return either((good, ANY))
+        if self._reads_back(measure):
+            return WAVERS + (ANY if measure.unit else EITHER)
+        bad = self.predicted((*others, stands_for(self.circuit, weak)), measure)
+        return good if good == bad else WAVERS + either((good, bad))
+
+    def _reads_back(self, measure: Measure) -> bool:
+        """Whether what the controller reads there changes with its own relays, so that what wavers moves them too."""
+        on_line = measure.condition.power == "line" and measure.what in ("volts", "drive", "switch")
+        return on_line and self.table.design.sensing.at != "input"
 
     def middles(self) -> list[Fraction]:
         """An input in the middle of each band that has one."""
@@ -93,123 +141,69 @@ class Bench:
 
     def highest(self, hypothesis: Hypothesis, condition: Condition, coils: frozenset[str]) -> Fraction:
         """The most volts between any two points with these coils driven, as fed; no more than fed where shorted."""
-        stage = self._stages.of(hypothesis, coils)
+        fed = self._fed_circuit(hypothesis, condition, self._stages.of(hypothesis, coils))
         volts = condition.volts or Fraction(0)
-        fed = FedCircuit(
-            stage.circuit, self._stages.potentials(hypothesis, stage), self._fed(stage.circuit, condition), volts
-        )
         return volts if fed.shorted else max(volts, fed.highest())
 
-    def _drives(self, hypothesis: Hypothesis, condition: Condition) -> set[frozenset[str]]:
-        if condition.coils is not None:
-            return {condition.coils}
-        commands = (self._energised(standing) for standing in self._in_force(hypothesis, condition))
-        return {driven(hypothesis, one) for group in commands for one in group}
+    def shorted(self, hypothesis: Hypothesis, condition: Condition) -> bool:
+        """Whether what is fed may be shorted, by contacts or through turns that take more than is harmless."""
+        if any(one.shorted is not None and one.shorted.high <= HARMLESS_VA for one in hypothesis):
+            return False
+        if condition.power == "line" and any(one.fault in LINE_OFF for one in hypothesis):
+            return False
+        wavers = wavering(hypothesis)
+        if wavers is not None:
+            others = tuple(defect for defect in hypothesis if defect is not wavers)
+            both = (others, (*others, stands_for(self.circuit, wavers)))
+            return any(self.shorted(one, condition) for one in both)
+        return any(
+            self._fed_circuit(hypothesis, condition, self._stages.of(hypothesis, coils)).shorted
+            for coils in self._commands.drives(hypothesis, condition)
+        )
 
-    def _energised(self, standing: Standing) -> list[frozenset[str]]:
-        """What is commanded in a row; outside all bands the backup's state, or without one anything the table has."""
-        if isinstance(standing, InRow):
-            return [frozenset(self.table.rows[standing.number].energised)]
-        backup = self.table.design.backup
-        if backup is not None:
-            return [frozenset(backup.energised)]
-        return [frozenset(), *(frozenset(row.energised) for row in self.table.rows)]
+    def _fed_circuit(self, hypothesis: Hypothesis, condition: Condition, stage: FaultyStage) -> FedCircuit:
+        joined = self._stages.potentials(hypothesis, stage)
+        return FedCircuit(stage.circuit, joined, self._fed(stage.circuit, condition), condition.volts or Fraction(0))
 
-    def _may_be_away(self, hypothesis: Hypothesis, condition: Condition) -> bool:
-        return condition.power == "line" and condition.coils is None and AWAY in self._in_force(hypothesis, condition)
-
-    def _in_force(self, hypothesis: Hypothesis, condition: Condition) -> tuple[Standing, ...]:
-        """The rows that may be in force on the line, `AWAY` among them where none may be."""
-        frozen = next((defect.row for defect in hypothesis if defect.row is not None), None)
-        if frozen is not None:
-            return (InRow(frozen),)
-        scale = next((defect.scale for defect in hypothesis if defect.scale is not None), None)
-        sensed = () if self.table.design.sensing.at == "input" else hypothesis
-        key = (sensed, scale, condition.volts, condition.course)
-        if key not in self._rows:
-            self._rows[key] = self._looked_up(sensed, scale, condition)
-        return self._rows[key]
-
-    def _looked_up(self, hypothesis: Hypothesis, scale: Span | None, condition: Condition) -> tuple[Standing, ...]:
-        table = self._faulty_table(hypothesis)
-        volts = condition.volts or Fraction(0)
-        every: tuple[Standing, ...] = (*(InRow(number) for number in range(len(table.rows))), AWAY)
-        if any(row.sensed is None for row in table.rows):
-            return every  # what is read then is anybody's guess
-        sensing = table.design.sensing
-        noise = max((sensing.noise_v / row.sensed for row in table.rows if row.sensed), default=Fraction(0)) / 2
-        low = volts * (1 - sensing.error) * (scale.low if scale else 1) - noise
-        high = volts * (1 + sensing.error) * (scale.high if scale else 1) + noise
-        line = self._line(hypothesis)
-        inside = [one for one in inputs_of_interest(line.made) if low < one < high]
-        found = [
-            line.at(read, condition.course or "rising")
-            for read in (max(low, Fraction(0)), *inside, max(high, Fraction(0)))
-        ]
-        if any(one.hunting for one in found):
-            return every
-        return tuple(one for one in every if one in {settled.standing for settled in found})
-
-    def _line(self, hypothesis: Hypothesis) -> SlowCourses:
-        """Slow courses of the line on the table that the faulty stage makes of the reading."""
-        if hypothesis not in self._lines:
-            self._lines[hypothesis] = SlowCourses(decisions(self._faulty_table(hypothesis)))
-        return self._lines[hypothesis]
-
-    def _faulty_table(self, hypothesis: Hypothesis) -> ControlTable:
-        """The table with each row's reading as the faulty stage gives it."""
-        if not hypothesis:
-            return self.table
-        if hypothesis not in self._tables:
-            rows = tuple(self._faulty_row(hypothesis, row) for row in self.table.rows)
-            self._tables[hypothesis] = replace(self.table, rows=rows, away=self._faulty_away(hypothesis))
-        return self._tables[hypothesis]
-
-    def _faulty_away(self, hypothesis: Hypothesis) -> Away:
-        """Being away as the faulty stage reads it; what a feed drives stays unread."""
-        away = self.table.away
-        if away.sensed is None:
-            return away
-        stage = self._stages.of(hypothesis, driven(hypothesis, frozenset(away.state.energised)))
-        state = State(away.state.energised, outcome(stage.circuit, stage.closed))
-        sensed = self._reading(stage, state)
-        return Away(state, sensed, None if sensed is None else Span(sensed, sensed))
-
-    def _faulty_row(self, hypothesis: Hypothesis, row: Row) -> Row:
-        coils = driven(hypothesis, frozenset(row.energised))
-        stage = self._stages.of(hypothesis, coils)
-        state = State(row.energised, outcome(stage.circuit, stage.closed))
-        sensed = self._reading(stage, state)
-        read = None if sensed is None else Span(sensed, sensed)
-        return Row(row.name, state, row.hold, row.kept, sensed, read, row.full)
-
-    def _reading(self, stage: FaultyStage, state: State) -> Fraction | None:
+    def _on_battery(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
+        """Volts with the mains off: what the feeds put on their windings, nothing where none runs."""
         design = self.table.design
-        if isinstance(design.sensing.at, str):
-            return reading_ratio(design, stage.circuit, state)
-        from tapplan.network.turns import Gain, sensed_ratio
-
-        if not isinstance(state.outcome, Gain):
-            return None
-        ratio = sensed_ratio(stage.circuit, stage.closed, state.outcome)
-        return ratio if ratio is not None and ratio > 0 else None
+        if not self._commands.lives_on_battery or any(one.fault == "battery-flat" for one in hypothesis):
+            return NO
+        found: list[Prediction] = []
+        names = {one.name: one for one in design.windings}
+        asleep = Condition("battery")
+        for coils in self._commands.drives(hypothesis, asleep):
+            stage = self._stages.of(hypothesis, coils)
+            joined = self._stages.potentials(hypothesis, stage)
+            for feed in design.feeds:
+                across = Across(*(stage.circuit.points.index(names[feed.winding].ends[end]) for end in (1, 0)))
+                fed = FedCircuit(stage.circuit, joined, across, Fraction(1))
+                shown = self._volts(fed, self._across(stage.circuit, measure.at))
+                low, high = feed.volts_v
+                found.append(ANY if shown == ANY else tuple(Span(one.low * low, one.high * high) for one in shown))
+        return either(found) or NO
 
     def _in_circuit(self, hypothesis: Hypothesis, measure: Measure, coils: frozenset[str]) -> Prediction:
-        """Volts, ohms or lamp with these coils driven."""
+        """Volts, ohms, current or lamp with these coils driven."""
         stage = self._stages.of(hypothesis, coils)
         condition = measure.condition
         key = (
-            edits(hypothesis),
-            stage.closed,
+            self._circuit_key(hypothesis, stage),
             measure.what,
             measure.at,
             condition.power,
             condition.volts,
             condition.fed,
+            condition.ohm,
         )
         if key not in self._of_circuit:
-            self._of_circuit[key] = self._shown(stage, self._stages.potentials(hypothesis, stage), measure)
+            self._of_circuit[key] = self._shown(hypothesis, stage, measure)
         return self._of_circuit[key]
+
+    def _circuit_key(self, hypothesis: Hypothesis, stage: FaultyStage) -> tuple[object, ...]:
+        """What sets a circuit apart: its edits, its closed contacts, and contacts with ohms of their own."""
+        return (edits(hypothesis), stage.closed, tuple(one for one in hypothesis if one.fault == "bridged"))
 
     def _fed(self, circuit: Circuit, condition: Condition) -> Across:
         """The points that are fed: those the condition names, else the inlet."""
@@ -222,16 +216,62 @@ class Bench:
         high, low = names
         return Across(self.place(circuit, high), self.place(circuit, low))
 
-    def _shown(self, stage: FaultyStage, joined: Potentials, measure: Measure) -> Prediction:
+    def _shown(self, hypothesis: Hypothesis, stage: FaultyStage, measure: Measure) -> Prediction:
         circuit, condition = stage.circuit, measure.condition
         if measure.what == "ohms":
-            return _ohm(stage, self._across(circuit, measure.at))
-        fed = FedCircuit(circuit, joined, self._fed(circuit, condition), condition.volts or Fraction(0))
+            return self._ohm(hypothesis, stage, self._across(circuit, measure.at))
+        fed = self._fed_circuit(hypothesis, condition, stage)
         if measure.what == "lamp":
-            return _yes(fed.shorted)
-        asked = self._across(circuit, measure.at)
-        lamp = {asked.high, asked.low} == {circuit.output, circuit.neutral}
-        return fed.between(asked.high, asked.low, loaded=lamp)
+            hidden = any(one.shorted is not None for one in hypothesis)  # some take less than a lamp shows
+            return _yes(fed.shorted) if condition.power == "line" and not hidden else (EITHER if fed.shorted else NO)
+        if condition.power == "low":
+            return self._on_small_source(hypothesis, stage, measure, fed)
+        shown = self._volts(fed, self._across(circuit, measure.at))
+        if shown in (ANY, NO):
+            return shown
+        return tuple(Span(one.low * (1 - self._lamp_drop), one.high) for one in shown)
+
+    @cached_property
+    def _lamp_drop(self) -> Fraction:
+        """The share of the volts that copper may lose to the lamp at the output."""
+        return min(COPPER_SHARE.high * LAMP_W / self.copper.rated_va.low, MOST_LAMP_DROP)
+
+    def _on_small_source(
+        self, hypothesis: Hypothesis, stage: FaultyStage, measure: Measure, fed: FedCircuit
+    ) -> Prediction:
+        """Volts or current on a small source, by turns alone or where turns are shorted by the loaded network."""
+        condition = measure.condition
+        if not fed.shorted:
+            if measure.what == "current":
+                return (self._source.taken(condition, fed.turns),)
+            found = self._volts(fed, self._across(stage.circuit, measure.at))
+            if found == NO:
+                return (self._source.ghost(condition),)
+            if found == ANY:
+                return found
+            left = self._source.left(condition, fed.turns)
+            return tuple(Span(one.low * left.low, one.high) for one in found)
+        key = (self._circuit_key(hypothesis, stage), fed.across)
+        if key not in self._loaded:
+            self._loaded[key] = self._source.loaded(hypothesis, stage, fed)
+        loaded = self._loaded[key]
+        if measure.what == "current":
+            return (self._source.current(loaded, condition),)
+        asked = self._across(stage.circuit, measure.at)
+        if not fed.settled(asked):
+            return (self._source.ghost(condition),) if self._is_output(stage.circuit, asked) else ANY
+        span = self._source.volts(loaded, condition, asked)
+        if any(one.shorted is not None for one in hypothesis):  # the part that is shorted itself shows less
+            span = Span(span.low / 2, span.high)
+        return (span,)
+
+    def _volts(self, fed: FedCircuit, asked: Across) -> Prediction:
+        return fed.between(asked.high, asked.low, loaded=self._is_output(fed.circuit, asked))
+
+    @staticmethod
+    def _is_output(circuit: Circuit, asked: Across) -> bool:
+        """Whether what hangs across the output stands across these points."""
+        return {asked.high, asked.low} == {circuit.output, circuit.neutral}
 
     def place(self, circuit: Circuit, name: str) -> int:
         """The point a name stands for: a terminal, `lug P` a winding's end, `K1.no` a relay's pin, or a tap."""
@@ -247,82 +287,26 @@ class Bench:
             return self.circuit.points.index(name[4:])
         return self.circuit.points.index(name)
 
-    def _coil_ohm(self, hypothesis: Hypothesis, relay: str) -> Prediction:
-        if _has(hypothesis, "coil-open", relay):
-            return (Span(OPEN_COIL_OHM, MOST),)
-        if _has(hypothesis, "coil-shorted", relay):
-            return (Span(Fraction(0), SHORTED_COIL_OHM),)
-        made = next(one for one in self.table.design.relays if one.name == relay)
-        if made.coil_v is None or made.coil_w is None:
-            return (COIL_OHM,)
-        ohm = made.coil_v**2 / made.coil_w
-        return (Span((1 - SPREAD) * ohm, (1 + SPREAD) * ohm),)
-
-    def _switch(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
-        """The line volts at which the coils change from one band to the next, on a slow course."""
-        if any(defect.row is not None or defect.fault == "lost" for defect in hypothesis):
-            return exactly(NEVER)
-        rows = {row.name: number for number, row in enumerate(self.table.rows)}
-        here, there = rows[measure.at[0]], rows[measure.at[1]]
-        hold, sensed = self.table.rows[here].input_hold, self.table.rows[here].sensed
-        elsewhere = self.table.design.sensing.at != "input" and any(
-            defect.contact or defect.relays for defect in hypothesis
-        )
-        drives = any(defect.fault in _HIDDEN_DRIVES for defect in hypothesis)
-        if hold is None or not sensed or elsewhere or drives:
-            return ANY
-        side = 1 if measure.condition.course == "rising" else -1
-        end = hold.high if side > 0 else hold.low
-        if self._line(()).made.node(InRow(here)).answer(end * sensed, side) != InRow(there):
-            return ANY
-        sensing = self.table.design.sensing
-        scale = next((defect.scale for defect in hypothesis if defect.scale), Span(Fraction(1), Fraction(1)))
-        noise = sensing.noise_v / sensed / 2
-        low = (end - noise) / (1 + sensing.error) / scale.high
-        found = (Span(max(low, Fraction(0)), (end + noise) / (1 - sensing.error) / scale.low),)
-        moved = set(self.table.rows[here].energised) ^ set(self.table.rows[there].energised)
-        unheard = any(defect.fault in _UNHEARD and _relays(defect) & moved for defect in hypothesis)
-        return either((found, exactly(NEVER))) if unheard else found
+    def _ohm(self, hypothesis: Hypothesis, stage: FaultyStage, across: Across) -> Prediction:
+        """Ohms between two points; shorted turns take some of a winding's resistance with them."""
+        sections = {one.name: self.copper.ohm(one) for one in stage.circuit.sections if one.turns}
+        for defect in hypothesis:
+            if defect.shorted is not None:
+                whole = sections[defect.part]
+                sections[defect.part] = Span(whole.low * BURNT_LEFT, whole.high)
+        found = between_ohm(stage.circuit, stage.closed, across, sections)
+        if found is None:
+            return OPEN
+        if not found.windings:
+            return CLOSED
+        return (Span(found.ohm.low, found.ohm.high + CLOSED_OHM),)
 
 
-_HIDDEN_DRIVES = frozenset({"coil-shorted", "driver-dead", "driver-shorted", "drives-swapped", "missing"})
-
-
-_UNHEARD = frozenset({"stuck-rest", "stuck-driven", "bridged", "coil-open"})  # who listens finds no change
-
-
-def _relays(defect: Defect) -> set[str]:
-    return set(defect.relays) or {defect.part.partition(".")[0]}
-
-
-def _has(hypothesis: Hypothesis, fault: str, relay: str) -> bool:
-    return any(defect.fault == fault and relay in defect.relays for defect in hypothesis)
+def _between(good: Prediction, bad: Prediction) -> Prediction:
+    """All that lies between what two hypotheses show."""
+    spans = (*good, *bad)
+    return (Span(min(one.low for one in spans), max(one.high for one in spans)),)
 
 
 def _yes(found: bool) -> Prediction:
     return YES if found else NO
-
-
-def _click(hypothesis: Hypothesis, measure: Measure) -> Prediction:
-    """Whether a relay is heard when a bench supply drives its coil; stuck parts may or may not be heard."""
-    relay = measure.at[0]
-    if measure.condition.coils is not None and relay not in measure.condition.coils:
-        return NO
-    if _has(hypothesis, "coil-open", relay) or _has(hypothesis, "coil-shorted", relay):
-        return NO
-    stuck = ("stuck-rest", "stuck-driven", "bridged")
-    own = [one for one in hypothesis if one.contact and one.part.split(".")[0] == relay and one.fault in stuck]
-    return EITHER if own else YES
-
-
-def _ohm(stage: FaultyStage, across: Across) -> Prediction:
-    """Ohms between two points; where turns are shorted, any part of a winding's resistance may be gone with them."""
-    found = between_ohm(stage.circuit, stage.closed, across)
-    if found is None:
-        return OPEN
-    if not found.windings:
-        return CLOSED
-    if found.ohm is None:
-        return (Span(Fraction(0), WINDING_OHM),)
-    burnt = any(section.start == section.finish for section in stage.circuit.sections)
-    return (Span(Fraction(0) if burnt else (1 - SPREAD) * found.ohm, (1 + SPREAD) * found.ohm + CLOSED_OHM),)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tapplan.bench.defects import SUPPRESSOR_OHM
+from tapplan.exact import Span
 from tapplan.network.circuit import Across, Circuit, Closed, Contact, Section
 
 CONTACT_OHM = 1e-4  # stands in for a contact of which nothing is stated
@@ -14,10 +16,10 @@ FINE = 10**6
 
 @dataclass(frozen=True, slots=True)
 class CurrentPath:
-    """A way for direct current. `windings`: it leads through windings; `ohm` then, None where one is not known."""
+    """A way for direct current. `windings`: it leads through windings too; `ohm`: the least and the most it has."""
 
     windings: bool
-    ohm: Fraction | None
+    ohm: Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,21 +31,31 @@ class _Resistor:
     ohm: float
 
 
-def between_ohm(circuit: Circuit, closed: Closed, across: Across) -> CurrentPath | None:
-    """The way between two points, or None where there is none."""
+def between_ohm(circuit: Circuit, closed: Closed, across: Across, sections: Mapping[str, Span]) -> CurrentPath | None:
+    """The way between two points, or None where there is none; `sections` are the ohms that each may have."""
     contacts = [circuit.contacts[number] for number in closed]
     if across.low in _reached(across.high, contacts, ()):
-        return CurrentPath(windings=False, ohm=None)
+        return CurrentPath(windings=False, ohm=Span(Fraction(0), Fraction(0)))
     near = _reached(across.high, contacts, circuit.sections)
     if across.low not in near:
         return None
-    path = [_Resistor(one.com, one.end, float(one.ohm)) for one in contacts if one.com in near]
+    points = sorted(near)
+    low, high = (
+        _effective(_resistors(circuit, contacts, near, sections, end), points, across) for end in ("low", "high")
+    )
+    return CurrentPath(windings=True, ohm=Span(low, max(low, high)))
+
+
+def _resistors(
+    circuit: Circuit, contacts: Sequence[Contact], near: set[int], sections: Mapping[str, Span], end: str
+) -> list[_Resistor]:
+    """The contacts and windings among these points, each with its least or its most ohms."""
+    found = [_Resistor(one.com, one.end, float(one.ohm)) for one in contacts if one.com in near]
     for section in circuit.sections:
         if section.start in near and section.start != section.finish:
-            if section.resistance_ohm is None:
-                return CurrentPath(windings=True, ohm=None)
-            path.append(_Resistor(section.start, section.finish, float(section.resistance_ohm)))
-    return CurrentPath(windings=True, ohm=_effective(path, sorted(near), across))
+            span = sections.get(section.name, Span(SUPPRESSOR_OHM / 10, SUPPRESSOR_OHM * 4))
+            found.append(_Resistor(section.start, section.finish, float(span.low if end == "low" else span.high)))
+    return found
 
 
 def _reached(start: int, contacts: Sequence[Contact], sections: Sequence[Section]) -> set[int]:

@@ -1,15 +1,20 @@
-"""The test sheet of a design: what to measure, in the safe order, and what a healthy stage shows."""
+"""The test sheet of a design: what to measure, in the safe order, and what a healthy stage shows.
+
+A line that no single fault breaks tells nothing and is left out.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tapplan.bench.defects import HEALTHY, defects
-from tapplan.bench.isolation import highest, low_source
-from tapplan.bench.measures import Measure, measures
+from tapplan.bench.defects import HEALTHY, Hypothesis, defects
+from tapplan.bench.measures import Measure, resistor
 from tapplan.bench.meter import Meter
+from tapplan.bench.offered import measures
 from tapplan.bench.predictions import Bench
+from tapplan.bench.safety import highest, low_source
 from tapplan.bench.values import Prediction
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
@@ -46,10 +51,15 @@ class Coils:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The whole sheet; `source_v` is the small source, `most_v` the most volts it can bring about, healthy or not."""
+    """The whole sheet; `source_v` is the small source, `most_v` the most volts it can bring about, healthy or not.
+
+    `resistor_ohm` is what it feeds through, `resistor_w` what that burns into a dead short.
+    """
 
     table: ControlTable
     source_v: Fraction
+    resistor_ohm: Fraction
+    resistor_w: Fraction
     most_v: Fraction
     coils: tuple[Coils, ...]
     parts: tuple[Part, ...]
@@ -57,20 +67,24 @@ class Sheet:
 
 BEFORE = {
     "off": "Plug out, battery out, load and meters of the board off; discharge, prove dead. A bench supply of the "
-    "coils' own volts drives one coil at a time.",
-    "low": "Still unplugged. Feed the two points named, and no others, from an isolated source through a resistor or "
-    "a small lamp; all terminals are live while it is on.",
+    "coils' own volts drives one coil at a time, its plus at the coil's end where the diode has its ring: the other "
+    "way round the diode shorts it. Fuse, cut-out and suppressor are read with one end off the board.",
+    "low": "Still unplugged. Feed the two points named, no others, from the isolated source through its resistor; "
+    "10 kohm across the output, no lamp there: it would load the source. All terminals are live while it is on.",
+    "battery": "Plug out, nothing near its pins: they may be live. The output is at mains volts from the battery; a "
+    "lamp of 25 to 60 W on it.",
     "line": "Isolation transformer, variable supply and series lamp, one hand, a lamp of 25 to 60 W at the output. "
     "Only when all above has passed: the lamp bright means a short, switch off.",
     "rising": "From the lowest volts slowly up. Note the line volts at which the coils change.",
     "falling": "From the highest volts slowly down.",
 }
 HEADINGS = {
-    "off": "1. Power off: contacts, coils, windings, leads",
-    "low": "2. Small source: ratios",
-    "line": "3. On the line: coils and output",
-    "rising": "4. Rising sweep",
-    "falling": "5. Falling sweep",
+    "off": "Power off: contacts, coils, windings, leads",
+    "low": "Small source: shorts and ratios",
+    "battery": "On its battery",
+    "line": "On the line: coils and output",
+    "rising": "Rising sweep",
+    "falling": "Falling sweep",
 }
 
 
@@ -86,17 +100,41 @@ def sheet(table: ControlTable, meter: Meter) -> Sheet:
         if measure.condition.power == "low"
         for one in every
     )
-    parts, step = [], 0
-    for key in HEADINGS:
-        lines = []
-        for measure in listed:
-            if _part(measure) == key:
-                step += 1
-                passes = meter.widened(measure, bench.predicted(HEALTHY, measure))
-                lines.append(SheetLine(step, measure, passes, _watch(table, measure)))
-        if lines:
-            parts.append(Part(HEADINGS[key], BEFORE[key], tuple(lines)))
-    return Sheet(table, source, most, tuple(_coils(table)), tuple(parts))
+    lines = [one for one in _lines(bench, listed, meter, every) if one.breaks]
+    parts: list[Part] = []
+    step = 0
+    for key, heading in HEADINGS.items():
+        own = [one for one in lines if _part(one.measure) == key]
+        if own:
+            numbered = tuple(
+                SheetLine(step + number, one.measure, one.passes, _watch(table, one))
+                for number, one in enumerate(own, 1)
+            )
+            step += len(own)
+            parts.append(Part(f"{len(parts) + 1}. {heading}", BEFORE[key], numbered))
+    ohm = resistor(source)
+    return Sheet(table, source, ohm, source**2 / ohm, most, tuple(_coils(table)), tuple(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A measurement, the readings that pass, and the first defect that fails it for sure."""
+
+    measure: Measure
+    passes: Prediction
+    breaks: Hypothesis
+
+
+def _lines(bench: Bench, listed: Sequence[Measure], meter: Meter, every: Sequence[Hypothesis]) -> Iterator[_Line]:
+    """Each measurement with a defect that breaks it, the empty hypothesis where none does."""
+    for measure in listed:
+        passes = meter.widened(measure, bench.predicted(HEALTHY, measure))
+        broken = (one for one in every if not _meet(meter.widened(measure, bench.predicted(one, measure)), passes))
+        yield _Line(measure, passes, next(broken, HEALTHY))
+
+
+def _meet(one: Prediction, two: Prediction) -> bool:
+    return any(a.meet(b) is not None for a in one for b in two)
 
 
 def _part(measure: Measure) -> str:
@@ -105,8 +143,11 @@ def _part(measure: Measure) -> str:
     return measure.condition.power
 
 
-def _watch(table: ControlTable, measure: Measure) -> str:
-    """At a switch point the output just before and just after it."""
+def _watch(table: ControlTable, line: _Line) -> str:
+    """At a switch point the output just before and just after it; of a current what too much of it means."""
+    measure = line.measure
+    if measure.what == "current":
+        return "more: turns or contacts are shorted, and the line stays off"
     if measure.what != "switch":
         return ""
     rows = {row.name: row for row in table.rows}

@@ -2,9 +2,9 @@
 
 At each place the measurement with the most information per effort is taken, as when the readings are given one by
 one. A hypothesis goes down every branch whose readings it allows, with the same share of each, as long as it would
-come that way more often than once in a hundred; one that can short the mains as long as the readings allow it at
-all, so that the line waits here as well. Branches that leave the same hypotheses lead to the same place, so that the
-tree is printed once and not many times over.
+come that way more often than once in a hundred; one that can short the mains until a test has looked for it, so that
+the line waits here as well. Branches that leave the same hypotheses lead to the same place, so that the tree is
+printed once and not many times over. It ends where one group is as likely as a verdict must be.
 """
 
 from __future__ import annotations
@@ -15,14 +15,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from tapplan.arrays import Mask
+from tapplan.bench.choosing import MOST_OFTEN, AskedSoFar, Choice, next_of
 from tapplan.bench.defects import Hypothesis
 from tapplan.bench.dictionary import Entry, Weights
-from tapplan.bench.isolation import Isolation, next_of
+from tapplan.bench.isolation import VERDICT, Isolation
 from tapplan.bench.measures import Measure
-from tapplan.bench.values import Prediction
+from tapplan.bench.safety import RARE
+from tapplan.bench.values import Prediction, either
 
 LEAST_SHARE = 0.01  # of the ways in which a hypothesis can show itself; rarer ways are left out of a branch
 FADING = 50.0  # where all have become rare, those rarer than the likeliest by half are left out as well
+RARE_BRANCH = 0.005  # of what comes to a measurement; a rarer outcome is left to `isolate`
+FAINT = 0.01  # of all at a place; what is rarer there does not lead on
+LEAST_BITS = 0.02
+MOST_FORKS = 4000  # beyond, a place is left with what is possible there
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +40,10 @@ class Leaf:
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """Readings of a measurement, and what follows them."""
+    """Readings of a measurement, the numbers of their outcomes in the dictionary, and what follows them."""
 
     readings: Prediction
+    outcomes: tuple[int, ...]
     below: Fork | Leaf
 
 
@@ -81,45 +88,69 @@ class _Grower:
         self._dictionary = isolation.whole
         self._first = isolation.weight
         self._unsafe = isolation.unsafe
-        self._shorting = self._unsafe.anywhere()
         self._numbers = 0
-        self._entries: dict[int, Entry] = {}
-        self._classes = np.array([entry.classes for entry in self._dictionary.entries])
-        self._measures = [entry.measure for entry in self._dictionary.entries]
-        self._known: dict[tuple[bytes, frozenset[Measure]], Fork | Leaf] = {}
+        self._shares = [entry.shares()[entry.classes] for entry in self._dictionary.entries]
+        self._at = {entry.measure: number for number, entry in enumerate(self._dictionary.entries)}
+        self._shorting = isolation.unsafe.anywhere()
+        self._known: dict[tuple[bytes, frozenset[int], Measure], Fork] = {}
+        self._leaves: dict[bytes, Leaf] = {}
+        self._lost = frozenset(one.measure for one in isolation.readings if one.value is None) | isolation.skipped
 
     def grown(self, weight: Weights, asked: frozenset[Measure]) -> Fork | Leaf:
         """What follows where the hypotheses have these weights."""
         often = np.divide(weight, self._first, out=np.zeros_like(weight), where=self._first > 0)
-        alive = often >= LEAST_SHARE * min(1, often.max() * FADING)
-        alive = (alive | self._shorting) & (weight > 0)
-        key = (alive.tobytes(), asked & self._telling(alive))
+        alive = (often >= LEAST_SHARE * min(1, often.max() * FADING)) & (weight >= FAINT * weight.sum())
+        chosen = self._chosen(np.where(alive, weight, 0), weight, asked)
+        if chosen is None:
+            return self._leaf(alive)
+        key = (alive.tobytes(), self._untested(weight, asked), chosen.entry.measure)
         if key not in self._known:
-            self._known[key] = self._new(np.where(alive, weight, 0), asked)
+            self._known[key] = self._new(weight, asked, chosen.entry)
         return self._known[key]
 
-    def _telling(self, alive: Mask) -> frozenset[Measure]:
-        """The measurements whose readings differ between hypotheses that are left."""
-        left = self._classes[:, alive]
-        return frozenset(self._measures[number] for number in np.flatnonzero((left != left[:, :1]).any(axis=1)))
+    def _untested(self, weight: Weights, asked: frozenset[Measure]) -> frozenset[int]:
+        """The hypotheses that short the mains, that the readings allow, and that no test has looked for yet."""
+        counting = np.flatnonzero(self._shorting & (weight > 0))
+        return frozenset(int(one) for one in counting if not self._unsafe.tests(int(one)) & asked)
 
-    def _new(self, weight: Weights, asked: frozenset[Measure]) -> Fork | Leaf:
-        alive = np.flatnonzero(weight)
-        chosen = None
-        if len(alive) > 1:
-            chosen = next_of(self._dictionary, weight, asked, self._unsafe).choice
-        if chosen is None:
-            return Leaf(tuple(self._dictionary.hypotheses[number] for number in alive))
+    def _leaf(self, alive: Mask) -> Leaf:
+        """What is left, one leaf for all places that leave the same."""
+        if alive.tobytes() not in self._leaves:
+            left = tuple(self._dictionary.hypotheses[number] for number in np.flatnonzero(alive))
+            self._leaves[alive.tobytes()] = Leaf(left)
+        return self._leaves[alive.tobytes()]
+
+    def _chosen(self, weight: Weights, every: Weights, asked: frozenset[Measure]) -> Choice | None:
+        """The measurement to make, None where one group is likely enough or nothing tells more."""
+        by_group = np.bincount(self._dictionary.alike, weight)
+        if by_group.max() >= VERDICT * by_group.sum() or self._numbers >= MOST_FORKS:
+            return None
+        state = AskedSoFar(dict.fromkeys(asked, MOST_OFTEN), self._lost)
+        least = np.where(
+            self._shorting & (every > 0), 2 * RARE * every.sum(), 0
+        )  # a way that leads here may hold more
+        chosen = next_of(self._dictionary, weight, state, self._unsafe, np.maximum(every, least)).choice
+        if chosen is None or (chosen.bits < LEAST_BITS and not chosen.unbars):
+            return None
+        return chosen
+
+    def _new(self, weight: Weights, asked: frozenset[Measure], entry: Entry) -> Fork:
         self._numbers += 1
-        number, entry = self._numbers, chosen.entry
-        self._entries[number] = entry
-        shares, branches = entry.shares(), []
-        order = sorted(range(len(entry.outcomes.spans)), key=lambda one: entry.outcomes.spans[one])
-        for outcome in order:
-            onward = weight * shares[entry.classes, outcome]
-            if onward.any():
-                branches.append(Branch(entry.outcomes.spans[outcome], self.grown(onward, asked | {entry.measure})))
-        return Fork(number, entry.measure, tuple(branches))
+        number = self._numbers
+        shares = self._shares[self._at[entry.measure]]
+        below: dict[int, Fork | Leaf] = {}
+        leading: dict[int, list[int]] = {}
+        for outcome in sorted(range(len(entry.outcomes.spans)), key=lambda one: entry.outcomes.spans[one]):
+            onward = weight * shares[:, outcome]
+            if onward.sum() > RARE_BRANCH * weight.sum():
+                place = self.grown(onward, asked | {entry.measure})
+                leading.setdefault(id(place), []).append(outcome)
+                below[id(place)] = place
+        branches = tuple(
+            Branch(either(entry.outcomes.spans[one] for one in outcomes), tuple(outcomes), below[place])
+            for place, outcomes in leading.items()
+        )
+        return Fork(number, entry.measure, branches)
 
     def lengths(self, root: Fork | Leaf, weight: Weights) -> dict[int, float]:
         """How likely it is to end after so many measurements."""
@@ -142,11 +173,9 @@ class _Grower:
 
     def _divided(self, fork: Fork, weight: Weights) -> Iterator[_Reached]:
         """The weights that go down each branch."""
-        entry = self._entries[fork.number]
-        shares = entry.shares()
-        places = {spans: number for number, spans in enumerate(entry.outcomes.spans)}
+        shares = self._shares[self._at[fork.measure]]
         for branch in fork.branches:
-            yield _Reached(branch.below, weight * shares[entry.classes, places[branch.readings]])
+            yield _Reached(branch.below, weight * shares[:, list(branch.outcomes)].sum(axis=1))
 
 
 def forks(root: Fork | Leaf) -> Iterator[Fork]:

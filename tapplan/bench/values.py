@@ -26,5 +26,10 @@ def exactly(*values: Fraction) -> Prediction:
 
 
 def either(predictions: Iterable[Prediction]) -> Prediction:
-    """What any of these allows."""
-    return tuple(union(span for prediction in predictions for span in prediction))
+    """What any of these allows, each of them as likely as another: spans may overlap, but none stands twice."""
+    return tuple(sorted({span for prediction in predictions for span in prediction}))
+
+
+def joined(prediction: Prediction) -> Prediction:
+    """The same without overlaps, as it is told."""
+    return tuple(union(prediction))

@@ -96,7 +96,7 @@ def flows(
 ) -> Flow:
     """The linear answers of these states; memory and time grow with states times unknowns squared and cubed.
 
-    Impedances are those of all states, or one for each state, which then may differ in their cores only.
+    Impedances are those of all states, or one for each state.
 
     `between` puts the source across two other points, and leaves the line open. A shorted state
     is solved too, limited by the impedances given; where turns are shorted without any, by `LEAST_OHM`, and then
@@ -104,13 +104,13 @@ def flows(
     """
     columns = _columns(circuit)
     each = [impedances] * len(states) if isinstance(impedances, Impedances) else list(impedances)
-    common = _common(circuit, impedances if isinstance(impedances, Impedances) else impedances[0], columns)
+    common = _common(circuit, columns)
     _set_source(common, between or Across(circuit.line, circuit.neutral), columns)
     common[circuit.neutral, :] = 0
     common[circuit.neutral, circuit.neutral] = 1
     matrix = np.repeat(common[np.newaxis], len(states), axis=0)
     for place, closed in enumerate(states):
-        _set_cores(matrix[place], circuit, each[place], columns)
+        _set_impedances(matrix[place], circuit, each[place], columns)
         _open_contacts(matrix[place], circuit, closed, columns)
     causes = np.zeros((columns.count, 2), dtype=np.complex128)
     causes[columns.line, 0] = 1
@@ -134,8 +134,11 @@ def _columns(circuit: Circuit) -> _Columns:
     return _Columns(points, contacts, cores, cores + len(circuit.cores))
 
 
-def _common(circuit: Circuit, impedances: Impedances, columns: _Columns) -> Complex:
-    """The rows that all states share: one a point (balance), one a section, one a core, one a closed contact."""
+def _common(circuit: Circuit, columns: _Columns) -> Complex:
+    """The rows that all states share: one a point (balance), one a section, one a core, one a closed contact.
+
+    A section that ends where it begins is a loop of its own, joined to nothing.
+    """
     matrix = np.zeros((columns.count, columns.count), dtype=np.complex128)
     for point in range(len(circuit.points)):
         matrix[point, point] = LEAST_SIEMENS
@@ -146,18 +149,20 @@ def _common(circuit: Circuit, impedances: Impedances, columns: _Columns) -> Comp
         matrix[current, section.finish] += 1
         matrix[current, section.start] -= 1
         matrix[current, core] = -section.turns
-        matrix[current, current] = impedances.sections[number] or LEAST_OHM
         matrix[core, current] = section.turns
     for number, contact in enumerate(circuit.contacts):
         current = columns.contacts + number
         matrix[contact.com, current] += 1
         matrix[contact.end, current] -= 1
         matrix[current, contact.com], matrix[current, contact.end] = 1, -1
-        matrix[current, current] = -(impedances.contacts[number] or LEAST_OHM)
     return matrix
 
 
-def _set_cores(matrix: Complex, circuit: Circuit, impedances: Impedances, columns: _Columns) -> None:
+def _set_impedances(matrix: Complex, circuit: Circuit, impedances: Impedances, columns: _Columns) -> None:
+    for number, ohm in enumerate(impedances.sections):
+        matrix[columns.sections + number, columns.sections + number] = ohm or LEAST_OHM
+    for number, contact_ohm in enumerate(impedances.contacts):
+        matrix[columns.contacts + number, columns.contacts + number] = -(contact_ohm or LEAST_OHM)
     for number, admittance in enumerate(impedances.cores):
         core = columns.cores + number
         matrix[core, core] = admittance / float(circuit.turn_unit) ** 2 + LEAST_SIEMENS

@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from tapplan.answers.isolate import FEW, LEAST_SHOWN, MOST_SHOWN, DoubtRow, Isolated, isolated
+from tapplan.answers.isolate import FEW, LEAST_SHOWN, MOST_SHOWN, DoubtRow, Isolated, WaitingRow, isolated
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.readings import Names, reading_of
 from tapplan.checks.review import review
@@ -25,11 +25,27 @@ def found() -> Isolated:
 
 
 def test_the_last_sentence_by_what_is_left() -> None:
-    one, two = found().groups[:2]
-    done = replace(found(), barred=0, next=None)
-    assert replace(done, groups=(one,)).end_told == "Nothing more to measure."
-    assert replace(done, groups=(one, two)).end_told == "No measurement on the list tells these apart."
-    assert replace(done, barred=1).end_told.startswith("What else would tell needs the line")
+    done = replace(found(), barred=0, next=None, waiting=None)
+    assert (
+        replace(done, firm=True).end_told == "Nothing more to measure: no single reading carries this verdict alone."
+    )
+    assert done.end_told == "No measurement on the list tells these apart."
+    short = found().groups[0].candidates[:1]
+    waiting = WaitingRow(condition="line 203 V rising", measure="volts OUT NEUTRAL", because=short)
+    barred = replace(done, barred=1, waiting=waiting).end_told
+    assert '"line 203 V rising: volts OUT NEUTRAL"' in barred
+    assert short[0][0].told in barred
+    assert barred.endswith("open the part.")
+
+
+def test_the_verdict_is_said_first() -> None:
+    assert found().verdict_told == "No verdict yet."
+    group = replace(found().groups[0], share=0.991, what="KO coil-open")
+    firm = replace(found(), firm=True, groups=(group,))
+    assert firm.verdict_told == "Verdict, 99.1% likely: KO coil-open."
+    sound = replace(firm, groups=(replace(group, candidates=((),), what="no fault"),)).verdict_told
+    assert sound == "Verdict, 99.1% likely: no fault that these measurements can show."
+    assert replace(firm, readings=()).verdict_told == ""
 
 
 def test_groups_below_the_least_share_are_counted_not_shown() -> None:
@@ -43,7 +59,9 @@ def test_groups_below_the_least_share_are_counted_not_shown() -> None:
     single = replace(found(), groups=(replace(groups[1], candidates=groups[1].candidates[:1]),))
     assert single.groups_told == []
     twin = replace(found(), groups=(replace(groups[1], candidates=groups[1].candidates[:1] * 2),))
-    assert twin.groups_told == ["What stands in one row cannot be told apart from outside: open the part."]
+    assert twin.groups_told == [
+        "What stands in one row is mended at one place, or looks the same from outside: open the part."
+    ]
 
 
 @pytest.mark.parametrize("count", [FEW, FEW + 1])
@@ -59,7 +77,9 @@ def test_doubts_are_told_only_when_little_is_left(count: int) -> None:
 
 def test_one_reading_against_the_design_or_several_against_each_other() -> None:
     assert found().conflict_told == ""
-    assert replace(found(), conflict=(2,)).conflict_told.startswith("No fault on the list explains reading 2. Take")
+    assert replace(found(), conflict=(2,)).conflict_told.startswith(
+        "No fault on the list explains reading 2. One of them was misread"
+    )
     assert "explains 1, 3 together" in replace(found(), conflict=(1, 3)).conflict_told
 
 

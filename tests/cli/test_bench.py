@@ -24,10 +24,10 @@ def answered(capsys: Any, *words: str) -> tuple[int, Any]:
 def test_isolate_names_the_fault_and_exits_with_1(capsys: Any) -> None:
     code, found = answered(capsys, "isolate", RIDGE, *OPEN_COIL)
     assert code == 1
-    assert [one["candidates"] for one in found["groups"]] == [
-        [[{"part": "KO", "fault": "coil-open", "told": "KO coil-open"}]]
-    ]
-    assert found["next"] is None
+    assert found["groups"][0]["candidates"] == [[{"part": "KO", "fault": "coil-open", "told": "KO coil-open"}]]
+    assert found["groups"][0]["share"] > 0.9
+    assert not found["firm"]  # until it was seen in another way
+    assert found["next"] is not None
     assert "kill" in found["caution"]
 
 
@@ -36,8 +36,10 @@ def test_isolate_without_readings_proposes_the_first_and_exits_with_0(capsys: An
     assert code == 0
     assert found["next"]["bits"] > 1
     assert found["next"]["condition"].startswith(("off", "low"))
-    fits = [str(each) for one in found["next"]["outcomes"] for each in one["fits"]]
-    assert len(fits) == len(set(fits))  # every hypothesis stands in one line
+    fits = [
+        str(each) for one in found["next"]["outcomes"] for each in one["fits"] if "shorted-turns" not in str(each)
+    ]
+    assert len(fits) == len(set(fits))  # every hypothesis stands in one line, but for turns shorted more or less
 
 
 def test_isolate_takes_a_filled_sheet(capsys: Any, tmp_path: Path) -> None:
@@ -102,15 +104,7 @@ def test_priors_of_a_workshop(capsys: Any, tmp_path: Path) -> None:
         ["isolate", RIDGE, "--priors", "missing.toml"],
         ["isolate", RIDGE, "--ask", "--json"],
         ["isolate", RIDGE, "--tree", "--pairs"],
-        [
-            "isolate",
-            RIDGE,
-            "--tree",
-            "--reading",
-            "off: coil-ohms KO = open",
-            "--reading",
-            "off: coil-ohms KL = open",
-        ],
+        ["isolate", RIDGE, "--plan", "--tree"],
         ["bench", RIDGE, "--test-winding", "A", "B", "20"],
         ["bench", RIDGE, "--learn", "missing.csv"],
         ["bench", RIDGE, "--to", "pdf"],

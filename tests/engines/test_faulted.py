@@ -10,7 +10,7 @@ import pytest
 
 from tapplan.bench.defects import defects, driven, pulled
 from tapplan.bench.measures import Condition, Measure
-from tapplan.bench.meter import Meter, fits
+from tapplan.bench.meter import Meter
 from tapplan.bench.predictions import Bench
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.file import load
@@ -38,7 +38,8 @@ def cases(stages: list[ControlTable], random: Random, count: int) -> list[tuple[
         for hit in hits:
             circuit = edited(circuit, hit)
         closed = closed_under(circuit, hits, pulled(true, coils))
-        if more or span.low != span.high or _unfed(circuit, closed):
+        wide = span.low == 0 or span.high > span.low * F(3, 2)  # what is not fixed, or hangs on ohms not stated
+        if more or wide or _unfed(circuit, closed):
             continue
         found.append((Case(circuit, closed), bench, true, measure))
     return found
@@ -63,7 +64,7 @@ def test_the_dictionary_against_ngspice(kind: str, tmp_path: Path) -> None:
     drawn = cases(stages, random, 120)
     for volts, (_, bench, true, measure) in zip(measured([one[0] for one in drawn], tmp_path), drawn, strict=True):
         (span,) = bench.predicted(true, measure)
-        assert abs(volts) == pytest.approx(float(span.low), rel=1e-6, abs=1e-9), (true, measure)
+        assert abs(volts) == pytest.approx(float(span.high), rel=1e-6, abs=1e-9), (true, measure)
 
 
 def test_with_resistance_and_a_lamp_the_reading_still_fits(tmp_path: Path) -> None:
@@ -74,7 +75,7 @@ def test_with_resistance_and_a_lamp_the_reading_still_fits(tmp_path: Path) -> No
     loaded = [Case(one.circuit, one.closed, load_ohm=F(230 * 230, 60), resistive=True) for one, _, _, _ in drawn]
     for volts, (_, bench, true, measure) in zip(measured(loaded, tmp_path), drawn, strict=True):
         allowed = Meter().widened(measure, bench.predicted(true, measure))
-        assert fits(allowed, F(abs(volts))), (true, measure, volts)
+        assert any(F(abs(volts)) in span for span in allowed), (true, measure, volts)
 
 
 def test_drives_pass_through_faults_of_the_drive() -> None:

@@ -20,13 +20,21 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tapplan.bench.continuity import JOINED_OHM, contacts
+from tapplan.bench.continuity import contacts
+from tapplan.bench.copper import COPPER_SHARE, LEAKAGE_SHARE, SPREAD
 from tapplan.bench.dictionary import _bits
-from tapplan.bench.isolation import Isolation, Reading, Setup, highest
-from tapplan.bench.measures import EFFORT, TOUCH_V, Condition, Measure, forced_states
-from tapplan.bench.predictions import CLOSED, COIL_OHM, SPREAD, WORN_OHM
+from tapplan.bench.isolation import Isolation, Reading, Setup
+from tapplan.bench.joined import JOINED_OHM
+from tapplan.bench.measures import EFFORT, Condition, Measure
+from tapplan.bench.offered import forced_states
+from tapplan.bench.predictions import WORN_OHM
+from tapplan.bench.ratings import MAGNETISING_SHARE
+from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.safety import TOUCH_V, highest
+from tapplan.bench.smallsource import INNER_OHM
+from tapplan.bench.supplies import CLOSED, COIL_OHM
 from tapplan.bench.tree import LEAST_SHARE
-from tapplan.bench.values import OPEN_FROM
+from tapplan.bench.values import MOST, OPEN_FROM
 from tapplan.checks.review import Review, review
 from tapplan.checks.rules import CODES
 from tapplan.cli.main import main
@@ -285,7 +293,25 @@ def three_poles_are_not_known() -> bool:
 
 
 def open_and_coil_ohms() -> bool:
-    return OPEN_FROM == 1000 and F(20, 100) == SPREAD and Span(F(3), F(50_000)) == COIL_OHM
+    return OPEN_FROM == 1000 and F(20, 100) == SPREAD and Span(F(10), F(50_000)) == COIL_OHM
+
+
+def as_people_write() -> bool:
+    """Open twice, twelve hundred ohm, a fifth of one, a buzzer's beep, and volts with what they are of."""
+    names = Names.of(reviewed("ridge-dispensary").table)
+    ohms = [
+        reading_of(f"off: ohms KL.com KL.nc = {one}", names).value for one in ("OL", "open", "1k2", "0R2", "beep")
+    ]
+    volts = reading_of("low 3 V AC on LINE NEUTRAL: output = 3 V AC", names)
+    return ohms == [MOST, MOST, 1200, F(1, 5), 0] and volts.value == 3
+
+
+def copper_and_iron() -> bool:
+    return (
+        Span(F(1, 1000), F(12, 100)) == COPPER_SHARE
+        and F(5, 100) == LEAKAGE_SHARE
+        and F(15, 100) == MAGNETISING_SHARE
+    )
 
 
 def offered_poles() -> int:
@@ -385,6 +411,7 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("repairer", "from 1 with the power off to 4 on the line"): efforts,
     ("repairer", "thinks of two faults at once"): pairs_are_two,
     ("repairer", "two right answers"): two_bands_at_190,
+    ("repairer", "mean what they mean on the bench"): as_people_write,
     ("reviewer", "read 1 % high, with half of the 2 V of noise"): dead_zone,
     ("reviewer", "`(228 - 1)/1.01`, which is 224.752 V"): dead_zone,
     ("reviewer", "`--samples 100000` draws that many"): draws_as_many,
@@ -407,7 +434,10 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "with `--pairs` two"): pairs_are_two,
     ("limits", "a contact (closed up to 0.5 ohm"): closed_contacts,
     ("limits", "worn from 1.5"): closed_contacts,
-    ("limits", "3 ohm to 50 kohm"): open_and_coil_ohms,
+    ("limits", "10 ohm to 50 kohm"): open_and_coil_ohms,
+    ("limits", "copper that loses 0.1 to 12 % at full load, up to 5 % of leakage"): copper_and_iron,
+    ("limits", "Shorted turns that take no more than iron may (15 % of the rating)"): copper_and_iron,
+    ("limits", "with up to 10 ohm of its own"): lambda: INNER_OHM == 10,
     ("limits", "once in a hundred"): is_one(LEAST_SHARE, 0.01),
     ("limits", "up to two poles a relay"): three_poles_are_not_known,
     ("limits", "changeovers of up to three relays"): is_one(MOST_TREE, 3),
@@ -438,7 +468,7 @@ SCENES = {
     ("repairer", "A *changeover relay* joins its common"),
     ("repairer", "The line is at 190 V."),
     ("repairer", "it halves what is left"),
-    ("repairer", "(here 24, between X and Y)"),
+    ("repairer", "with 24 turns wound on between X and Y"),
     ("repairer", "Now go back to section 1"),
     ("requests", "The hut, promised 170 to 290 V"),
     ("limits", "between two level lines"),

@@ -3,38 +3,39 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
-from functools import partial
-from typing import TYPE_CHECKING
 
-from tapplan.answers.isolate import Isolated, grown, isolated, with_empty
-from tapplan.answers.words import CAUTION
+from tapplan.answers.isolate import isolated, with_empty
+from tapplan.answers.plan import BenchPlan, bench_plan
+from tapplan.answers.tree import grown
 from tapplan.bench.dictionary import Setup
 from tapplan.bench.filled import load_sheet
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.priors import load_priors
-from tapplan.bench.readings import Names, ReadingError, reading_of
+from tapplan.bench.readings import reading_of
+from tapplan.bench.session import load_session
+from tapplan.cli.dialogue import Dialogue, Session
 from tapplan.cli.meters import add_meter, meter_of
 from tapplan.cli.opened import table_in
 from tapplan.cli.options import Excludes, Needs
-from tapplan.cli.output import show
-from tapplan.cli.reply import Reply, on_screen
-from tapplan.control.table import ControlTable
-from tapplan.errors import UsageError
+from tapplan.cli.output import write_whole
+from tapplan.cli.reply import Reply, as_text, on_screen
+from tapplan.errors import UsageError, visible
+from tapplan.pages.plan import plan_html
 
-if TYPE_CHECKING:
-    from rich.console import RenderableType
-
-STOP_WORDS = ("stop", "quit", "exit", "")
 EXAMPLES = (
     "tapplan isolate designs/ridge-dispensary.toml --reading 'line 200 V rising: output = 226'",
-    "tapplan isolate designs/ridge-dispensary.toml --ask",
+    "tapplan isolate designs/ridge-dispensary.toml --ask --save bench.txt",
 )
 LAWS = (
     Excludes("--ask", "--json"),
     Excludes("--tree", "--pairs"),
     Excludes("--tree", "--ask"),
-    Needs("--any-revision", "--sheet"),
+    Excludes("--tree", "--plan"),
+    Excludes("--plan", "--ask"),
+    Excludes("--plan", "--pairs"),
+    Needs("--save", "--ask"),
 )
 
 
@@ -48,9 +49,16 @@ def arguments(verb: argparse.ArgumentParser) -> None:
         "repeatable",
     )
     verb.add_argument("--sheet", metavar="FILE", help="the readings of a filled sheet (CSV, from bench)")
-    verb.add_argument("--any-revision", action="store_true", help="take a sheet of another revision of the design")
+    verb.add_argument(
+        "--any-revision", action="store_true", help="take a sheet or session of another revision of the design"
+    )
     verb.add_argument("--ask", action="store_true", help="ask for one measurement after the other")
-    verb.add_argument("--tree", action="store_true", help="the whole plan, for a bench without a computer")
+    verb.add_argument("--save", metavar="FILE", help="with --ask: write the session to FILE after every answer")
+    verb.add_argument("--resume", metavar="FILE", help="go on with a session that --save wrote")
+    verb.add_argument(
+        "--plan", action="store_true", help="a plan for one page: what to measure in which order, and what it means"
+    )
+    verb.add_argument("--tree", action="store_true", help="the whole decision tree, for a bench without a computer")
     verb.add_argument("--pairs", action="store_true", help="think of two faults at once as well")
     verb.add_argument("--priors", metavar="FILE", help="how often each fault is met (TOML: stuck-rest = 5)")
     add_meter(verb)
@@ -58,58 +66,63 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 
 def answer(args: argparse.Namespace) -> Reply:
     """What the readings say, or the whole tree."""
+    _keep_files(args)
     table = table_in(args.design)
     priors = {} if args.priors is None else load_priors(args.priors, table)
     isolation = Isolation(table, Setup(meter_of(args), priors, args.pairs))
-    empty, title = _take(args, isolation, table), table.design.title
+    session, title = Session(isolation, table), table.design.title
+    empty = _take(args, session)
     if args.ask:
-        _dialogue(isolation, table)
-    if not args.tree:
-        return on_screen(with_empty(isolated(isolation, title), empty), "isolate")
-    if isolation.diagnosis().conflict:
-        raise UsageError("found readings that contradict each other; accepted: --tree with readings that do not")
-    return on_screen(grown(isolation, title), "isolate", "tree")
+        if args.save is not None:  # at once: a file that cannot be written is told before an hour of measuring
+            again = args.resume is not None and _same(args.save, args.resume)
+            write_whole(args.save, session.text(), force=args.force or again)
+        Dialogue(session, args.save).run()
+    if args.plan:
+        return _planned(bench_plan(isolation, title), args.output)
+    if args.tree:
+        return on_screen(grown(isolation, title), "isolate", "tree")
+    return on_screen(with_empty(isolated(isolation, title), empty), "isolate")
 
 
-def _take(args: argparse.Namespace, isolation: Isolation, table: ControlTable) -> int | None:
-    """Adds the readings of the sheet and of the call; how many cells of the sheet were empty."""
+def _planned(found: BenchPlan, output: str | None) -> Reply:
+    """The plan, as a page to print where the file's name asks for one."""
+    if output is not None and output.lower().endswith((".html", ".htm")):
+        return as_text(found, plan_html(found))
+    return on_screen(found, "isolate", "plan")
+
+
+def _keep_files(args: argparse.Namespace) -> None:
+    """Refuses a session or an answer that would replace what is read, and a leave to take what is not there."""
+    if args.any_revision and args.sheet is None and args.resume is None:
+        raise UsageError("found --any-revision alone; accepted: together with --sheet or --resume")
+    for read in (args.design, args.sheet, args.priors):
+        if args.save is not None and read is not None and _same(args.save, read):
+            raise UsageError(f"found --save {args.save}, the very file that is read; accepted: another name")
+    for kept in (args.save, args.resume):
+        if args.output is not None and kept is not None and _same(args.output, kept):
+            raise UsageError(f"found -o {args.output}, the file of the session; accepted: another name")
+
+
+def _same(one: str, other: str) -> bool:
+    """Whether two names are of one file, there or not."""
+    return os.path.realpath(one) == os.path.realpath(other) or (
+        os.path.exists(one) and os.path.exists(other) and os.path.samefile(one, other)
+    )
+
+
+def _take(args: argparse.Namespace, session: Session) -> int | None:
+    """Takes what was saved, then the sheet, then the readings of the call; how many cells of the sheet were empty."""
+    if args.resume is not None:
+        for deed in load_session(args.resume, session.table, any_revision=args.any_revision):
+            session.do(deed)
     empty = None
     if args.sheet is not None:
-        sheet = load_sheet(args.sheet, table, any_revision=args.any_revision)
+        sheet = load_sheet(args.sheet, session.table, any_revision=args.any_revision)
         empty = sheet.empty
+        for problem in sheet.refused:
+            sys.stderr.write(f"{visible(' '.join(problem.told(args.sheet).splitlines()))}\n")
         for one in sheet.readings:
-            isolation.add(one.reading)
+            session.do(one.reading)
     for text in args.reading or ():
-        isolation.add(reading_of(text, Names.of(table)))
+        session.do(reading_of(text, session.names))
     return empty
-
-
-def _dialogue(isolation: Isolation, table: ControlTable) -> None:
-    """Asks for the next measurement as long as one tells."""
-    show(lambda _: f"{CAUTION}\n\nAnswer with a value or unknown; stop, or nothing, ends.\n")
-    while (found := isolated(isolation, table.design.title)).next is not None:
-        show(partial(_asking, found))
-        if not _answered(isolation, table, f"{found.next.condition}: {found.next.measure}"):
-            return
-
-
-def _asking(found: Isolated, _: int) -> RenderableType:
-    from tapplan.pages.screens.isolate import asking
-
-    return asking(found)
-
-
-def _answered(isolation: Isolation, table: ControlTable, asked: str) -> bool:
-    """Takes one reading, asking again for what means nothing; False when nobody goes on."""
-    while True:
-        sys.stdout.write("reading: ")
-        sys.stdout.flush()
-        given = sys.stdin.readline().strip()
-        if given.lower() in STOP_WORDS:
-            return False
-        try:
-            isolation.add(reading_of(f"{asked} = {given}", Names.of(table)))
-        except ReadingError as error:
-            sys.stdout.write(f"found {error.found}; accepted: {error.accepted}\n")
-        else:
-            return True

@@ -5,7 +5,9 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from tapplan.answers.isolate import Grown, Isolated, NextRow
+from tapplan.answers.isolate import Isolated, NextRow
+from tapplan.answers.plan import BenchPlan
+from tapplan.answers.tree import Grown
 from tapplan.pages.screens.grid import grid, headline, lines
 
 
@@ -16,8 +18,7 @@ def screen(answer: Isolated, _: int) -> Group:
         parts.append(grid(answer.readings))
     if answer.cells_empty:
         parts.append(Text(answer.empty_told))
-    if answer.conflict:
-        return Group(*parts, Text(f"\n{answer.conflict_told}"))
+    parts += lines([one for one in (answer.verdict_told, answer.conflict_told) if one])
     parts += [grid(answer.shown, heading="\nStill possible"), *lines(answer.groups_told), *lines(answer.doubts_told)]
     parts += [Text(f"\n{answer.end_told}")] if answer.next is None else _next(answer.next)
     return Group(*parts)
@@ -29,7 +30,12 @@ def asking(answer: Isolated) -> Group:
 
 
 def _next(one: NextRow) -> list[RenderableType]:
-    return [Text(f"\nNext: {one.asked}", style="bold"), Text(one.worth), grid(one.outcomes)]
+    return [
+        Text(f"\nNext: {one.asked}", style="bold"),
+        Text(one.worth),
+        grid(one.shown),
+        *lines(one.hidden_told),
+    ]
 
 
 def tree(answer: Grown, _: int) -> Group:
@@ -37,4 +43,13 @@ def tree(answer: Grown, _: int) -> Group:
     parts: list[RenderableType] = [headline(answer), *lines(answer.told)]
     for step in answer.tree.steps:
         parts += [Text(f"\n{step.step}. {step.asked}", style="bold"), grid(step.outcomes)]
+    return Group(*parts)
+
+
+def plan(answer: BenchPlan, _: int) -> Group:
+    """Every line of the plan: what passes, and what failing it means."""
+    parts: list[RenderableType] = [headline(answer), *lines(answer.told)]
+    for line in answer.lines:
+        head = f"\n{line.line}. {line.asked} Passes: {line.passes}."
+        parts += [Text(head, style="bold"), grid(line.means)]
     return Group(*parts)

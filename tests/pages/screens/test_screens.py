@@ -416,7 +416,9 @@ def test_guide_and_isolate() -> None:
     exits = squeezed(shown(guide.topic, guide_topic("ci"), 80))
     assert "code means" in exits
     assert "0 done, nothing wrong found 1 done, and at least one fault" in exits
-    from tapplan.answers.isolate import grown, isolated
+    from tapplan.answers.isolate import isolated
+    from tapplan.answers.plan import bench_plan
+    from tapplan.answers.tree import grown
     from tapplan.bench.isolation import Isolation
     from tapplan.bench.readings import Names, reading_of
 
@@ -430,7 +432,7 @@ def test_guide_and_isolate() -> None:
     assert found.next is not None
     assert f"Next: {found.next.asked}" in text
     assert found.next.worth in text
-    stand(text, found.next.outcomes, ("if it reads", "that fits"))
+    stand(text, found.next.shown, ("if it reads", "that fits"))
     assert found.wrong
     assert "most likely" in shown(lambda answer, _: isolate.asking(answer), found)
     empty = shown(isolate.screen, replace(found, cells_empty=3))
@@ -440,6 +442,11 @@ def test_guide_and_isolate() -> None:
     for step in tree.tree.steps:
         assert f"{step.step}. {step.asked}" in told
         stand(told, step.outcomes, ("   if it reads", "then"))
+    planned = bench_plan(isolation, "x")
+    text = shown(isolate.plan, planned)
+    for line in planned.lines:
+        assert f"{line.line}. {line.asked} Passes: {line.passes}." in text
+        stand(text, line.means, ("if it reads", "it is", "so"))
     for coil in ("KL", "KO"):  # two open coils: no single fault
         isolation.add(reading_of(f"off: coil-ohms {coil} = open", Names.of(stage)))
     clash = isolated(isolation, "x")
