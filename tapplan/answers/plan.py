@@ -66,9 +66,9 @@ class BenchPlan(Answer):
             return ["Nothing is left to plan: what the readings leave is told by isolate without --plan."]
         return [
             f"{len(self.lines)} measurements catch {self.caught:.1%} of what is met, by how often it is met.",
-            "From the top; a line that passes leads to the next. The first that does not names what is wrong, or what "
-            "to measure to tell the last few apart; a reading that no row names calls for isolate with all readings. "
-            "Nothing is put on the line before the lines above it have passed.",
+            "From the top; a line that passes leads to the next. The first that does not names what is wrong, or "
+            "what to measure to tell the last few apart; a reading that no row names calls for isolate with all "
+            "readings. Nothing is put on the line before the lines above it have passed.",
             self.source_told,
         ]
 

@@ -46,7 +46,7 @@ class Defect:
 
     @property
     def name(self) -> str:
-        """Part and fault: what several defects of one unknown, or of one mend, have in common.
+        """Part and fault: what several defects of one unknown, or mended at one place, have in common.
 
         Shorted turns are one, wherever; those that take no more than iron does pass for no fault.
         """
@@ -54,7 +54,7 @@ class Defect:
             return "" if self.light else self.fault
         if self.scale is not None or self.row is not None:
             return f"reading {self.fault}"
-        return self.told().replace("-cracked", "-open").replace("-worn", "-open")
+        return f"{self.part} {_MENDED_AS[self.fault]}" if self.fault in _MENDED_AS else self.told()
 
     @property
     def light(self) -> bool:
@@ -75,6 +75,14 @@ class Defect:
         return f"{self.part} {self.fault}"
 
 
+# What does not always show is mended where what it is at its worst is mended.
+_MENDED_AS = {
+    "nc-worn": "nc-open",
+    "no-worn": "no-open",
+    "lead-cracked": "lead-open",
+    "intermittent": "stuck-rest",
+    "rail-weak": "missing",
+}
 Hypothesis = tuple[Defect, ...]
 DEAD_COILS = ("coil-open", "coil-shorted", "diode-shorted")
 HEALTHY: Hypothesis = ()

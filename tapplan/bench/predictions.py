@@ -110,7 +110,7 @@ class Bench:
             if measure.unit and good == CLOSED:
                 return (Span(WORN_OHM, MOST),)
             return either((good, _between(good, bad) if measure.unit else bad))
-        return WAVERS + either((good, bad))
+        return _now_and_then(good, bad)
 
     def _with_weak_rail(self, others: Hypothesis, weak: Defect, measure: Measure) -> Prediction:
         """A coil rail that sags under load: the coils pull or not, and chatter."""
@@ -127,7 +127,7 @@ class Bench:
         if self._reads_back(measure):
             return WAVERS + (ANY if measure.unit else EITHER)
         bad = self.predicted((*others, stands_for(self.circuit, weak)), measure)
-        return good if good == bad else WAVERS + either((good, bad))
+        return good if good == bad else _now_and_then(good, bad)
 
     def _reads_back(self, measure: Measure) -> bool:
         """Whether what the controller reads there changes with its own relays, so that what wavers moves them too."""
@@ -300,6 +300,11 @@ class Bench:
         if not found.windings:
             return CLOSED
         return (Span(found.ohm.low, found.ohm.high + CLOSED_OHM),)
+
+
+def _now_and_then(good: Prediction, bad: Prediction) -> Prediction:
+    """What two hypotheses show, and now and then a change between them: each span twice as likely as that."""
+    return WAVERS + 2 * either((good, bad))
 
 
 def _between(good: Prediction, bad: Prediction) -> Prediction:

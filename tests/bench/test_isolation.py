@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from tapplan.bench.choosing import AskedSoFar, next_of
-from tapplan.bench.defects import HEALTHY, Defect, Hypothesis, defects
+from tapplan.bench.defects import HEALTHY, PRIORS, Defect, Hypothesis, defects
 from tapplan.bench.dictionary import Setup
-from tapplan.bench.isolation import VERDICT, Isolation, Reading
+from tapplan.bench.isolation import MOST_PAIRED, VERDICT, Isolation, Reading
 from tapplan.bench.measures import Condition, Measure, resistor
 from tapplan.bench.meter import Meter
 from tapplan.bench.predictions import HARMLESS_VA, Bench
@@ -315,7 +315,8 @@ def test_a_verdict_hangs_on_no_single_reading() -> None:
 def test_sometimes_is_an_answer() -> None:
     isolation = after("ridge-dispensary", "off coils KL: click KL = sometimes", "off coils KL: click KL = sometimes")
     assert isolation.readings[0].value == SOMETIMES
-    assert [one.told() for one in isolation.diagnosis().groups[0].members[0]] == ["KL intermittent"]
+    first = isolation.diagnosis().groups[0]
+    assert [one.told() for member in first.members for one in member] == ["KL stuck-rest", "KL intermittent"]
     cracked = after("ridge-dispensary", *["low 3 V on LINE NEUTRAL: output = sometimes"] * 2)
     assert any("cracked" in part.fault for one in cracked.diagnosis().groups[0].members for part in one)
 
@@ -462,3 +463,17 @@ def test_a_stage_of_eight_relays_is_answered_from_one_dictionary() -> None:
 def test_random_stages_are_sound() -> None:
     stage = random_stage(Random(5))
     assert 2 <= len(stage.circuit.relays) <= 6
+
+
+def test_pairs_beyond_the_budget_are_counted_not_hidden() -> None:
+    """Twelve relays have some hundred thousand pairs: those of the faults met most often are thought of."""
+    from tapplan.answers.isolate import isolated
+
+    few = isolated(Isolation(table(FIRST["spring-pump"]), Setup(two=True)), "x")
+    assert few.unpaired == 0
+    stage = control_table(two_sided_ladder(5))
+    isolation = Isolation(stage, Setup(two=True))
+    assert len(isolation.singles) > len(isolation.paired) == MOST_PAIRED
+    plain = [one for one in isolation.singles if one.shorted is None and one.scale is None and one.row is None]
+    rare = min(PRIORS[one.fault] for one in plain if one in isolation.paired)
+    assert all(PRIORS[one.fault] <= rare for one in plain if one not in isolation.paired)
