@@ -149,17 +149,18 @@ class Bench:
         """Whether what is fed may be shorted, by contacts or through turns that take more than is harmless."""
         if any(one.shorted is not None and one.shorted.high <= HARMLESS_VA for one in hypothesis):
             return False
-        if condition.power == "line" and any(one.fault in LINE_OFF for one in hypothesis):
+        unfed = condition.power == "line" and any(one.fault in LINE_OFF for one in hypothesis)
+        if unfed or not self._commands.awake(hypothesis, condition):
             return False
         wavers = wavering(hypothesis)
         if wavers is not None:
             others = tuple(defect for defect in hypothesis if defect is not wavers)
             both = (others, (*others, stands_for(self.circuit, wavers)))
             return any(self.shorted(one, condition) for one in both)
-        return any(
-            self._fed_circuit(hypothesis, condition, self._stages.of(hypothesis, coils)).shorted
-            for coils in self._commands.drives(hypothesis, condition)
-        )
+        stages = [self._stages.of(hypothesis, coils) for coils in self._commands.drives(hypothesis, condition)]
+        if condition.power == "battery":
+            return any(one.shorted for stage in stages for one in self._by_feeds(hypothesis, stage))
+        return any(self._fed_circuit(hypothesis, condition, stage).shorted for stage in stages)
 
     def _fed_circuit(self, hypothesis: Hypothesis, condition: Condition, stage: FaultyStage) -> FedCircuit:
         joined = self._stages.potentials(hypothesis, stage)
@@ -171,18 +172,22 @@ class Bench:
         if not self._commands.lives_on_battery or any(one.fault == "battery-flat" for one in hypothesis):
             return NO
         found: list[Prediction] = []
-        names = {one.name: one for one in design.windings}
-        asleep = Condition("battery")
-        for coils in self._commands.drives(hypothesis, asleep):
+        for coils in self._commands.drives(hypothesis, Condition("battery")):
             stage = self._stages.of(hypothesis, coils)
-            joined = self._stages.potentials(hypothesis, stage)
-            for feed in design.feeds:
-                across = Across(*(stage.circuit.points.index(names[feed.winding].ends[end]) for end in (1, 0)))
-                fed = FedCircuit(stage.circuit, joined, across, Fraction(1))
+            for feed, fed in zip(design.feeds, self._by_feeds(hypothesis, stage), strict=True):
                 shown = self._volts(fed, self._across(stage.circuit, measure.at))
                 low, high = feed.volts_v
                 found.append(ANY if shown == ANY else tuple(Span(one.low * low, one.high * high) for one in shown))
         return either(found) or NO
+
+    def _by_feeds(self, hypothesis: Hypothesis, stage: FaultyStage) -> list[FedCircuit]:
+        """The stage with each feed of the design on its winding, at 1 V."""
+        joined, points = self._stages.potentials(hypothesis, stage), stage.circuit.points
+        ends = {one.name: one.ends for one in self.table.design.windings}
+        across = (
+            Across(*(points.index(ends[feed.winding][end]) for end in (1, 0))) for feed in self.table.design.feeds
+        )
+        return [FedCircuit(stage.circuit, joined, one, Fraction(1)) for one in across]
 
     def _in_circuit(self, hypothesis: Hypothesis, measure: Measure, coils: frozenset[str]) -> Prediction:
         """Volts, ohms, current or lamp with these coils driven."""

@@ -52,7 +52,7 @@ class Unsafe:
 
     def bars(self, condition: Condition, weight: Weights, taken: AbstractSet[Measure]) -> Bars | None:
         """What bars a condition, with these weights and readings taken; None where nothing does."""
-        if condition.power in ("off", "battery"):
+        if condition.power == "off":
             return None
         hurting = np.flatnonzero(self.hurting(condition) & (weight > RARE * weight.sum()))
         if condition.power == "low":
@@ -89,7 +89,7 @@ class Unsafe:
     def hurting(self, condition: Condition) -> Mask:
         """The hypotheses that make a condition unsafe."""
         if condition not in self._known:
-            if condition.power == "line":
+            if condition.power != "low":
                 each = [
                     any(self._bench.shorted(one, way) for way in self._passed(condition)) for one in self._hypotheses
                 ]
@@ -101,6 +101,8 @@ class Unsafe:
     def _passed(self, condition: Condition) -> list[Condition]:
         """What a slow line passes on its way: the middle of every band on that side; a sweep passes all."""
         if condition.coils is not None or condition.course == "start":
+            return [condition]
+        if condition.power == "battery":
             return [condition]
         course, end = condition.course, condition.volts
         ways = [one for one in self._bench.middles() if end is None or (one < end) == (course == "rising")]
