@@ -247,7 +247,8 @@ class Isolated(Answer):
     def likely_told(self) -> str:
         """The most likely so far, in a line."""
         likely = [f"{defects_told(one.candidates[0])} ({one.share:.0%})" for one in self.groups[:3]]
-        return f"{len(self.groups)} possible; most likely: {', '.join(likely)}"
+        count = sum(one.share >= LEAST_SHOWN for one in self.groups)
+        return f"{count} possible; most likely: {', '.join(likely)}"
 
 
 def isolated(isolation: Isolation, title: str) -> Isolated:
@@ -326,7 +327,7 @@ def _group(one: AlikeFaults) -> GroupRow:
         mend=mend,
         likely=f"{one.share:.1%}",
         what="; ".join(dict.fromkeys(hypothesis_told(each) for each in one.members)),
-        to_do="; ".join(mend) or "nothing is broken",
+        to_do="; ".join(mend) or "nothing to mend that these measurements show",
     )
 
 
@@ -363,7 +364,9 @@ def _next(one: Next) -> NextRow:
 
 def _worth(one: Next) -> str:
     most = max(EFFORT.values())
-    told = f"It is worth {one.bits:.2f} bits, at an effort of {one.entry.measure.effort} of {most}."
+    told = (
+        f"It tells {one.bits:.2f} bits (1 halves what is left) at an effort of {one.entry.measure.effort} of {most}."
+    )
     if one.unbars:
         told = f"It is asked because the line stays off while this is possible: {listed(candidates(one.unbars))}."
     elif one.again:

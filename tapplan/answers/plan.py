@@ -12,8 +12,8 @@ from tapplan.answers.words import CAUTION
 from tapplan.bench.defects import MENDS, Hypothesis
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.measures import resistor
-from tapplan.bench.plan import Means, PlanLine, plan
-from tapplan.bench.words import asked, condition_told, measure_told, readings_told, told
+from tapplan.bench.plan import Means, PlanLine, Then, plan
+from tapplan.bench.words import asked, condition_told, hypothesis_told, measure_told, readings_told, told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +100,7 @@ def _line(number: int, one: PlanLine) -> RepairPlanRow:
 
 def _meaning(line: PlanLine, one: Means) -> MeaningRow:
     mend = _mends(one.hypotheses) if one.then is None else ()
-    then = None if one.then is None else told(one.then)
+    then = None if one.then is None else told(one.then.measure)
     return MeaningRow(
         readings=readings_told(line.measure, one.readings),
         spans=spans(one.readings),
@@ -108,8 +108,16 @@ def _meaning(line: PlanLine, one: Means) -> MeaningRow:
         what=listed(candidates(one.hypotheses)),
         then=then,
         mend=mend,
-        to_do=f"measure {then}" if then is not None else "; ".join(mend),
+        to_do="; ".join(mend) if one.then is None else _second(one.then),
     )
+
+
+def _second(one: Then) -> str:
+    """What to measure then, and what it means."""
+    outcomes = "; ".join(
+        f"{readings_told(one.measure, each.readings)}: {hypothesis_told(each.hypotheses[0])}" for each in one.means
+    )
+    return f"{asked(one.measure)} {outcomes[:1].upper()}{outcomes[1:]}."
 
 
 def _mends(hypotheses: tuple[Hypothesis, ...]) -> tuple[str, ...]:

@@ -262,13 +262,16 @@ class Isolation:
         )
 
     def _groups(self, dictionary: Dictionary, left: HypothesisNumbers, weight: Weights) -> tuple[AlikeFaults, ...]:
-        """The hypotheses worth a line, those together that are alike."""
+        """The hypotheses worth a line, those together that are alike: no fault first, then the likeliest."""
         alive = self.alive
         members: dict[int, list[int]] = {}
         for number, group in zip(left, dictionary.alike, strict=True):
             members.setdefault(int(group), []).append(int(number))
         found = [
-            AlikeFaults(tuple(self.hypotheses[one] for one in numbers), float(weight[numbers].sum()))
+            AlikeFaults(
+                tuple(self.hypotheses[one] for one in sorted(numbers, key=lambda one: (one != 0, -weight[one]))),
+                float(weight[numbers].sum()),
+            )
             for numbers in members.values()
             if alive[numbers].any() or weight[numbers].sum() >= LEAST_SHARE
         ]

@@ -23,8 +23,9 @@ from tapplan.bench.values import Prediction, either
 
 ENOUGH = 0.95  # of what is met, by how often it is met
 MOST_LINES = 40
+MOST_SECOND = 4  # meanings of a second measurement that are told
 LEAST_CAUGHT = 0.001  # of what is left; a line that catches less is none
-RARE_OUTCOME = 0.03  # of what a line catches; a rarer outcome is left to `isolate`
+RARE_OUTCOME = 0.03  # of what a line catches; rarer outcomes are told as one
 FEW = 0.05  # a hypothesis that is less of what an outcome means is not named
 
 
@@ -34,7 +35,15 @@ class Means:
 
     readings: Prediction
     hypotheses: tuple[Hypothesis, ...]
-    then: Measure | None
+    then: Then | None
+
+
+@dataclass(frozen=True, slots=True)
+class Then:
+    """A second measurement, and what its readings mean most likely."""
+
+    measure: Measure
+    means: tuple[Means, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,33 +134,51 @@ class _Planner:
         return int(np.argmax(np.where(off & fresh, per_effort, -1)))
 
     def _means(self, number: int, weight: Weights, asked: frozenset[Measure]) -> Iterator[Means]:
-        """The outcomes that fail a line; those that mean the same together."""
+        """The outcomes that fail a line; those that mean the same together, the rare ones as one."""
         entry = self._dictionary.entries[number]
         healthy = entry.outcomes.allowed[entry.classes[self._healthy]]
         found: dict[tuple[int, ...], list[int]] = {}
-        order = sorted(np.flatnonzero(~healthy), key=lambda one: entry.outcomes.spans[one])
-        for outcome in order:
-            here = weight * self._shares[number][:, outcome]
-            if here.any():
-                likely = np.flatnonzero(here >= FEW * here.sum())
-                found.setdefault(tuple(map(int, likely)), []).append(int(outcome))
         caught = float((weight @ self._shares[number])[~healthy].sum())
-        for outcomes in found.values():
+        rare: list[int] = []
+        for outcome in sorted(map(int, np.flatnonzero(~healthy)), key=lambda one: entry.outcomes.spans[one]):
+            here = weight * self._shares[number][:, outcome]
+            if here.sum() < RARE_OUTCOME * caught:
+                rare.append(outcome)
+            else:
+                found.setdefault(tuple(self._named(here)), []).append(outcome)
+        for outcomes in (*found.values(), *([rare] if rare else [])):
             here = weight * self._shares[number][:, outcomes].sum(axis=1)
-            if here.sum() >= RARE_OUTCOME * caught:
-                yield self._meaning(entry, here, outcomes, asked)
+            if here.any():
+                readings = either(entry.outcomes.spans[one] for one in outcomes)
+                named = tuple(self._dictionary.hypotheses[one] for one in self._named(here))
+                yield Means(readings, named, self._then(here, asked))
 
-    def _meaning(self, entry: Entry, here: Weights, outcomes: list[int], asked: frozenset[Measure]) -> Means:
-        readings = either(entry.outcomes.spans[one] for one in outcomes)
-        ordered = np.argsort(-here, kind="stable")
-        named = tuple(self._dictionary.hypotheses[one] for one in ordered if here[one] >= FEW * here.sum())
-        return Means(readings, named, self._then(here, asked))
+    def _named(self, here: Weights) -> list[int]:
+        """The hypotheses worth naming, one of each group, the likeliest group first."""
+        by_group = np.bincount(self._dictionary.alike, here)
+        heaviest: dict[int, int] = {}
+        for number in map(int, np.argsort(-here, kind="stable")):
+            heaviest.setdefault(int(self._dictionary.alike[number]), number)
+        groups = np.argsort(-by_group, kind="stable")
+        return [heaviest[int(one)] for one in groups if by_group[one] >= FEW * by_group.sum()]
 
-    def _then(self, here: Weights, asked: frozenset[Measure]) -> Measure | None:
+    def _then(self, here: Weights, asked: frozenset[Measure]) -> Then | None:
         """What tells apart what an outcome leaves; None where one group is likely enough."""
         by_group = np.bincount(self._dictionary.alike, here)
         if by_group.max() >= VERDICT * by_group.sum():
             return None
         state = AskedSoFar(dict.fromkeys(asked, MOST_OFTEN), self._lost)
         chosen = next_of(self._dictionary, here, state, self._isolation.unsafe, here).choice
-        return None if chosen is None else chosen.entry.measure
+        return None if chosen is None else Then(chosen.entry.measure, tuple(self._after(chosen.entry, here)))
+
+    def _after(self, entry: Entry, here: Weights) -> Iterator[Means]:
+        """What the readings of a second measurement mean: the likeliest group of each, the likeliest few of them."""
+        shares = entry.shares()[entry.classes]
+        found: dict[int, list[int]] = {}
+        for outcome in map(int, np.argsort(-(here @ shares), kind="stable")):
+            part = here * shares[:, outcome]
+            if part.sum() >= RARE_OUTCOME * here.sum():
+                found.setdefault(self._named(part)[0], []).append(outcome)
+        for first, outcomes in list(found.items())[:MOST_SECOND]:
+            readings = either(entry.outcomes.spans[one] for one in outcomes)
+            yield Means(readings, (self._dictionary.hypotheses[first],), None)

@@ -135,10 +135,10 @@ def _set_up(condition: Condition) -> str:
         return f"Mains off, {source_told(condition)}, {coils}:"
     if condition.volts is None:
         return f"On the line, {condition.course} slowly:"
-    ways = {"rising": "come up to slowly from below", "falling": "come down to slowly from above"}
-    way = ways.get(condition.course or "", "switched on at")
+    ways = {"rising": "reached slowly from below", "falling": "reached slowly from above"}
+    way = ways.get(condition.course or "", "switched on there")
     driven = "" if condition.coils is None else f", {coils}"
-    return f"On the line, {way} {number(condition.volts)} V{driven}:"
+    return f"Line at {number(condition.volts)} V, {way}{driven}:"
 
 
 def source_told(condition: Condition, *, whole: bool = False) -> str:

@@ -86,6 +86,19 @@ class Session:
         assert isinstance(deed, Reading)  # noqa: S101 - chosen as one above
         return deed
 
+    def warnings(self, reading: Reading) -> list[str]:
+        """That what was measured should have waited: the line, or a source that lifts a point too high."""
+        isolation, condition = self.isolation, reading.measure.condition
+        read = frozenset(one.measure for one in self.readings())
+        bars = isolation.unsafe.bars(condition, isolation.weight, read)
+        if bars is None:
+            return []
+        if condition.power == "low":
+            return ["Careful: fed like this, more than 50 V can stand somewhere on the winding. Switch off."]
+        return [
+            "Careful: a short is still possible, and this should have waited for its test. Switch off until then."
+        ]
+
     def text(self) -> str:
         """The session as its file has it."""
         return session_text(self.table, self.deeds)
@@ -147,10 +160,12 @@ class Dialogue:
             _tell([f'found "{text}", without its condition; {AT_THE_END}'])
             return False
         try:
-            self.session.do(reading_of(text, self.session.names))
+            reading = reading_of(text, self.session.names)
         except ReadingError as error:
             _tell([f"found {error.found}; accepted: {error.accepted}"])
             return False
+        _tell(self.session.warnings(reading))
+        self.session.do(reading)
         return True
 
     def _skipped(self, measure: Measure | None) -> bool:
@@ -162,7 +177,7 @@ class Dialogue:
 
     def _undone(self) -> bool:
         deed = self.session.undo()
-        _tell(["nothing to take back" if deed is None else f"taken back: {line_told(deed)}"])
+        _tell(["nothing to take back" if deed is None else f"taken back: {line_told(deed).removeprefix('# ')}"])
         return deed is not None
 
     def _taken_out(self, number: str) -> bool:
@@ -223,7 +238,6 @@ def _card(found: Isolated, measure: Measure | None, session: Session, _: int) ->
     from rich.console import Group
     from rich.text import Text
 
-    from tapplan.pages.screens.grid import grid
     from tapplan.pages.screens.isolate import asking
 
     parts: list[RenderableType] = []
@@ -231,13 +245,10 @@ def _card(found: Isolated, measure: Measure | None, session: Session, _: int) ->
         numbered = _numbered(session.readings())
         doubtful = [numbered[number - 1] for number in found.conflict]
         parts += [Text(f"\n{found.conflict_told}"), *map(Text, doubtful), Text("wrong N takes reading N out.")]
+    where = [] if measure is None else list(_where(measure, session.table))
     if found.groups:
-        parts.append(asking(found))
-    elif found.next is not None:
-        parts += [Text(f"\nNext: {found.next.asked}", style="bold"), grid(found.next.outcomes)]
-    if measure is not None:
-        parts += [Text(line) for line in _where(measure, session.table)]
-    elif not found.conflict:
+        parts.append(asking(found, where))
+    if found.next is None and not found.conflict:
         parts.append(Text(f"\n{found.end_told} {AT_THE_END[0].upper()}{AT_THE_END[1:]}."))
     return Group(*parts)
 
@@ -245,5 +256,5 @@ def _card(found: Isolated, measure: Measure | None, session: Session, _: int) ->
 def _where(measure: Measure, table: ControlTable) -> Iterator[str]:
     """The source, where there is one, and the probes."""
     if measure.condition.power == "low":
-        yield f"Source: {source_told(measure.condition, whole=True)}."
+        yield f"Source: {source_told(measure.condition, whole=True)}; 10 kohm across the output."
     yield f"Probes: {probes_told(measure, table.circuit)}"

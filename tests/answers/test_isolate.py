@@ -121,9 +121,8 @@ def test_what_is_likely_is_named_by_part_and_fault() -> None:
     first = found().groups[0]
     (defect, *others) = first.candidates[0]
     named = " and ".join(one.told for one in (defect, *others))
-    assert found().likely_told.startswith(
-        f"{len(found().groups)} possible; most likely: {named} ({first.share:.0%}), "
-    )
+    count = sum(one.share >= LEAST_SHOWN for one in found().groups)
+    assert found().likely_told.startswith(f"{count} possible; most likely: {named} ({first.share:.0%}), ")
     assert "no fault" not in found().likely_told
     healthy = replace(found(), groups=(replace(first, candidates=((),)),))
     assert healthy.likely_told.startswith("1 possible; most likely: no fault (")

@@ -54,7 +54,11 @@ def arguments(verb: argparse.ArgumentParser) -> None:
     )
     verb.add_argument("--ask", action="store_true", help="ask for one measurement after the other")
     verb.add_argument("--save", metavar="FILE", help="with --ask: write the session to FILE after every answer")
-    verb.add_argument("--resume", metavar="FILE", help="go on with a session that --save wrote")
+    verb.add_argument(
+        "--resume",
+        metavar="FILE",
+        help="go on with a session that --save wrote; with --ask it is kept up in that file",
+    )
     verb.add_argument(
         "--plan", action="store_true", help="a plan for one page: what to measure in which order, and what it means"
     )
@@ -73,10 +77,11 @@ def answer(args: argparse.Namespace) -> Reply:
     session, title = Session(isolation, table), table.design.title
     empty = _take(args, session)
     if args.ask:
-        if args.save is not None:  # at once: a file that cannot be written is told before an hour of measuring
-            again = args.resume is not None and _same(args.save, args.resume)
-            write_whole(args.save, session.text(), force=args.force or again)
-        Dialogue(session, args.save).run()
+        save = args.resume if args.save is None else args.save  # what was resumed is kept up, unless told otherwise
+        if save is not None:  # at once: a file that cannot be written is told before an hour of measuring
+            again = args.resume is not None and _same(save, args.resume)
+            write_whole(save, session.text(), force=args.force or again)
+        Dialogue(session, save).run()
     if args.plan:
         return _planned(bench_plan(isolation, title), args.output)
     if args.tree:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Group, RenderableType
 from rich.text import Text
 
@@ -24,14 +26,15 @@ def screen(answer: Isolated, _: int) -> Group:
     return Group(*parts)
 
 
-def asking(answer: Isolated) -> Group:
-    """What is most likely so far, and the next measurement, for a dialogue."""
-    return Group(Text(f"\n{answer.likely_told}"), *([] if answer.next is None else _next(answer.next)))
+def asking(answer: Isolated, where: Sequence[str] = ()) -> Group:
+    """What is most likely so far, and the next measurement with where the probes go, for a dialogue."""
+    return Group(Text(f"\n{answer.likely_told}"), *([] if answer.next is None else _next(answer.next, where)))
 
 
-def _next(one: NextRow) -> list[RenderableType]:
+def _next(one: NextRow, where: Sequence[str] = ()) -> list[RenderableType]:
     return [
         Text(f"\nNext: {one.asked}", style="bold"),
+        *lines(where),
         Text(one.worth),
         grid(one.shown),
         *lines(one.hidden_told),

@@ -443,7 +443,7 @@ def test_guide_and_isolate() -> None:
         assert f"{step.step}. {step.asked}" in told
         stand(told, step.outcomes, ("   if it reads", "then"))
     planned = bench_plan(isolation, "x")
-    text = shown(isolate.plan, planned)
+    text = shown(isolate.plan, planned, 5000)
     for line in planned.lines:
         assert f"{line.line}. {line.asked} Passes: {line.passes}." in text
         stand(text, line.means, ("if it reads", "it is", "so"))
