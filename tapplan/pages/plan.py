@@ -10,9 +10,11 @@ from tapplan.pages.documents import STYLE
 from tapplan.version import __version__
 
 OWN = """
-@media print { body { font: 6.8pt/1.2 sans-serif } }
-@page { size: A4; margin: 8mm }
-td, th { padding: .08em .3em } .n { text-align: right } .m { width: 24% } .caution { padding: .2em .5em }
+@media print { body { font: 6.4pt/1.15 sans-serif } }
+@page { size: A4; margin: 7mm }
+table { table-layout: fixed } td, th { padding: .05em .3em; overflow-wrap: anywhere }
+.n { text-align: right; width: 2.2em } .m { width: 21% } .r { width: 17% } .w { width: 20% }
+.caution { padding: .2em .5em }
 tbody { break-inside: avoid; border-top: 2px solid #111 } h1 { margin: 0 } p { margin: .3em 0 }
 """
 
@@ -20,7 +22,8 @@ tbody { break-inside: avoid; border-top: 2px solid #111 } h1 { margin: 0 } p { m
 def plan_html(answer: BenchPlan) -> str:
     """One page that needs nothing else, laid out for paper."""
     title = escape(answer.headline)
-    heads = "".join(f"<th>{one}</th>" for one in ("", "measure", "if it reads", "it is", "so"))
+    named = {"n": "", "m": "measure", "r": "if it reads", "w": "it is", "s": "so"}
+    heads = "".join(f'<th class="{kind}">{one}</th>' for kind, one in named.items())
     body = "".join(map(_line, answer.lines))
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
