@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -31,13 +31,22 @@ skip       not now: it is not asked for again
 else       something else was measured; or at once a whole reading, such as 'line 200 V rising: output = 226'
 list       the readings so far, by number
 wrong N    takes reading N out
-undo       takes back the last reading or skip
+undo       takes back the last reading or skip, or puts back what wrong took out
 save FILE  writes the session to FILE, for --resume
 stop       ends, as an empty line does
 """
 AT_THE_END = (
     "accepted: a whole reading such as 'line 200 V rising: output = 226', list, wrong N, undo, save FILE, help, stop"
 )
+
+
+@dataclass(frozen=True, slots=True)
+class _TakenOut:
+    """A reading that was taken out, its place among the deeds, and how many deeds were left."""
+
+    place: int
+    reading: Reading
+    left: int
 
 
 class Session:
@@ -47,6 +56,7 @@ class Session:
         self.isolation, self.table = isolation, table
         self.names = Names.of(table)
         self.deeds: list[Deed] = []
+        self._out: list[_TakenOut] = []
         self._listed = {told(measure): measure for measure in isolation.measures}
 
     def do(self, deed: Deed) -> None:
@@ -63,7 +73,9 @@ class Session:
             self.isolation.add(deed)
 
     def undo(self) -> Deed | None:
-        """Takes back the last deed; None where there is none."""
+        """Takes back the last deed, or puts back what was taken out since; None where there is none."""
+        if self._out and self._out[-1].left == len(self.deeds):
+            return self._put_back(self._out.pop())
         if not self.deeds:
             return None
         deed = self.deeds.pop()
@@ -84,7 +96,17 @@ class Session:
         deed = self.deeds.pop(at)
         self.isolation.drop(place)
         assert isinstance(deed, Reading)  # noqa: S101 - chosen as one above
+        self._out.append(_TakenOut(at, deed, len(self.deeds)))
         return deed
+
+    def _put_back(self, out: _TakenOut) -> Reading:
+        """The reading stands where it stood, and those after it follow."""
+        self.deeds.insert(out.place, out.reading)
+        for place in reversed(range(len(self.isolation.readings))):
+            self.isolation.drop(place)
+        for reading in self.readings():
+            self.isolation.add(reading)
+        return out.reading
 
     def warnings(self, reading: Reading) -> list[str]:
         """That what was measured should have waited: the line, or a source that lifts a point too high."""
@@ -176,8 +198,10 @@ class Dialogue:
         return True
 
     def _undone(self) -> bool:
+        count = len(self.session.deeds)
         deed = self.session.undo()
-        _tell(["nothing to take back" if deed is None else f"taken back: {line_told(deed).removeprefix('# ')}"])
+        back = "put" if len(self.session.deeds) > count else "taken"
+        _tell(["nothing to take back" if deed is None else f"{back} back: {line_told(deed).removeprefix('# ')}"])
         return deed is not None
 
     def _taken_out(self, number: str) -> bool:

@@ -316,7 +316,7 @@ def test_sometimes_is_an_answer() -> None:
     isolation = after("ridge-dispensary", "off coils KL: click KL = sometimes", "off coils KL: click KL = sometimes")
     assert isolation.readings[0].value == SOMETIMES
     first = isolation.diagnosis().groups[0]
-    assert [one.told() for member in first.members for one in member] == ["KL stuck-rest", "KL intermittent"]
+    assert [one.told() for member in first.members for one in member] == ["KL intermittent", "KL stuck-rest"]
     cracked = after("ridge-dispensary", *["low 3 V on LINE NEUTRAL: output = sometimes"] * 2)
     assert any("cracked" in part.fault for one in cracked.diagnosis().groups[0].members for part in one)
 

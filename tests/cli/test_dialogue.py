@@ -125,6 +125,28 @@ def test_what_was_skipped_is_not_asked_again_and_is_no_reading(talk: Talk) -> No
     assert "reading: 1. " not in shown
 
 
+def test_undo_puts_back_what_was_taken_out(talk: Talk) -> None:
+    readings = ("off: coil-ohms KL = 400", "off: coil-ohms KO = 410", "off coils KL: click KL = yes")
+    shown = talk(*readings, "wrong 2", "list", "undo", "list")
+    assert "taken out: off: coil-ohms KO = 410" in shown
+    assert "put back: off: coil-ohms KO = 410" in shown
+    assert listed(shown)[-3:] == [f"{number}. {text}" for number, text in enumerate(readings, 1)]
+
+
+def test_what_should_have_waited_is_warned_of(talk: Talk) -> None:
+    line = talk("line 230 V rising: output = 231")
+    assert "Careful: a short is still possible" in line
+    assert "more than 50 V can stand" in talk("low 12 V on P Q: output = 76")
+    assert "Careful" not in talk("off: coil-ohms KL = 400")
+
+
+def test_a_resumed_session_is_kept_up_in_its_file(talk: Talk, tmp_path: Path) -> None:
+    file = tmp_path / "bench.txt"
+    talk("off: coil-ohms KL = 400", more=("--save", str(file)))
+    talk("off: coil-ohms KO = 410", more=("--resume", str(file)))
+    assert file.read_text().splitlines()[-2:] == ["off: coil-ohms KL = 400", "off: coil-ohms KO = 410"]
+
+
 def test_a_whole_reading_is_taken_at_the_prompt(talk: Talk) -> None:
     for answers in (("line 200 V rising: output = 226",), ("else", "line 200 V rising: output = 226")):
         assert listed(talk(*answers, "list")) == ["1. line 200 V rising: output = 226"]
