@@ -425,7 +425,7 @@ def test_a_worn_contact_is_not_taken_for_a_welded_one() -> None:
     left = {one.told() for group in isolation.diagnosis().groups for member in group.members for one in member}
     assert {"KL nc-worn", "KL stuck-driven"} <= left
     isolation.add(reading_of("off: ohms KL.com KL.no = 40", Names.of(isolation.bench.table)))
-    assert [one.told() for one in isolation.diagnosis().groups[0].members[-1]] == ["KL nc-worn"]
+    assert [one.told() for one in isolation.diagnosis().groups[0].members[0]] == ["KL nc-worn"]
 
 
 def test_burnt_turns_take_part_of_the_resistance_with_them() -> None:
