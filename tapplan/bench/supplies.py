@@ -67,8 +67,6 @@ class Supplies:
     def click(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
         """Whether a relay is heard when a bench supply drives its coil; stuck parts may or may not be heard."""
         relay = measure.at[0]
-        if measure.condition.coils is not None and relay not in measure.condition.coils:
-            return NO
         if has(hypothesis, DEAD_COILS, relay):
             return NO
         stuck = ("stuck-rest", "stuck-driven", "bridged")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -16,7 +17,7 @@ from tapplan.bench.isolation import Isolation
 from tapplan.bench.measures import Measure
 from tapplan.bench.meter import Meter
 from tapplan.bench.offered import measures
-from tapplan.bench.plan import ENOUGH, MOST_LINES, plan
+from tapplan.bench.plan import ENOUGH, MOST_LINES, PlanLine, plan
 from tapplan.bench.predictions import Bench
 from tapplan.bench.safety import RARE, Unsafe
 from tapplan.bench.tree import Fork, Leaf, forks, tree
@@ -197,6 +198,23 @@ def test_the_plan_catches_what_is_met_on_one_page(path: Path) -> None:
                 own = meter.widened(line.measure, isolation.bench.predicted(hypothesis, line.measure))
                 assert any(a.meet(b) is not None for a in own for b in each.readings)
     assert 1 - sum(left.values()) / whole <= caught[-1] + 1e-9  # those that fail a line for sure are caught
+
+
+def test_the_plan_names_a_weld_by_itself_and_puts_rare_readings_together() -> None:
+    """On the small source a welded relay reads as no other fault does; what is left over is one row, the last."""
+    isolation = Isolation(table(FIRST["ridge-dispensary"]))
+    lines = plan(isolation).lines
+    alone = {one.told() for line in lines for each in line.means if not each.then for one in each.hypotheses[0]}
+    assert {"KL stuck-driven", "KO stuck-driven", "fuse-open"} <= alone
+    short = next(line for line in lines if line.measure.what == "current")
+    above = [each for each in short.means if each.readings[-1].low >= line_end(short)]
+    assert above
+    assert all(one.fault in ("shorted-turns", "bridged") for each in above for one in each.hypotheses[0])
+    assert all(each.then is None or each.then.means for line in lines for each in line.means)
+
+
+def line_end(line: PlanLine) -> Fraction:
+    return max(span.high for span in line.passes)
 
 
 def test_the_plan_tests_every_short_before_the_line() -> None:
