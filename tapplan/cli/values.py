@@ -12,11 +12,13 @@ MOST_SWEEP_POINTS = 20_000
 
 
 def volts(text: str) -> Fraction:
-    """A voltage from the command line, exact."""
+    """A voltage from the command line, exact; a comma is a decimal sign, and the unit may stand behind it."""
     try:
         value = read_number(Decimal(text)) if text.isascii() and "_" not in text else None
     except InvalidOperation:
-        value = None
+        from tapplan.bench.quantities import quantity  # as a reading is written; late, for most volts are plain
+
+        value = quantity(text, "V")
     if value is None or value < 0:
         raise argparse.ArgumentTypeError(f'found "{text}"; accepted: volts from 0 to 1e9, such as 230 or 187.5')
     return value

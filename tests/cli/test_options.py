@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import argparse
 import json
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +12,11 @@ import pytest
 
 from tapplan.cli.main import main
 from tapplan.cli.options import Excludes, Needs
+from tapplan.cli.values import volts
 from tapplan.cli.verbs import VERBS, verb_of
 from tests.examples import ROOT
 
+F = Fraction
 RIDGE = str(ROOT / "designs" / "ridge-dispensary.toml")
 READING = ("--reading", "line 200 V rising: output = 177")
 
@@ -101,3 +105,17 @@ def test_an_answer_that_is_no_document_goes_to_its_file_as_json(tmp_path: Path, 
     assert main(("table", RIDGE, "--json", "-o", str(file))) == 0
     assert capsys.readouterr().out == ""
     assert json.loads(file.read_text(encoding="utf-8"))["verb"] == "table"
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("190,5", F(381, 2)), ("190 V", F(190)), ("190V", F(190)), ("0,19 kV", F(190)), ("190", F(190))],
+)
+def test_volts_as_people_write_them(text: str, value: F) -> None:
+    assert volts(text) == value
+
+
+@pytest.mark.parametrize("text", ["1,234.5", "1,2,3", "-3", "190 ohm", "1_0", "0x3", "", "V"])
+def test_what_are_no_volts_is_refused(text: str) -> None:
+    with pytest.raises(argparse.ArgumentTypeError, match="accepted: volts from 0"):
+        volts(text)
