@@ -20,7 +20,7 @@ from tapplan.bench.values import MOST
 from tapplan.bench.words import told
 from tapplan.design.file import load
 from tapplan.design.model import Design
-from tests.bench.boards import BenchBoard, MeterError, any_board, listed, sheet_of, wound_on
+from tests.bench.undrawn import BenchBoard, MeterError, any_board, listed, sheet_of, wound_on
 from tests.examples import SHIPPED, chain, design, pair
 
 F = Fraction

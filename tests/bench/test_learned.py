@@ -21,8 +21,8 @@ from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import circuit_of
 from tapplan.network.states import each_state
-from tests.bench.boards import BenchBoard, MeterError
 from tests.bench.stages import table
+from tests.bench.undrawn import BenchBoard, MeterError
 from tests.examples import SHIPPED, chain, design, pair
 
 F = Fraction

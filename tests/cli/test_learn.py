@@ -11,7 +11,7 @@ from typing import Any
 from tapplan.bench.readings import Names, reading_of
 from tapplan.bench.words import measure_told
 from tapplan.cli.main import main
-from tests.bench.boards import BenchBoard, MeterError, wound_on
+from tests.bench.undrawn import BenchBoard, MeterError, wound_on
 from tests.examples import design
 
 FRAME = """format = 1
