@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from tapplan.bench.ratings import iron_va
+from tapplan.bench.ratings import has_cutout, iron_va
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Section
@@ -204,7 +204,7 @@ def _of_fault(fault: Fault, iron: Fraction) -> Iterator[Defect]:
 def _of_inlet(table: ControlTable) -> Iterator[Defect]:
     """What lies between plug and winding, and at the battery."""
     yield Defect("fuse", "fuse-open")
-    if table.design.protection is not None and table.design.protection.cutout_c is not None:
+    if has_cutout(table.design):
         yield Defect("cut-out", "cut-out-open")
     yield Defect("suppressor", "suppressor-shorted")
     if table.design.battery is not None:

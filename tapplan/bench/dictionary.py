@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from tapplan.arrays import Mask
 from tapplan.bench.defects import PRIORS, Hypothesis
 from tapplan.bench.measures import YES_NO, Measure
-from tapplan.bench.meter import MISJUDGED, MISREAD, Meter
+from tapplan.bench.meter import Meter, slip
 from tapplan.bench.predictions import Bench
 from tapplan.bench.values import Prediction
 from tapplan.exact import Span
@@ -56,9 +56,8 @@ class Entry:
 
     def seen(self) -> Weights:
         """The same of what is read: now and then a reading is misread, as any outcome."""
-        slip = MISJUDGED if self.measure.what == "lamp" else MISREAD
-        shares = self.shares()
-        return np.asarray((1 - slip) * shares + slip / shares.shape[1], dtype=np.float64)
+        shares, missed = self.shares(), slip(self.measure)
+        return np.asarray((1 - missed) * shares + missed / shares.shape[1], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,11 @@ BEYOND = 0.1  # how much less likely a reading is that lies beyond the meter's e
 KNOWN = 0.2  # how likely a reading's cell is, of what was open once and has been read since
 
 
+def slip(measure: Measure) -> float:
+    """How often such a reading is misread."""
+    return MISJUDGED if measure.what == "lamp" else MISREAD
+
+
 @dataclass(frozen=True, slots=True)
 class Likely:
     """How likely a reading's cell is: the first time that a hypothesis leaves it open, and from then on.
@@ -125,5 +130,5 @@ class Meter:
     def misread(self, measure: Measure) -> float:
         """How likely a reading's cell is where it was misread: any of the quantity's cells."""
         if measure.what in YES_NO:
-            return (MISJUDGED if measure.what == "lamp" else MISREAD) / 2
-        return MISREAD / self.cells(measure, Span(Fraction(0), MOST))
+            return slip(measure) / 2
+        return slip(measure) / self.cells(measure, Span(Fraction(0), MOST))

@@ -12,6 +12,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from tapplan.bench.measures import PARTS, Condition, Measure, lug
+from tapplan.bench.ratings import has_cutout
 from tapplan.control.table import ControlTable, Row
 from tapplan.network.circuit import Across, Circuit, Closed, Contact
 from tapplan.network.spaces import Vector, holds, multiple
@@ -51,9 +52,8 @@ def _throw(contact: Contact) -> tuple[str, ...]:
 
 def _of_parts(table: ControlTable) -> Iterator[Measure]:
     rest, design = Condition("off", frozenset()), table.design
-    cutout = design.protection is not None and design.protection.cutout_c is not None
     for part in PARTS:
-        if part != "cut-out" or cutout:
+        if part != "cut-out" or has_cutout(design):
             yield Measure(rest, "part-ohms", (part,))
     if design.battery is not None:
         yield Measure(rest, "battery")

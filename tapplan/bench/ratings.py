@@ -1,4 +1,7 @@
-"""What a stage is rated for, and what its iron may take of it; common practice, no source."""
+"""What of a design the bench asks: its cut-out, its rating, and what iron may take of it.
+
+Figures are common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,11 @@ from tapplan.exact import Span
 
 MAGNETISING_SHARE = Fraction(15, 100)  # of the rating, at most, at the nominal volts
 UNSTATED_VA = Span(Fraction(50), Fraction(3000))
+
+
+def has_cutout(design: Design) -> bool:
+    """Whether a thermal cut-out lies in its line."""
+    return design.protection is not None and design.protection.cutout_c is not None
 
 
 def rated_va(design: Design) -> Span:

@@ -16,7 +16,7 @@ from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter
 from tapplan.bench.offered import forced_states
 from tapplan.bench.predictions import Bench
-from tapplan.bench.values import Prediction
+from tapplan.bench.values import meets
 
 # Highest volts between any two points of a stage fed from a small source, whatever is wrong with it: the limit of
 # alternating touch voltage in dry conditions, IEC 60364-4-41 (from memory).
@@ -80,7 +80,7 @@ class Unsafe:
                     for one in (self._hypotheses[number], HEALTHY)
                 )
                 if own != sound:
-                    found[not _meet(own, sound)].append(measure)
+                    found[not meets(own, sound)].append(measure)
             self._tests[number] = frozenset(found[True] or found[False])
             currents = frozenset(one for one in self._tests[number] if one.what == "current")
             self._tests[number] = currents or self._tests[number]
@@ -108,10 +108,6 @@ class Unsafe:
         ways = [one for one in self._bench.middles() if end is None or (one < end) == (course == "rising")]
         passed = [Condition("line", None, None, one, course) for one in ways]
         return passed if end is None else [*passed, condition]
-
-
-def _meet(one: Prediction, two: Prediction) -> bool:
-    return any(a.meet(b) is not None for a in one for b in two)
 
 
 def low_source(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Fraction:

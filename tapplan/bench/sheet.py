@@ -15,7 +15,7 @@ from tapplan.bench.meter import Meter
 from tapplan.bench.offered import measures
 from tapplan.bench.predictions import Bench
 from tapplan.bench.safety import highest, low_source
-from tapplan.bench.values import Prediction
+from tapplan.bench.values import Prediction, meets
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 
@@ -129,12 +129,8 @@ def _lines(bench: Bench, listed: Sequence[Measure], meter: Meter, every: Sequenc
     """Each measurement with a defect that breaks it, the empty hypothesis where none does."""
     for measure in listed:
         passes = meter.widened(measure, bench.predicted(HEALTHY, measure))
-        broken = (one for one in every if not _meet(meter.widened(measure, bench.predicted(one, measure)), passes))
+        broken = (one for one in every if not meets(meter.widened(measure, bench.predicted(one, measure)), passes))
         yield _Line(measure, passes, next(broken, HEALTHY))
-
-
-def _meet(one: Prediction, two: Prediction) -> bool:
-    return any(a.meet(b) is not None for a in one for b in two)
 
 
 def _part(measure: Measure) -> str:

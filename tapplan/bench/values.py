@@ -30,6 +30,11 @@ def either(predictions: Iterable[Prediction]) -> Prediction:
     return tuple(sorted({span for prediction in predictions for span in prediction}))
 
 
+def meets(one: Prediction, two: Prediction) -> bool:
+    """Whether some reading fits both."""
+    return any(a.meet(b) is not None for a in one for b in two)
+
+
 def joined(prediction: Prediction) -> Prediction:
     """The same without overlaps, as it is told."""
     return tuple(union(prediction))

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
+from tapplan.bench.defects import defects
+from tapplan.bench.offered import measures
 from tapplan.bench.predictions import Bench
 from tapplan.bench.readings import Names, reading_of
 from tapplan.bench.values import EITHER, MOST, NO, YES, Prediction
+from tapplan.control.table import control_table
 from tests.bench.stages import table
 from tests.examples import SHIPPED
 
@@ -21,8 +25,6 @@ BENCH = Bench(HUT)
 
 def shown(text: str, *faults: str) -> Prediction:
     """What a measurement shows with these faults, by their names."""
-    from tapplan.bench.defects import defects
-
     named = {one.told(): one for one in defects(HUT)}
     measure = reading_of(f"{text} = unknown", Names.of(HUT)).measure
     return BENCH.predicted(tuple(named[one] for one in faults), measure)
@@ -81,3 +83,13 @@ def test_without_its_fuse_the_stage_lives_on_its_battery() -> None:
     assert shown("line 230 V rising: output", "fuse-open") == shown("battery: output")
     assert all(span.low > 200 for span in shown("battery: output"))
     assert shown("battery: output", "battery-flat") == NO
+
+
+def test_a_cut_out_is_thought_of_and_measured_where_the_file_states_one() -> None:
+    assert HUT.design.protection is not None
+    stated = control_table(replace(HUT.design, protection=replace(HUT.design.protection, cutout_c=F(120))))
+    for stage, there in ((HUT, False), (stated, True)):
+        assert ("cut-out-open" in {one.told() for one in defects(stage)}) == there
+        asked = {one.at for one in measures(stage, F(3)) if one.what == "part-ohms"}
+        assert (("cut-out",) in asked) == there
+        assert {("fuse",), ("suppressor",)} <= asked
