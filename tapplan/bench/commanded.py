@@ -74,9 +74,7 @@ class DrivenByController:
 
     def switch(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
         """The line volts at which the coils change from one band to the next, on a slow course."""
-        if any(defect.row is not None or defect.fault == "lost" for defect in hypothesis):
-            return exactly(NEVER)
-        if not self.awake(hypothesis, measure.condition) or any(one.fault in LINE_OFF for one in hypothesis):
+        if any(one.row is not None or one.fault == "lost" or one.fault in LINE_OFF for one in hypothesis):
             return exactly(NEVER)
         rows = {row.name: number for number, row in enumerate(self._table.rows)}
         here, there = rows[measure.at[0]], rows[measure.at[1]]
