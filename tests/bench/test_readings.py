@@ -394,3 +394,21 @@ def test_hostile_names_stay_text() -> None:
     assert "<script>" not in sheet_html(bench_sheet_of(made))
     assert "\\<script\\>" in sheet_markdown(bench_sheet_of(made))
     assert next(csv.reader(io.StringIO(sheet_csv(bench_sheet_of(made)))))[3].startswith("'=")
+
+
+def test_volts_where_a_switch_point_has_none_and_the_other_way_round() -> None:
+    for text, found, accepted in (
+        ("line 203 V rising: switch direct buck = 240", "a switch point at fixed volts", "line rising: switch BAND"),
+        ("line rising: output = 231", "line without volts", "line VOLTS rising, falling or start"),
+    ):
+        with pytest.raises(ReadingError) as refused:
+            reading_of(text, NAMES)
+        assert refused.value.found == found
+        assert refused.value.accepted.startswith(accepted)
+
+
+def test_a_sheet_whose_title_was_cut_off_is_still_of_its_design(tmp_path: Path) -> None:
+    first, rest = filled({"ohms": "0.3"}).split("\n", 1)
+    file = tmp_path / "sheet.csv"
+    file.write_text(",".join(first.split(",")[:2]) + "\n" + rest)
+    assert len(load_sheet(str(file), RIDGE).readings) == 1
