@@ -8,3 +8,6 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Mask = NDArray[np.bool_]
+Micros = NDArray[np.int64]
+Wholes = NDArray[np.int64]
+Squares = NDArray[np.uint64]

@@ -75,3 +75,7 @@ class DesignError(TapplanError):
         count = len(self.problems)
         closing = [] if count == 1 else [f"{count} problems in {self.file}"]
         return "\n".join([problem.told(self.file) for problem in self.problems] + closing)
+
+
+class LogError(TapplanError):
+    """A log of voltages cannot be read; what was found, what is accepted, and where."""
