@@ -48,9 +48,9 @@ class Commands:
 
     @property
     def decides_ms(self) -> Fraction:
-        """When readings count again: every relay settled, and the blanking over."""
-        last = max((one.commanded for one in self.flights), default=Fraction(0))
-        return max(self.settled_ms, last + self.blank_ms)
+        """When readings count again: every relay settled, and the blanking over; at once where no coil changes."""
+        ends = (one.commanded + self.blank_ms for one in self.flights)
+        return max(self.settled_ms, max(ends, default=Fraction(0)))
 
 
 def commands(table: ControlTable, mixtures: Mixtures, move: Move) -> Commands:

@@ -1,0 +1,68 @@
+"""The clock on the wall where a log was taken: its days and hours, summer time included."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from tapplan.arrays import Micros, Wholes
+from tapplan.replay.clock import DAY, HOUR, SECOND
+
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A time zone by its name; without one, days and hours are those of the log's own clock."""
+
+    name: str | None = None
+
+    @cached_property
+    def _info(self) -> ZoneInfo | None:
+        return None if self.name is None else ZoneInfo(self.name)
+
+    def local(self, times: Micros) -> Micros:
+        """Times on the wall, counted as if that clock ran in UTC."""
+        if self._info is None or not len(times):
+            return times
+        found = self._shifts(int(times[0]), int(times[-1]))
+        return times + found.by[np.searchsorted(found.since, times, side="right") - 1]
+
+    def midnights(self, begin: int, end: int) -> Micros:
+        """Where a day begins on the wall, between two times."""
+        if self._info is None:
+            return np.arange(-(-begin // DAY) * DAY, end, DAY)
+        days = range((begin - DAY) // DAY, (end + DAY) // DAY + 1)
+        found = [self._midnight(day) for day in days]
+        return np.array([one for one in found if begin <= one < end], np.int64)
+
+    def _midnight(self, day: int) -> int:
+        wall = (EPOCH + timedelta(days=day)).replace(tzinfo=self._info)
+        return int(wall.timestamp()) * SECOND
+
+    def _shifts(self, begin: int, end: int) -> _Shifts:
+        """The shifts of the wall's clock from one time to another; it changes on a whole hour."""
+        days = [day * DAY for day in range(begin // DAY, end // DAY + 2)]
+        since, by = [days[0]], [self._shift(days[0])]
+        for day in days[1:]:
+            if self._shift(day) != by[-1]:
+                hours = range(day - DAY + HOUR, day + HOUR, HOUR)
+                since.append(next(hour for hour in hours if self._shift(hour) != by[-1]))
+                by.append(self._shift(since[-1]))
+        return _Shifts(np.array(since, np.int64), np.array(by, np.int64))
+
+    def _shift(self, time: int) -> int:
+        offset = (EPOCH + timedelta(microseconds=time)).astimezone(self._info).utcoffset()
+        return 0 if offset is None else int(offset.total_seconds()) * SECOND
+
+
+@dataclass(frozen=True)
+class _Shifts:
+    """How far the wall's clock is ahead of UTC, and since when."""
+
+    since: Micros
+    by: Wholes

@@ -1,0 +1,151 @@
+"""A log through the package and through the plain loop outside, in the same figures."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from random import Random
+from typing import Any
+
+import numpy as np
+
+from tapplan.control.commands import commands
+from tapplan.control.decisions import decisions
+from tapplan.control.moves import Mixtures, move_between
+from tapplan.control.table import control_table
+from tapplan.design.file import parse
+from tapplan.errors import TableError
+from tapplan.logs.samples import Chunk
+from tapplan.replay.engines import Backend, Engines
+from tapplan.replay.machine import Machine, machine
+from tapplan.replay.replayed import LogRun, Running, replayed
+from tests.outside import designs
+from tests.outside import replay as outside
+
+Sample = outside.Sample
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A log from a list of samples, in chunks cut at given places."""
+
+    samples: Sequence[Sample]
+    cuts: Sequence[int] = ()
+    scale: Fraction = Fraction(1)
+    kind: Any = np.float64
+    name: str = "a list"
+    made: str | None = None
+
+    def chunks(self) -> Iterator[Chunk]:
+        times = np.array([time for time, _ in self.samples], np.int64)
+        readings = np.array([float(volts / self.scale) for _, volts in self.samples], self.kind)
+        ends = [0, *self.cuts, len(times)]
+        for begin, end in itertools.pairwise(ends):
+            yield Chunk(times[begin:end], readings[begin:end])
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What both tell; times in microseconds. `kept`: ten-minute means, those within 10 % at inlet and output."""
+
+    samples: int
+    step: int
+    gaps: int
+    changes: dict[tuple[str, str], int]
+    moves: dict[str, int]
+    us: dict[str, int]
+    outside: int
+    transfers: int
+    longest: int
+    kept: tuple[int, int, int]
+
+
+@dataclass(frozen=True)
+class Both:
+    """A design for both sides."""
+
+    machine: Machine
+    plain: outside.Machine
+
+    def run(self, log: Listed, max_gap: int | None = None, engine: Backend | None = None) -> LogRun:
+        return replayed(log, [self.machine], Running(max_gap=max_gap, engines=Engines(engine)))
+
+    def found(self, run: LogRun) -> Figures:
+        tally, names = run.tallies[0], self.machine.names
+        changes = {
+            (names[before], names[after]): int(tally.changes[before, after])
+            for before, after in np.argwhere(tally.changes)
+        }
+        driven = {names[n]: set(self._driven(n)) for n in range(len(names))}
+        relays = self.machine.table.circuit.relays
+        moves = {
+            relay: sum(count for (one, two), count in changes.items() if relay in driven[one] ^ driven[two])
+            for relay in relays
+        }
+        spent = {name: int(tally.lasting[number].sum()) for number, name in enumerate(names)}
+        days = tally.days.values()
+        return Figures(
+            tally.samples,
+            run.step,
+            tally.gaps,
+            changes,
+            moves,
+            spent | {"gap": tally.gap_us},
+            tally.outside,
+            sum(count for (_, after), count in changes.items() if after == "away"),
+            tally.spells.most,
+            (sum(d.intervals for d in days), sum(d.kept for d in days), sum(d.kept_out for d in days)),
+        )
+
+    def _driven(self, number: int) -> tuple[str, ...]:
+        rows = self.machine.table.rows
+        return rows[number].energised if number < len(rows) else self.machine.table.away.state.energised
+
+    def wanted(self, samples: Sequence[Sample], max_gap: int | None = None) -> Figures:
+        plain = self.plain.run(samples, max_gap)
+        design = self.machine.table.design
+        near = [
+            [Fraction(9, 10) * volts, Fraction(11, 10) * volts]
+            for volts in (design.mains.nominal_v, design.output.nominal_v)
+        ]
+        into = sum(near[0][0] ** 2 <= one.square_in <= near[0][1] ** 2 for one in plain.intervals)
+        out = sum(near[1][0] ** 2 <= one.square_out <= near[1][1] ** 2 for one in plain.intervals)
+        return Figures(
+            plain.samples,
+            plain.step_us,
+            plain.gaps,
+            {key: count for key, count in plain.changes.items() if count},
+            dict(plain.moves),
+            {name: plain.us.get(name, 0) for name in (*self.machine.names, "gap")},
+            plain.outside_us,
+            plain.transfers,
+            plain.longest_away_us,
+            (len(plain.intervals), into, out),
+        )
+
+
+def both_of(text: str) -> Both | None:
+    """The design for both; None where the package refuses it, or it reads what nothing fixes."""
+    try:
+        table = control_table(parse(text, "drawn.toml"))
+        made = decisions(table)
+        mixtures = Mixtures(table.circuit)
+        orders = {}
+        for node in made.nodes:
+            for other in made.nodes:
+                move = commands(table, mixtures, move_between(table, node.standing, other.standing))
+                orders[made.named(node.standing), made.named(other.standing)] = move.order
+        return Both(machine(table), outside.Machine(text, orders))
+    except (TableError, ValueError):
+        return None
+
+
+def drawn(chance: Random) -> Both:
+    """A random design."""
+    while True:
+        text = outside.varied(chance, designs.random_design(chance).text)
+        found = both_of(text)
+        if found is not None:
+            return found

@@ -1,0 +1,76 @@
+"""Logs through the package against a plain loop that shares nothing with it, to the last count."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+from importlib.util import find_spec
+from random import Random
+
+import numpy as np
+import pytest
+
+from tapplan.errors import UsageError
+from tapplan.replay.engines import NUMPY, Backend, compiled
+from tests.outside import replay as outside
+from tests.replay.against import Both, Figures, Listed, drawn
+
+ENGINES = ["numpy", pytest.param("compiled", marks=pytest.mark.skipif(not find_spec("numba"), reason="an extra"))]
+
+
+def engine_of(name: str) -> Backend:
+    return NUMPY if name == "numpy" else compiled()
+
+
+def wanted(both: Both, samples: list[outside.Sample], gap: int | None) -> Figures | None:
+    try:
+        return both.wanted(samples, gap)
+    except outside.HuntingError:
+        return None
+
+
+def found(both: Both, log: Listed, gap: int | None, engine: Backend) -> Figures | None:
+    try:
+        return both.found(both.run(log, gap, engine))
+    except UsageError:
+        return None
+
+
+def cuts_of(chance: Random, samples: int) -> Iterator[list[int]]:
+    """None, some, and one at each sample of a short log."""
+    yield []
+    yield sorted(chance.sample(range(1, samples), min(samples - 1, chance.choice((1, 3, 10)))))
+    if samples < 40:
+        yield list(range(1, samples))
+
+
+@pytest.mark.parametrize("name", ENGINES)
+def test_a_log_gives_what_the_plain_loop_gives_however_it_is_cut(name: str) -> None:
+    told: Counter[str] = Counter()
+    engine = engine_of(name)
+    for number in range(70):
+        chance = Random(number)
+        both = drawn(chance)
+        for _ in range(4):
+            samples = outside.random_log(chance, both.plain)
+            gap = outside.random_max_gap(chance, samples)
+            expected = wanted(both, samples, gap)
+            kind, scale = chance.choice((np.float64, np.float32)), chance.choice((Fraction(1), Fraction(1, 10)))
+            for cuts in cuts_of(chance, len(samples)):
+                assert found(both, Listed(samples, cuts, scale, kind), gap, engine) == expected
+                told["runs"] += 1
+            told["standstills"] += expected is None
+            if expected is not None:
+                told["changes"] += sum(expected.changes.values())
+                told["transfers"] += expected.transfers
+                told["gaps"] += expected.gaps
+                told["intervals"] += expected.kept[0]
+                told["outside"] += expected.outside > 0
+    assert told["runs"] > 600
+    assert told["changes"] > 3000
+    assert told["transfers"] > 300
+    assert told["gaps"] > 1000
+    assert told["intervals"] > 40
+    assert told["outside"] > 150
+    assert told["standstills"] > 0

@@ -1,0 +1,59 @@
+"""The usual step: a median found while samples pass."""
+
+from __future__ import annotations
+
+from statistics import median
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tapplan.replay import steps
+from tapplan.replay.engines import NUMPY
+from tapplan.replay.steps import Distances
+
+distances = st.lists(
+    st.one_of(st.integers(1, 50), st.integers(999_000, 1_001_000), st.integers(1, 10**13)), min_size=1, max_size=60
+)
+
+
+@given(distances, st.integers(0, 60))
+def test_it_is_the_median_however_the_log_is_cut(found: list[int], cut: int) -> None:
+    one, other = Distances(), Distances()
+    one.add(np.array(found[:cut], np.int64))
+    other.add(np.array(found[cut:], np.int64))
+    one.join(other)
+    assert one.median == int(median(sorted(found)) // 1)
+
+
+@given(distances)
+def test_spacing_is_the_least_and_the_most(found: list[int]) -> None:
+    times = np.concatenate([[0], np.cumsum(np.array(found, np.int64))])
+    spaced = NUMPY.spacing(times)
+    assert (spaced.least, spaced.most) == (min(found), max(found))
+
+
+def test_like_distances_are_counted_together() -> None:
+    many, one_by_one = Distances(), Distances()
+    many.add_same(20_000, 3)
+    many.add(np.array([10, 10, 10, 50_000]))
+    one_by_one.add(np.array([20_000] * 3 + [10] * 3 + [50_000]))
+    assert many.median == one_by_one.median == 20_000
+
+
+def test_no_distance_has_no_median() -> None:
+    assert Distances().median == 0
+
+
+def test_very_many_different_distances_are_taken_to_a_coarser_unit(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(steps, "KEPT", 100)
+    found = Distances()
+    values = np.arange(1_000_000, 2_000_000, 997)
+    found.add(values)
+    assert found.unit == 10**6 or found.unit == 10**3 * 10**3
+    assert abs(found.median - int(np.median(values))) < found.unit
+    fine = Distances()
+    fine.add(np.array([3_000_000]))
+    found.join(fine)
+    assert found.median <= 3_000_000
