@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from tapplan.answers.margins import Margins
     from tapplan.answers.moves import Moves
     from tapplan.answers.rate import Rated
+    from tapplan.answers.replay import Replay
     from tapplan.answers.sheet import BenchSheet
     from tapplan.answers.states import States
     from tapplan.answers.steps import Steps
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from tapplan.answers.verdict import Verdict
     from tapplan.answers.winding import WindingSheet
     from tapplan.checks.review import Review
+    from tapplan.logs.form import LogForm
 
 Volts = float | str | Fraction
 
@@ -185,6 +187,24 @@ class Stage:
         from tapplan.answers.compare import compared
 
         return compared(older.review, self.review)
+
+    def replay(
+        self, *logs: str | PathLike[str], form: LogForm | None = None, max_gap_s: Volts | None = None
+    ) -> Replay:
+        """What logs of measured mains make the controller do; several are sites of their own.
+
+        Raises:
+            UsageError: no log.
+            LogError: a log cannot be read, or what is meant in it cannot be told.
+        """
+        from tapplan.answers.replay import replayed_here
+        from tapplan.logs.form import LogForm
+        from tapplan.logs.sources import logs_in
+
+        if not logs:
+            raise UsageError("found no log; accepted: at least one, such as replay('feeder.csv')")
+        gap = None if max_gap_s is None else _inlet(max_gap_s)
+        return replayed_here(self.review.table, logs_in([str(one) for one in logs], form or LogForm()), gap)
 
     def bench(self) -> BenchSheet:
         """The test sheet, for the meter that the verb takes when none is stated."""

@@ -83,7 +83,8 @@ def _read_from(args: argparse.Namespace) -> list[str]:
         getattr(args, name, None)
         for name in ("design", "new", "learn", "sheet", "priors", "weights", "compare", "keep")
     )
-    return [one for one in (*named, *getattr(args, "designs", ())) if one is not None]
+    lists = (getattr(args, name, None) or () for name in ("designs", "logs", "beside", "log"))
+    return [one for one in (*named, *(one for each in lists for one in each)) if one is not None]
 
 
 def _keep_the_input(args: argparse.Namespace) -> None:

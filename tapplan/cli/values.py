@@ -79,3 +79,33 @@ def seed(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 18 and int(text) <= MOST_SEED):
         raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a whole number from 0 to {MOST_SEED}')
     return int(text)
+
+
+def factor(text: str) -> Fraction:
+    """What the numbers of a log are multiplied by, exact."""
+    value = _plain(text)
+    if value is None or value <= 0:
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a number above 0, such as 0.01')
+    return value
+
+
+def span_s(text: str) -> Fraction:
+    """A time in seconds, exact."""
+    value = _plain(text)
+    if value is None or value <= 0:
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: seconds above 0, such as 60 or 0.02')
+    return value
+
+
+def _plain(text: str) -> Fraction | None:
+    try:
+        return read_number(Decimal(text)) if text.isascii() and "_" not in text else None
+    except InvalidOperation:
+        return None
+
+
+def cores(text: str) -> int:
+    """How many processes work side by side."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 4 and int(text) >= 1):
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a whole number from 1')
+    return int(text)

@@ -11,17 +11,32 @@ from dataclasses import dataclass
 
 from tapplan.study.fitting import Progress
 
+KEPT = "(Ctrl-C keeps what there is)"
+
+
+@dataclass(frozen=True, slots=True)
+class Headway:
+    """How far something long has come: so much of so much, 0 of nothing known, and what stands beside the bar."""
+
+    done: int
+    of: int
+    told: str
+
 
 @dataclass
 class Watch:
-    """Whether to stop: asked once by Ctrl-C, or when the time is over; and whom to tell how far the search is.
+    """Whether to stop: asked once by Ctrl-C, or when the time is over; and whom to tell how far it has come.
 
     Mutable, because a signal sets it.
     """
 
     until: float
-    tell: Callable[[Progress], None] = lambda progress: None
+    show: Callable[[Headway], None] = lambda way: None
     interrupted: bool = False
+
+    def tell(self, progress: Progress) -> None:
+        """How far a search for plans is."""
+        self.show(Headway(progress.done, progress.of, _told(progress)))
 
     def stop(self) -> bool:
         """Whether the search is to end now."""
@@ -30,7 +45,7 @@ class Watch:
 
 @contextmanager
 def watched(seconds: float | None) -> Iterator[Watch]:
-    """A search inside keeps its best when interrupted; a second Ctrl-C ends the program as usual."""
+    """What runs inside keeps what it has when interrupted; a second Ctrl-C ends the program as usual."""
     state = Watch(float("inf") if seconds is None else time.monotonic() + seconds)
     before = signal.getsignal(signal.SIGINT)
 
@@ -40,25 +55,25 @@ def watched(seconds: float | None) -> Iterator[Watch]:
 
     signal.signal(signal.SIGINT, interrupt)
     try:
-        with _bar() as tell:
-            state.tell = tell
+        with _bar() as show:
+            state.show = show
             yield state
     finally:
         signal.signal(signal.SIGINT, before)
 
 
 @contextmanager
-def _bar() -> Iterator[Callable[[Progress], None]]:
+def _bar() -> Iterator[Callable[[Headway], None]]:
     """A bar on the terminal's error stream, so that answers stay clean; none when it is no terminal."""
     if not sys.stderr.isatty():
-        yield lambda progress: None
+        yield lambda way: None
         return
     from rich.console import Console
     from rich.progress import Progress as Bar
 
     with Bar(console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task(_told(Progress(0, 0)), total=None)
-        yield lambda now: progress.update(task, completed=now.done, total=now.of, description=_told(now))
+        task = progress.add_task(KEPT, total=None)
+        yield lambda now: progress.update(task, completed=now.done, total=now.of or None, description=now.told)
 
 
 def _told(now: Progress) -> str:

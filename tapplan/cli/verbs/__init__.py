@@ -29,6 +29,8 @@ VERBS = {
     "margins": "the worst corner of every promise, what eats it, how far each may grow",
     "steps": "what the load sees after a sudden change of the line, against a tolerance curve",
     "moves": "every move of the relays: what it can pass through, and the safest order",
+    "trace": "made-up mains voltage, seeded and marked as made, for demos and tests",
+    "replay": "a voltage log through the controller: moves, time in band, time outside, contact life",
     "compare": "two revisions, difference by difference; exit 1 when anything got worse",
     "report": "one page with everything: pictures, live table, findings, proofs (-o FILE.html)",
     "export": "the table for others: C, logic, SPICE, test vectors, CSV, Markdown, pictures",
@@ -37,7 +39,7 @@ VERBS = {
     "guide": "the documents that come with tapplan: tours, the design file, findings, method, limits",
     "completion": "a script that lets the shell complete tapplan's words",
 }
-WITHOUT_DESIGN = ("new", "standards", "schema", "guide", "completion")
+WITHOUT_DESIGN = ("new", "trace", "standards", "schema", "guide", "completion")
 
 
 class Verb(Protocol):
