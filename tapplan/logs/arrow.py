@@ -71,10 +71,13 @@ def kind_of(held: Any) -> ArrowKind:
 def times_of(array: Any, clock: Clock | None) -> TimeValues:
     """The times of a column; `clock` is that of plain numbers and texts, None where their type says all."""
     array, kind = _decoded(array), kind_of(array.type)
-    codes = _nulls(array, RowFault.NO_TIME)
     if clock is None or kind in (ArrowKind.STAMP, ArrowKind.DAY):
-        local = kind is ArrowKind.DAY or array.type.tz is None
-        return TimeValues(_scaled(_whole(array), _typed_us(array.type), codes), codes, local)
+        local, factor, whole = kind is ArrowKind.DAY or array.type.tz is None, _typed_us(array.type), _whole(array)
+        if not array.null_count and _within(whole, factor):
+            return TimeValues(_in_us(whole, factor), _no_faults(len(array)), local)
+        codes = _nulls(array, RowFault.NO_TIME)
+        return TimeValues(_scaled(whole, factor, codes), codes, local)
+    codes = _nulls(array, RowFault.NO_TIME)
     if isinstance(clock, Counted) and kind is ArrowKind.WHOLE:
         return TimeValues(_scaled(_whole(array), Fraction(10) ** PLACES[clock.unit], codes), codes, False)
     if isinstance(clock, Counted) and kind is ArrowKind.FLOAT:
@@ -89,7 +92,10 @@ def times_of(array: Any, clock: Clock | None) -> TimeValues:
 def volts_of(array: Any, numerals: Numerals) -> VoltValues:
     """The volts of a column; `numerals` is how texts have them."""
     array, kind = _decoded(array), kind_of(array.type)
-    codes = _nulls(array, RowFault.NO_NUMBER)
+    if kind in (ArrowKind.FLOAT, ArrowKind.WHOLE) and not array.null_count:
+        codes = _no_faults(len(array))
+    else:
+        codes = _nulls(array, RowFault.NO_NUMBER)
     if kind is ArrowKind.DECIMAL:
         return VoltValues(_decimals(array), codes)
     if kind is ArrowKind.TEXT:
@@ -122,13 +128,25 @@ def _nulls(array: Any, fault: RowFault) -> Codes:
     return codes
 
 
+_NO_FAULTS: list[Codes] = []  # one for all columns that have none: making it new takes as long as reading one
+
+
+def _no_faults(count: int) -> Codes:
+    """A nought for each value, not to be written to."""
+    if not _NO_FAULTS or len(_NO_FAULTS[0]) < count:
+        made = np.zeros(count, np.uint8)
+        made.flags.writeable = False
+        _NO_FAULTS[:] = [made]
+    return _NO_FAULTS[0][:count]
+
+
 def _stored(array: Any) -> Any:
     """The numbers as they are stored, with 0 for what is missing."""
     return (array.fill_null(0) if array.null_count else array).to_numpy(zero_copy_only=True)
 
 
 def _whole(array: Any) -> Any:
-    """Wholes numbers, timestamps and dates as the whole numbers that are stored."""
+    """Whole numbers, timestamps and dates as the whole numbers that are stored."""
     from pyarrow import types  # loaded already
 
     if types.is_integer(array.type):
@@ -146,12 +164,22 @@ def _typed_us(held: Any) -> Fraction:
 
 
 def _scaled(stored: Wholes, factor: Fraction, codes: Codes) -> Micros:
-    """Wholes numbers times a factor, cut to whole microseconds; marks what lies outside the years 1 to 9999."""
+    """Whole numbers times a factor, cut to whole microseconds; marks what lies outside the years 1 to 9999."""
     low, end = ceil(FIRST_US / factor), ceil(END_US / factor)
-    if len(stored) and not (low <= stored.min().item() and stored.max().item() < end):
+    if not _within(stored, factor):
         outside = (stored < low) | (stored >= end)
         codes[outside] = CODES[RowFault.NO_TIME]
         stored = np.where(outside, 0, stored)
+    return _in_us(stored, factor)
+
+
+def _within(stored: Wholes, factor: Fraction) -> bool:
+    """Whether all lie in the years 1 to 9999."""
+    low, end = ceil(FIRST_US / factor), ceil(END_US / factor)
+    return not len(stored) or bool(low <= stored.min().item() and stored.max().item() < end)
+
+
+def _in_us(stored: Wholes, factor: Fraction) -> Micros:
     times: Micros = stored.astype(np.int64, copy=False)
     if factor.denominator > 1:
         return times // factor.denominator

@@ -71,6 +71,9 @@ class Cleaning:
         Raises:
             LogError: their times are of another kind than those before.
         """
+        if self._is_plain(block):
+            self._remember(block, Chunk(block.times, block.readings), len(block.times) - 1)
+            return Chunk(block.times, block.readings)
         codes = block.codes.copy()
         _mark_numbers(block.readings, codes, MOST_V / self.scale)
         times = self._times(block, codes)
@@ -82,6 +85,16 @@ class Cleaning:
             good, chunk = np.arange(0), Chunk(times, block.readings)
         self._remember(block, chunk, int(good[-1]) if len(good) else len(times) - 1)
         return chunk
+
+    def _is_plain(self, block: Block) -> bool:
+        """Whether every row of a block is a sample as it stands, and the block like those before."""
+        if self.step_us is not None or (self.zone is not None and block.local) or self.local != block.local:
+            return False
+        return (
+            not block.codes.any()
+            and _all_volts(block.readings, MOST_V / self.scale)
+            and _in_order(block.times, BEFORE_ALL if self.last is None else self.last)
+        )
 
     def check_end(self, name: str) -> None:
         """What can only be said of a whole log.
@@ -128,7 +141,7 @@ class Cleaning:
 
 def _mark_numbers(readings: Readings, codes: Codes, most: Fraction) -> None:
     """Marks what is no number of volts; a block without any costs one look at its smallest and largest."""
-    if not len(readings) or 0 <= readings.min().item() <= readings.max().item() <= most:  # never true with a nan
+    if _all_volts(readings, most):
         return
     limit = float(most)
     if limit > most:
@@ -140,10 +153,18 @@ def _mark_numbers(readings: Readings, codes: Codes, most: Fraction) -> None:
         codes[free & where] = CODES[fault]
 
 
+def _all_volts(readings: Readings, most: Fraction) -> bool:
+    return not len(readings) or bool(0 <= readings.min().item() <= readings.max().item() <= most)  # not with a nan
+
+
+def _in_order(times: Micros, last: int) -> bool:
+    return len(times) > 0 and bool(times[0] > last) and bool((times[1:] > times[:-1]).all())
+
+
 def _mark_order(times: Micros, codes: Codes, last: int | None) -> None:
     """Marks rows that are not after every good row before them."""
     start = BEFORE_ALL if last is None else last
-    if not codes.any() and len(times) and times[0] > start and bool((times[1:] > times[:-1]).all()):
+    if not codes.any() and _in_order(times, start):
         return
     good = np.flatnonzero(codes == 0)
     own = times[good]

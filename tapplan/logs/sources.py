@@ -42,7 +42,8 @@ class FileLog:
     """A log in files, one after the other in time; it holds none of them open, so that it can be sent to a worker.
 
     `parts` are the paths of the files. `read_bytes` says how much of their `stands` is read, while `chunks` goes on.
-    `groups` are the row groups of its only file, a Parquet file, that are read; None: all.
+    `groups` are the row groups of its only file, a Parquet file, that are read; None: all. `clock` is what its times
+    mean, where that has been settled by a file before these.
     """
 
     name: str
@@ -50,6 +51,7 @@ class FileLog:
     form: LogForm
     portions: Portions = Portions()
     groups: range | None = None
+    clock: Clock | None = None
     read_bytes: int = field(default=0, compare=False)
 
     @property
@@ -101,10 +103,10 @@ class FileLog:
         """
         if most < 2 or self.form.zone is not None or self.form.step_us is not None:
             return ()
-        if len(self.parts) > 1:
-            cuts = _cuts(len(self.parts), most)
-            return tuple(replace(self, parts=self.parts[cut.start : cut.stop]) for cut in cuts)
         part = part_of(self.parts[0], self.form)
+        if len(self.parts) > 1:
+            cuts, clock = _cuts(len(self.parts), most), part.clock()
+            return tuple(replace(self, parts=self.parts[cut.start : cut.stop], clock=clock) for cut in cuts)
         if isinstance(part, TextPart) or part.groups < 2:
             return ()
         return tuple(replace(self, groups=cut) for cut in _cuts(part.groups, most))
@@ -116,7 +118,7 @@ class FileLog:
         cleaning.check_end(self.name)
 
     def _blocks(self) -> Iterator[Block]:
-        clock: Clock | None = None
+        clock = self.clock
         self.read_bytes = before = 0
         for path in self.parts:
             part = part_of(path, self.form)

@@ -37,8 +37,9 @@ _SPACED = re.compile(
     rf"(?: ?(?P<half>[AaPp][Mm]))?{_OFFSET})?",
     re.ASCII,
 )
-_PACKED = re.compile(
-    r"(?P<year>\d{4})(?P<month>\d\d)(?P<day>\d\d)[Tt ]?(?P<hour>\d\d):?(?P<minute>\d\d):?(?P<second>\d\d)"
+_PACKED = re.compile(  # strict, as it could be a plain number
+    r"(?P<year>(?:19|20)\d\d)(?P<month>0[1-9]|1[0-2])(?P<day>0[1-9]|[12]\d|3[01])[Tt ]?"
+    r"(?P<hour>[01]\d|2[0-3]):?(?P<minute>[0-5]\d):?(?P<second>[0-5]\d)"
     rf"{_FRACTION}{_OFFSET}",
     re.ASCII,
 )

@@ -224,7 +224,7 @@ def _letters(these: bytes, many: int) -> Letters:
 
 
 def _digits(numbers: Wholes, places: int) -> Letters:
-    """Wholes numbers from 0 as so many decimal digits each."""
+    """Whole numbers from 0 as so many decimal digits each."""
     made, left = np.empty((len(numbers), places), np.uint8), numbers
     for place in range(places - 1, -1, -1):
         left, digit = np.divmod(left, 10)

@@ -32,12 +32,14 @@ STUCK = -1  # in place of a number of pieces: standings follow one another witho
 class Stretch:
     """Samples to be followed: `readings[i]` stands from `times[i]` to `times[i + 1]`; the last only ends the others.
 
-    `breaks` are the samples before a gap, in rising order.
+    `breaks` are the samples before a gap, in rising order. `step` is the distance from each sample to the next, where
+    it is the same for all and is known; else 0.
     """
 
     times: Micros
     readings: Stored
     breaks: Wholes
+    step: int = 0
 
 
 @dataclass(frozen=True, slots=True)

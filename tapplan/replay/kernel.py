@@ -8,13 +8,14 @@ costs time and decides nothing.
 
 from __future__ import annotations
 
+from threading import local
 from types import FunctionType
 from typing import Any
 
 import numpy as np
 from numba import njit
 
-from tapplan.arrays import Micros
+from tapplan.arrays import Micros, Wholes
 from tapplan.replay import course
 from tapplan.replay.cells import ReadingCells
 from tapplan.replay.course import Engine, Stretch, follow
@@ -24,6 +25,7 @@ from tapplan.replay.steps import Spacing
 from tapplan.replay.volts import GRAINS
 
 BLOCK = 64
+PART = 4096  # readings that are made grains at a time
 
 
 @njit(nogil=True, cache=True)
@@ -105,19 +107,59 @@ COMPILED = Engine(njit(nogil=True, cache=True)(_TEXT), _seen, _law, np.asarray)
 
 
 @njit(nogil=True, cache=True)
-def _pass(times: Any, readings: Any, factor: Any, parts: Any, lasting: Any, found: Any) -> None:
+def _one(reading: Any, factor: Any) -> Any:
+    """A reading in grains."""
+    return np.int32(min(np.float64(reading) * factor + 0.5, GRAINS - 1.0))
+
+
+@njit(nogil=True, cache=True)
+def _alike(readings: Any, factor: Any, counts: Any, found: Any) -> Any:
+    """Counts readings that stand for one step each; the sum of their squares, and in `found` least and most."""
+    grains, total = np.empty(PART, np.int32), np.int64(0)
+    low, high = np.int32(found[0]), np.int32(found[1])
+    for begin in range(0, len(readings), PART):
+        part = readings[begin : begin + PART]
+        for k in range(len(part)):  # three loops, of which the first two go several readings at a time
+            grains[k] = _one(part[k], factor)
+        for k in range(len(part)):
+            low, high = min(low, grains[k]), max(high, grains[k])
+            total += np.int64(grains[k]) * np.int64(grains[k])
+        for k in range(len(part)):
+            counts[grains[k]] += 1
+    found[0], found[1] = low, high
+    return total
+
+
+@njit(nogil=True, cache=True)
+def _pass(seen: Any, step: Any, parts: Any, lasting: Any, counts: Any, found: Any) -> None:
+    """Every segment: its first and last sample for as long as each is in it, those between for their whole time."""
+    times, readings, factor = seen
     begins, ends, standings, firsts, lasts = parts
     squares, least, most = found
-    for part in range(len(begins)):
-        own, low, high, total = lasting[standings[part]], GRAINS, -1, np.uint64(0)
-        for sample in range(firsts[part], lasts[part] + 1):
-            grain = min(np.int64(np.float64(readings[sample]) * factor + 0.5), np.int64(GRAINS - 1))
-            begin = max(times[sample], begins[part])
-            stood = (ends[part] if sample == lasts[part] else times[sample + 1]) - begin
+    reach = np.empty((lasting.shape[0], 2), np.int64)
+    reach[:, 0], reach[:, 1] = GRAINS, -1
+    both = np.empty(2, np.int64)
+    for at in range(len(begins)):
+        number, first, last, begin = standings[at], firsts[at], lasts[at], begins[at]
+        own, total = lasting[number], np.uint64(0)
+        both[0], both[1] = GRAINS, -1
+        if step > 0 and last > first + 1:
+            total = np.uint64(_alike(readings[first + 1 : last], factor, counts[number], both)) * np.uint64(step)
+            reach[number, 0], reach[number, 1] = min(reach[number, 0], both[0]), max(reach[number, 1], both[1])
+        sample = first
+        while sample <= last:
+            grain = np.int64(_one(readings[sample], factor))
+            stood = (ends[at] if sample == last else times[sample + 1]) - begin
             own[grain] += stood
             total += np.uint64(grain * grain) * np.uint64(stood)
-            low, high = min(low, int(grain)), max(high, int(grain))
-        squares[part], least[part], most[part] = total, low, high
+            both[0], both[1] = min(both[0], grain), max(both[1], grain)
+            sample = last if step > 0 and sample < last else sample + 1
+            begin = times[sample] if sample <= last else begin
+        squares[at], least[at], most[at] = total, both[0], both[1]
+    for number in range(len(reach)):
+        for place in range(reach[number, 0], reach[number, 1] + 1):
+            lasting[number, place] += counts[number, place] * step
+            counts[number, place] = 0
 
 
 @njit(nogil=True, cache=True)
@@ -137,9 +179,21 @@ def spacing(times: Micros) -> Spacing:
 
 
 def profile(stretch: Stretch, factor: float, parts: Segments, lasting: Micros) -> Profile:
-    """As `profile.profile`, in one pass."""
+    """As `profile.profile`, in one pass; steps that are all alike are counted, and weighed at the end."""
     count = len(parts.begins)
     found = Profile(np.empty(count, np.uint64), np.empty(count, np.int64), np.empty(count, np.int64))
     columns = (parts.begins, parts.ends, parts.standings, parts.firsts, parts.lasts)
-    _pass(stretch.times, stretch.readings, factor, columns, lasting, (found.squares, found.least, found.most))
+    seen, told = (stretch.times, stretch.readings, factor), (found.squares, found.least, found.most)
+    _pass(seen, 0 if len(stretch.breaks) else stretch.step, columns, lasting, _counts(lasting.shape[0]), told)
     return found
+
+
+_THREAD = local()
+
+
+def _counts(standings: int) -> Wholes:
+    """Noughts to count in, left so by each pass; one array a thread: making it new takes longer than a pass."""
+    kept: Wholes | None = getattr(_THREAD, "counts", None)
+    if kept is None or len(kept) < standings:
+        kept = _THREAD.counts = np.zeros((standings, GRAINS), np.int64)
+    return kept

@@ -133,9 +133,11 @@ class LogPass:
         if self.gap is None and self.samples > 1:
             self.gap = USUAL_GAP * self.distances.median
         for found, part in zip(spacings, parts, strict=True):
+            front = part is self.front
             if found is not None:
+                part = replace(part, step=found.least if found.least == found.most else 0)
                 self._stand(part if found.most <= (self.gap or 0) else broken(part, self.gap or 0), engine)
-            if part is self.front:
+            if front:
                 self._put_aside()
 
     def _spaced(self, times: Micros, engine: Backend) -> Spacing | None:

@@ -39,7 +39,7 @@ from tests.examples import ROOT
 RIDGE = ROOT / "designs" / "ridge-dispensary.toml"
 NONE = np.zeros(0, np.int64)
 SECOND = 1_000_000
-BLOCKS = 64
+BLOCKS = 8
 
 
 def best(action: Callable[[], object], times: int = 3) -> float:

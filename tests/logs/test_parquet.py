@@ -112,6 +112,12 @@ def test_the_unit_of_plain_numbers_can_be_said(tmp_path: Path) -> None:
     assert read(log_of(tmp_path, {"time": [0.5, 1.5], "v": [1.5, 2.5]}, epoch="ms")).times == [500, 1500]
 
 
+def test_plain_numbers_know_their_zone(tmp_path: Path) -> None:
+    for stored in ([5, 6], [5.0, 6.0]):
+        found = read(log_of(tmp_path, {"time": stored, "v": [1.5, 2.5]}, zone="Asia/Kolkata"))
+        assert found.times == [5 * 10**6, 6 * 10**6]
+
+
 def test_a_log_with_a_step(tmp_path: Path) -> None:
     found = read(log_of(tmp_path, {"v": [230.0, None, 231.0]}, step_us=200), Portions(samples=2))
     assert (found.times, found.faults) == ([0, 400], {2: RowFault.NO_NUMBER})
@@ -133,11 +139,12 @@ def test_decimals_of_either_sign_and_of_any_size(tmp_path: Path) -> None:
         Decimal("90071992547409.93"),
         Decimal("0.3"),
         Decimal("12345678901234567.8"),
+        Decimal(2**64 + 5) / 1000,
     ]
     found = read(
-        log_of(tmp_path, {"time": times(6), "v": pa.array(volts, pa.decimal128(30, 3))}, scale=Fraction(1, 10**8))
+        log_of(tmp_path, {"time": times(7), "v": pa.array(volts, pa.decimal128(30, 3))}, scale=Fraction(1, 10**8))
     )
-    assert found.volts == [230.1, 90071992547409.93, 0.3, 12345678901234567.8]
+    assert found.volts == [230.1, 90071992547409.93, 0.3, 12345678901234567.8, (2**64 + 5) / 1000]
     assert found.faults == {1: RowFault.NEGATIVE, 3: RowFault.NO_NUMBER}
 
 

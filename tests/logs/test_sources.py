@@ -6,6 +6,7 @@ import os
 import pickle
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import fsspec
@@ -95,6 +96,7 @@ def test_joined_paths_are_parts_in_the_order_given(tmp_path: Path) -> None:
     assert log.name == f"{paths[0]} + 2 more"
     assert [Path(part).name for part in log.parts] == ["z.csv", "a.csv", "m.csv"]
     assert len(read(log).times) == 9
+    assert logs_in(paths[:2], FORM, joined=True)[0].name == f"{paths[0]} + 1 more"
     (one,) = logs_in([str(tmp_path)], FORM, joined=True)
     assert (one.name, len(one.parts)) == (str(tmp_path), 3)
 
@@ -262,3 +264,35 @@ def test_reading_is_stopped_without_a_trace(tmp_path: Path) -> None:
     chunks = log.chunks()
     next(chunks)
     del chunks  # an open file would be a ResourceWarning, and so an error here
+
+
+def test_shares_are_the_log_in_order_and_know_what_its_times_mean(tmp_path: Path) -> None:
+    """The first part shows that days come first; 05/03 in the second would be asked about alone."""
+    (tmp_path / "a.csv").write_text("time,volts\n25/02/2024 00:00,230\n25/02/2024 00:01,231\n")
+    (tmp_path / "b.csv").write_text("time,volts\n05/03/2024 00:00,232\n")
+    (tmp_path / "c.csv").write_text("time,volts\n06/03/2024 00:00,233\n")
+    (log,) = logs_in([str(tmp_path / name) for name in ("a.csv", "b.csv", "c.csv")], LogForm(), joined=True)
+    assert log.shares(1) == ()
+    shares = log.shares(2)
+    assert [len(share.parts) for share in shares] == [1, 2]
+    whole = np.concatenate([chunk.times for chunk in log.chunks()])
+    apart = np.concatenate([chunk.times for share in shares for chunk in share.chunks()])
+    assert apart.tolist() == whole.tolist()
+    assert replace(log, form=LogForm(zone="Europe/Paris")).shares(2) == ()
+
+
+def test_a_parquet_file_is_shared_at_its_row_groups_and_rows_keep_their_numbers(tmp_path: Path) -> None:
+    times = (np.arange(10) * 1_000_000).astype("datetime64[us]")
+    volts = [230.0 + number if number != 7 else None for number in range(10)]
+    table = pa.table({"time": times, "volts": volts})
+    pq.write_table(table, tmp_path / "a.parquet", row_group_size=3)
+    (log,) = logs_in([str(tmp_path / "a.parquet")], LogForm())
+    shares = log.shares(3)
+    assert [share.groups for share in shares] == [range(1), range(1, 2), range(2, 4)]
+    chunked = [list(share.chunks()) for share in shares]
+    assert [reading for chunks in chunked for chunk in chunks for reading in chunk.readings.tolist()] == [
+        one for one in volts if one is not None
+    ]
+    (bad,) = [row for chunks in chunked for chunk in chunks for row in chunk.bad.told]
+    assert bad.row == 8
+    assert log.shares(20)[-1].groups == range(3, 4)

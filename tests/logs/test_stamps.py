@@ -188,6 +188,12 @@ def test_numbers_with_an_exponent_or_a_blank_are_numbers() -> None:
         ("1602936000000000", "us"),
         ("1602936000000000000", "ns"),
         ("-5", "s"),
+        ("99999999999", "s"),
+        ("100000000000", "ms"),
+        ("99999999999999.5", "ms"),
+        ("100000000000000.5", "us"),
+        ("99999999999999999", "us"),
+        ("100000000000000000", "ns"),
     ],
 )
 def test_the_unit_of_numbers_is_that_in_which_they_lie_in_this_age(cell: str, unit: str) -> None:

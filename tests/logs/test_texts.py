@@ -244,6 +244,11 @@ def test_day_and_hour_in_two_columns(tmp_path: Path) -> None:
     assert found.faults == {3: RowFault.NO_NUMBER}
 
 
+def test_numbers_of_seconds_with_a_decimal_comma(tmp_path: Path) -> None:
+    found = read_text(tmp_path, "unix_ts;v\n1717545600,25;230,1\n1717545601;231\n1717545602.5;232\n")
+    assert found.times == [START + 250_000, START + STEP_US, START + 2_500_000]
+
+
 def test_no_times_but_a_step(tmp_path: Path) -> None:
     content = "voltage\n230\noff\n\n231\n"
     assert read_text(tmp_path, content, step_us=200).times == [0, 400]
