@@ -68,7 +68,7 @@ def twice_the_years_in_cycles() -> bool:
 
 
 def means_are_of_ten_minutes() -> bool:
-    """200 and 220 V for five minutes each: the root of the mean of squares is 210.24 V, and 1 V more is within 10 %."""
+    """200 and 220 V for five minutes each: the root of the mean of squares is 210.24 V, above 207 V."""
     rows = [f"2024-01-01T00:{minute:02d}:00,{200 if minute < 5 else 220}" for minute in range(10)]
     low = [row.replace(",220", ",212") for row in rows]  # root mean square 206.09 V: below 207 V
     return (

@@ -62,6 +62,7 @@ from tapplan.study.request import request_of
 from tapplan.study.sensitivity import MOST as MOST_CHANGE
 from tapplan.study.trees import MOST_RELAYS as MOST_TREE
 from tests.examples import ROOT
+from tests.guide import measured
 from tests.guide.generated import MADE
 from tests.guide.shown import DOCUMENTS
 from tests.guide.test_guide import prose
@@ -459,6 +460,22 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("ci", "SARIF 2.1.0"): sarif,
     ("ci", "exits with 1 when anything got worse"): worse_is_1,
     ("firmware", "is 1 where the reading is at least threshold N"): at_least_threshold,
+    ("logs", "four weeks of measured minutes of a household"): measured.four_weeks_of_minutes,
+    ("logs", "Berard, CC BY 4.0;"): measured.four_weeks_of_minutes,
+    ("logs", "twice the years remain"): measured.twice_the_years_in_cycles,
+    (
+        "logs",
+        "the root of the mean of squares of all that the log has in ten minutes",
+    ): measured.means_are_of_ten_minutes,
+    ("logs", "95 % of each week's within 10 % of nominal"): measured.limits_of_en_50160,
+    ("logs", "longer distance than three usual steps"): measured.three_usual_steps,
+    ("logs", "245.0 in a file is at the end of a hold that ends at 245"): measured.the_end_of_a_hold_is_inside,
+    ("logs", "seconds, milliseconds, microseconds since 1970"): measured.epochs_and_dates,
+    ("logs", "which way round 05/06/2024 is meant"): measured.epochs_and_dates,
+    ("logs", "refused with the names of the three columns"): measured.a_column_is_asked_for,
+    ("logs", "the least, the tenth, half, nine tenths and the most of the sites"): measured.sites_are_spanned,
+    ("logs", "the others go on, and the exit code is 2"): measured.others_go_on_and_the_code_is_2,
+    ("limits", "0.01 V for the usual mains"): measured.volts_to_a_hundredth,
 }
 
 SCENES = {
@@ -474,6 +491,7 @@ SCENES = {
     ("limits", "between two level lines"),
     ("limits", "up to some six relays that reads well"),
     ("notebook", "text is taken exactly"),
+    ("logs", "among the workers of a Dask cluster"),
 }
 
 
