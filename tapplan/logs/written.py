@@ -26,7 +26,8 @@ from numpy.typing import NDArray
 
 from tapplan.arrays import Micros, Wholes
 from tapplan.errors import OutputError, UsageError
-from tapplan.logs.made import DAY_US, SECOND_US, SPOILT, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
+from tapplan.logs.made import SPOILT, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
+from tapplan.logs.scenarios import DAY_US, SECOND_US
 
 FORMS = ("csv", "csv.gz", "parquet")
 GROUP = 1 << 20  # rows of a row group in Parquet

@@ -109,7 +109,7 @@ def _kept(begins: list[float], answers: list[int], standing: int) -> list[tuple[
 
 
 def by_blocks(cells: ReadingCells, stretch: Stretch, cores: int) -> Followed:
-    """The stretch in blocks, each followed from switch-on by a thread of its own, and joined to what one run gives."""
+    """The stretch in blocks, each followed from switch-on by a thread, and joined to what one run gives."""
     engine = compiled().course
     edges = np.linspace(0, len(stretch.times) - 1, BLOCKS + 1).astype(np.int64)
     parts = [

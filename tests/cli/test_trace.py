@@ -21,7 +21,8 @@ from tapplan.cli.opened import table_in
 from tapplan.cli.verbs import trace
 from tapplan.design.file import load
 from tapplan.errors import OutputError
-from tapplan.logs.made import Recipe, Rough, scenario_of
+from tapplan.logs.made import Recipe
+from tapplan.logs.scenarios import Rough, scenario_of
 from tapplan.logs.written import TraceTally
 from tapplan.pages.screens.trace import MOST_FILES, screen
 from tests.examples import ROOT

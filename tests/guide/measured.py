@@ -13,7 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from tapplan.answers.replay import WEEK_SHARE
+from tapplan.answers.logfigures import WEEK_SHARE
 from tapplan.cli.main import main
 from tapplan.control.decisions import decisions
 from tapplan.control.table import control_table

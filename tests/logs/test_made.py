@@ -19,34 +19,36 @@ from numpy.random import PCG64, Generator, SeedSequence
 
 from tapplan.errors import UsageError
 from tapplan.exact import Span
-from tapplan.logs import made
+from tapplan.logs import made, scenarios
 from tapplan.logs.made import (
-    APPLIANCES,
-    DAY_US,
-    HOUR_US,
-    KINDS,
     PART,
-    SAGS,
-    SECOND_US,
     SPOILT,
-    Evening,
     MadeLog,
     MadeRows,
-    Quiet,
     Recipe,
-    Rough,
-    Sags,
     Spoilt,
     TraceClock,
     blocks,
     clock_for,
     happenings,
     moment,
-    moved,
-    scenario_of,
     told,
 )
 from tapplan.logs.samples import RowFault
+from tapplan.logs.scenarios import (
+    APPLIANCES,
+    DAY_US,
+    HOUR_US,
+    KINDS,
+    SAGS,
+    SECOND_US,
+    Evening,
+    Quiet,
+    Rough,
+    Sags,
+    moved,
+    scenario_of,
+)
 
 F = Fraction
 MAINS = Span(F(190), F(270))
@@ -59,7 +61,7 @@ def recipe_of(kind: str, readings: int = 70_000, step_us: int = 10 * SECOND_US, 
     return Recipe(scenario=scenario_of(kind, MAINS), clock=clock, **other)
 
 
-def asked(scenario: made.Scenario, days: float, step_s: float, **other: Any) -> Recipe:
+def asked(scenario: scenarios.Scenario, days: float, step_s: float, **other: Any) -> Recipe:
     """A trace of so many days from a midnight on."""
     clock = clock_for(datetime(2024, 1, 1), F(str(step_s)), F(str(days)))
     return Recipe(scenario=scenario, clock=clock, **{"digits": 6, **other})
@@ -203,7 +205,7 @@ def test_the_load_of_an_evening_is_what_stands_switched_on() -> None:
     recipe = asked(evening, 1.2, 97, seed=3)
     volts = all_of(recipe).volts
     begin, drawn = recipe.clock.start_us - 6 * HOUR_US, stream(3, 2)
-    rates = [20 * made.busy((begin + hour * HOUR_US + HOUR_US // 2) % DAY_US / HOUR_US) for hour in range(24)]
+    rates = [20 * scenarios.busy((begin + hour * HOUR_US + HOUR_US // 2) % DAY_US / HOUR_US) for hour in range(24)]
     standing: list[tuple[int, int, int]] = []
     for day in range(3):
         many = [int(one) for one in drawn.poisson(rates)]
@@ -296,7 +298,7 @@ def mean_load(evening: Evening, hour: float) -> float:
     ampere, small = 0.0, 1 / 240
     for part in range(6 * 240):
         before = (part + 0.5) * small
-        rate = evening.switched_h * made.busy(math.floor((hour - before) % 24) + 0.5)
+        rate = evening.switched_h * scenarios.busy(math.floor((hour - before) % 24) + 0.5)
         for one in APPLIANCES:
             ampere += rate * small * one.share * one.milliampere / 1000 * math.exp(-before * 60 / one.minutes)
     return ampere

@@ -26,22 +26,11 @@ from hypothesis import strategies as st
 
 from tapplan.errors import OutputError, UsageError
 from tapplan.exact import Span
-from tapplan.logs import made, written
+from tapplan.logs import scenarios, written
 from tapplan.logs.form import LogForm
-from tapplan.logs.made import (
-    DAY_US,
-    KINDS,
-    SECOND_US,
-    SPOILT,
-    MadeLog,
-    MadeRows,
-    Recipe,
-    Spoilt,
-    TraceClock,
-    blocks,
-    told,
-)
+from tapplan.logs.made import SPOILT, MadeLog, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
 from tapplan.logs.samples import BadRows
+from tapplan.logs.scenarios import DAY_US, KINDS, SECOND_US
 from tapplan.logs.sources import logs_in
 from tapplan.logs.written import (
     FORMS,
@@ -64,7 +53,7 @@ START_US = int(datetime(2024, 2, 28, 23, 50, tzinfo=UTC).timestamp()) * SECOND_U
 
 def recipe_of(kind: str = "sags", readings: int = 30_000, step_us: int = 10 * SECOND_US, **other: Any) -> Recipe:
     clock = TraceClock(start_us=START_US, step_us=step_us, readings=readings)
-    return Recipe(scenario=made.scenario_of(kind, MAINS), clock=clock, **other)
+    return Recipe(scenario=scenarios.scenario_of(kind, MAINS), clock=clock, **other)
 
 
 def all_of(recipe: Recipe) -> MadeRows:
@@ -144,7 +133,7 @@ def test_a_second_reader_of_csv_agrees(tmp_path: Path) -> None:
 
 def test_volts_below_ten_are_written_without_leading_noughts(tmp_path: Path) -> None:
     low = Recipe(
-        scenario=made.Rough(centres_v=(9.5, 99.8, 0.2, 1000), swing_v=1),
+        scenario=scenarios.Rough(centres_v=(9.5, 99.8, 0.2, 1000), swing_v=1),
         clock=TraceClock(start_us=START_US, step_us=60 * SECOND_US, readings=2_000),
     )
     write_trace(str(tmp_path / "a.csv"), low, Writing("csv"))

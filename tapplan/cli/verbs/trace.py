@@ -21,17 +21,8 @@ from tapplan.design.file import load
 from tapplan.design.numbers import read_number
 from tapplan.errors import OutputError, UsageError
 from tapplan.exact import Span
-from tapplan.logs.made import (
-    KINDS,
-    MOST_BAD,
-    MOST_DIGITS,
-    MOST_GAPS,
-    Recipe,
-    Sags,
-    clock_for,
-    moved,
-    scenario_of,
-)
+from tapplan.logs.made import MOST_BAD, MOST_DIGITS, MOST_GAPS, Recipe, clock_for
+from tapplan.logs.scenarios import KINDS, Sags, moved, scenario_of
 from tapplan.logs.written import FORMS, TraceTally, Writing, form_of, replaceable, write_csv, write_trace
 
 MOST_PRINTED = 1_000_000  # samples on standard output

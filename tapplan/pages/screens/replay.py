@@ -8,7 +8,9 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from tapplan.answers import words
-from tapplan.answers.replay import LogFigures, Replay, VoltsTime, seconds_told
+from tapplan.answers.logfigures import seconds_told
+from tapplan.answers.logrows import LogFigures, VoltsTime
+from tapplan.answers.replay import Replay
 from tapplan.pages.screens.grid import grid, headline, lines
 
 WORST_DAYS = 5
