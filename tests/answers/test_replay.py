@@ -164,6 +164,12 @@ def test_what_a_log_cannot_show_is_bounded() -> None:
     assert found.unseen.changes_ceiling == 180 * 1000 // 25
 
 
+def test_leaving_for_the_backup_is_one_change_whichever_way_the_line_ran() -> None:
+    found = answered([(0, 230), (60 * SECOND, 300), (120 * SECOND, 230), (180 * SECOND, 230)])
+    assert [(one.start, one.end) for one in found.changes] == [("direct", "away"), ("away", "direct")]
+    assert (found.unseen.changes_at_least, found.unseen.changes_one_way) == (2, 2)
+
+
 def test_several_logs_are_sums_and_nothing_is_joined_across_them() -> None:
     found = ridge()
     asked = SideBySide((found,), ("ridge",))
