@@ -70,6 +70,8 @@ def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
     kept = Kept(path, machines)
     if path is None or not os.path.exists(path):
         return kept
+    if not os.path.isfile(path):
+        raise UsageError(f"{path}: found a folder, pipe or device; accepted: {ACCEPTED}")
     try:
         content = Path(path).read_bytes()
     except OSError as error:

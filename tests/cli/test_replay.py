@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import gzip
 import os
+import shlex
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -123,6 +126,49 @@ def test_another_file_is_not_kept_in(call: Any, tmp_path: Path, content: str) ->
     assert reply.code == 2
     assert "found no finished log; accepted: a file that replay --keep wrote, or a new name" in reply.err
     assert kept.read_text() == content
+
+
+def test_a_full_disk_leaves_what_was_kept(call: Any, tmp_path: Path) -> None:
+    """A file may grow to so many kilobytes here; the line of the second log no longer fits."""
+    logs = tmp_path / "logs"
+    logs.mkdir()
+    log(logs / "a.csv")
+    kept = tmp_path / "kept.jsonl"
+    call("replay", RIDGE, logs, "--keep", kept)
+    whole = kept.read_text()
+    log(logs / "b.csv", ROWS[1], ROWS[2])
+    words = [sys.executable, "-m", "tapplan", "replay", str(RIDGE), str(logs), "--keep", str(kept)]
+    limit = len(whole) // 1024 + 1
+    done = subprocess.run(
+        f"ulimit -f {limit} && exec {shlex.join(words)}", shell=True, capture_output=True, text=True
+    )
+    assert done.returncode == 2
+    assert f"{kept}: cannot be written (File too large)" in done.stderr
+    assert kept.read_text() == whole
+
+
+def test_no_folder_or_device_is_kept_in(call: Any, tmp_path: Path) -> None:
+    for path in (tmp_path, "/dev/full"):
+        reply = call("replay", RIDGE, log(tmp_path / "a.csv"), "--keep", path)
+        assert reply.code == 2
+        assert "found a folder, pipe or device" in reply.err
+
+
+def test_zero_volts_are_an_outage_and_no_bad_row(call: Any, tmp_path: Path) -> None:
+    rows = [f"{number},{0 if 2 <= number < 5 else 230}" for number in range(8)]
+    answer = call("replay", RIDGE, log(tmp_path / "a.csv", *rows), "--json").json
+    assert (answer["bad"], answer["transfers"], answer["seconds"]["away"], answer["longest_away_s"]) == (0, 1, 3, 3)
+
+
+def test_a_column_missing_in_one_of_a_thousand_files_is_told_by_name(call: Any, tmp_path: Path) -> None:
+    for number in range(1000):
+        column = "amps" if number == 731 else "volts"
+        (tmp_path / f"part-{number}.csv").write_text(f"time,{column},x\n{number},230,1\n")
+    reply = call("replay", RIDGE, *sorted(tmp_path.iterdir(), key=lambda one: int(one.stem[5:])), "--joined")
+    assert reply.code == 2
+    assert "part-731.csv" in reply.err
+    assert '"amps"' in reply.err
+    assert "part-732.csv" not in reply.err
 
 
 def test_a_log_that_cannot_be_read_is_told_beside_the_others(call: Any, tmp_path: Path) -> None:

@@ -170,10 +170,14 @@ class _Passed:
 
     def __init__(self, watch: Watch, logs: Sequence[FileLog]) -> None:
         self.watch, self.logs, self.begun = watch, logs, monotonic()
-        self.whole = _bytes(logs)
+        self.whole, self.before, self.last = _bytes(logs), 0, 0
 
     def tell(self, samples: int) -> None:
         """So many samples of the present log have passed."""
+        if samples < self.last:  # another log has begun
+            self.before += self.last
+        self.last = samples
+        samples += self.before
         rate = samples / max(monotonic() - self.begun, 1e-3)
         read = sum(log.read_bytes for log in self.logs)
         self.watch.show(
