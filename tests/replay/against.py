@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import floor
 from random import Random
 from typing import Any
 
@@ -18,9 +20,11 @@ from tapplan.control.table import control_table
 from tapplan.design.file import parse
 from tapplan.errors import TableError
 from tapplan.logs.samples import Chunk
+from tapplan.replay.clock import DAY, HOUR
 from tapplan.replay.engines import Backend, Engines
 from tapplan.replay.machine import Machine, machine
 from tapplan.replay.replayed import LogRun, Running, replayed
+from tapplan.replay.volts import GRAINS
 from tests.outside import designs
 from tests.outside import replay as outside
 
@@ -47,6 +51,18 @@ class Listed:
 
 
 @dataclass(frozen=True)
+class Day:
+    """A day of the log's clock: microseconds outside, away and in gaps that begin in it, changes, volts in grains."""
+
+    outside: int = 0
+    away: int = 0
+    gap: int = 0
+    changes: int = 0
+    least: int = GRAINS
+    most: int = -1
+
+
+@dataclass(frozen=True)
 class Figures:
     """What both tell; times in microseconds. `kept`: ten-minute means, those within 10 % at inlet and output."""
 
@@ -60,6 +76,10 @@ class Figures:
     transfers: int
     longest: int
     kept: tuple[int, int, int]
+    longest_gap: int
+    days: dict[int, Day]
+    hours: dict[int, int]
+    met: dict[tuple[str, str], tuple[int, int]]
 
 
 @dataclass(frozen=True)
@@ -97,6 +117,13 @@ class Both:
             sum(count for (_, after), count in changes.items() if after == "away"),
             tally.spells.most,
             (sum(d.intervals for d in days), sum(d.kept for d in days), sum(d.kept_out for d in days)),
+            tally.longest_gap,
+            {number: Day(d.outside, d.away, d.gap, d.changes, d.least, d.most) for number, d in tally.days.items()},
+            dict(tally.hours),
+            {
+                (names[a], names[b]): (int(tally.change_least[a, b]), int(tally.change_most[a, b]))
+                for a, b in np.argwhere(tally.changes)
+            },
         )
 
     def _driven(self, number: int) -> tuple[str, ...]:
@@ -123,7 +150,47 @@ class Both:
             plain.transfers,
             plain.longest_away_us,
             (len(plain.intervals), into, out),
+            max((one.us for one in plain.pieces if one.row == outside.GAP), default=0),
+            self._days(plain),
+            dict(Counter(one.time // HOUR for one in plain.events[1:])),
+            self._met(plain),
         )
+
+    def _grains(self, volts: Fraction) -> int:
+        return min(floor(volts / self.machine.grain.volts + Fraction(1, 2)), GRAINS - 1)
+
+    def _met(self, plain: outside.Replay) -> dict[tuple[str, str], tuple[int, int]]:
+        met: dict[tuple[str, str], list[int]] = {}
+        for one in plain.events[1:]:
+            met.setdefault((one.before, one.after), []).append(self._grains(one.volts))
+        return {key: (min(volts), max(volts)) for key, volts in met.items()}
+
+    def _days(self, plain: outside.Replay) -> dict[int, Day]:
+        """Each piece cut at midnight, and the gaps and changes of the day in which they begin."""
+        days: dict[int, Day] = {}
+        low, high = self.plain.stage.window
+        for piece in plain.pieces:
+            if piece.volts is None:
+                day = days.get(piece.begin // DAY, Day())
+                days[piece.begin // DAY] = replace(day, gap=day.gap + piece.us)
+                continue
+            away = piece.row == "away"
+            out = away or not low <= self.plain.ratios[piece.row] * piece.volts <= high
+            grains = self._grains(piece.volts)
+            for number in range(piece.begin // DAY, (piece.end - 1) // DAY + 1):
+                day = days.get(number, Day())
+                us = min(piece.end, (number + 1) * DAY) - max(piece.begin, number * DAY)
+                days[number] = replace(
+                    day,
+                    outside=day.outside + us * out,
+                    away=day.away + us * away,
+                    least=min(day.least, grains),
+                    most=max(day.most, grains),
+                )
+        for event in plain.events[1:]:
+            day = days.get(event.time // DAY, Day())
+            days[event.time // DAY] = replace(day, changes=day.changes + 1)
+        return days
 
 
 def both_of(text: str) -> Both | None:

@@ -11,10 +11,11 @@ import pytest
 
 from tapplan.errors import UsageError
 from tapplan.replay.engines import NUMPY, Engines
+from tapplan.replay.plain import PlainRun, as_plain
 from tapplan.replay.replayed import USUAL_GAP, Running
 from tapplan.replay.shares import Joining, NotApartError, joined, share_run
 from tests.outside import replay as outside
-from tests.replay.against import Both, Figures, Listed, drawn
+from tests.replay.against import Both, Listed, drawn
 
 
 def cut(log: Listed, ends: list[int]) -> list[Listed]:
@@ -22,12 +23,12 @@ def cut(log: Listed, ends: list[int]) -> list[Listed]:
     return [Listed(log.samples[begin:end]) for begin, end in itertools.pairwise(edges)]
 
 
-def shared(both: Both, log: Listed, ends: list[int], gap: int, head: int) -> Figures:
+def shared(both: Both, log: Listed, ends: list[int], gap: int, head: int) -> PlainRun:
     how, parts = Running(max_gap=gap, engines=Engines(NUMPY)), cut(log, ends)
     runs = [share_run(part, [both.machine], how, gap, head) for part in parts]
     sent = [pickle.loads(pickle.dumps(run)) for run in runs if run is not None]  # noqa: S301, it is our own
-    joining = Joining("joined", log, [both.machine], how, lambda number: parts[number])
-    return both.found(joined(sent, joining, gap))
+    joining = Joining("a list", log, [both.machine], how, lambda number: parts[number])
+    return as_plain(joined(sent, joining, gap))
 
 
 def test_shares_joined_are_the_log() -> None:
@@ -45,7 +46,7 @@ def test_shares_joined_are_the_log() -> None:
             at_once, most = both.found(run), len(samples) - 1
             ends = sorted(chance.sample(range(1, len(samples)), min(most, chance.choice((1, 2, 5)))))
             head = chance.choice((1, 2, 8, 400))
-            assert shared(both, Listed(samples), ends, run.max_gap, head) == at_once
+            assert shared(both, Listed(samples), ends, run.max_gap, head) == as_plain(run)
             told["shares"] += len(ends) + 1
             told["changes"] += sum(at_once.changes.values())
     assert told["shares"] > 400
