@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import isinf
 from typing import Annotated
@@ -10,9 +11,14 @@ from typing import Annotated
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import measured, more, names, number, said, volts, word, yes
+from tapplan.answers.logfigures import figures_of
+from tapplan.answers.planned import bound_told, core_told, none_told
+from tapplan.answers.refined import RefinedFigures
+from tapplan.answers.replay import together
+from tapplan.answers.weighed import PlanLogRow, WeighedLog
 from tapplan.answers.winding import build_row
-from tapplan.study.fitting import Fitted
 from tapplan.study.loaded import BuiltPlan, LoadedFit, core_name
+from tapplan.study.logged import PlanRuns
 from tapplan.study.plans import Plan
 from tapplan.study.sensitivity import Sensitivity, WishSpan
 
@@ -57,6 +63,11 @@ class PlanRow:
     proven: Annotated[bool, yes()]
     bound: Annotated[float | None, number()]
     gap: Annotated[float | None, number()]
+    log_changes: Annotated[int | None, number(optional=True)] = None
+    log_moves: Annotated[int | None, number(optional=True)] = None
+    log_outside_s: Annotated[Fraction | None, number(optional=True)] = None
+    log_deviation_v: Annotated[float | None, measured(optional=True)] = None
+    log_years: Annotated[float | None, measured(optional=True)] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +133,8 @@ class Plans(Answer):
     considered: Annotated[tuple[str, ...], names()] = ()
     not_considered: Annotated[tuple[str, ...], names()] = ()
     wishes: Annotated[tuple[WishRow, ...], more()] = ()
+    log: Annotated[WeighedLog | None, more(optional=True)] = None
+    refined: Annotated[RefinedFigures | None, more(optional=True)] = None
     wishes_told: str = ""
     core_told: str = ""
     bound_told: str
@@ -138,12 +151,45 @@ class Plans(Answer):
         return not self.plans
 
     @property
+    def on_log(self) -> tuple[PlanLogRow, ...]:
+        """The plans that were tried on logs."""
+        return tuple(
+            PlanLogRow(
+                number=one.number,
+                changes=one.log_changes,
+                moves=one.log_moves or 0,
+                outside_s=one.log_outside_s or Fraction(0),
+                deviation_v=one.log_deviation_v,
+                years=one.log_years,
+            )
+            for one in self.plans
+            if one.log_changes is not None
+        )
+
+    @property
     def legend(self) -> str:
         """What the columns mean, and which plans are not proven the best of their kind."""
         unproven = [_unproven(one) for one in self.plans if not one.proven]
         if not unproven:
             return LEGEND
         return f"{LEGEND} Not proven the best of their kind: plan {', '.join(unproven)}; --to-the-end proves."
+
+
+def with_logs(answer: Plans, log: WeighedLog, tried: Sequence[PlanRuns]) -> Plans:
+    """The same with what the logs weigh, and with the first plans tried on them, in the order of the plans."""
+    rows = list(answer.plans)
+    for place, one in enumerate(tried):
+        whole = one.runs[0] if len(one.runs) == 1 else together(one.runs)
+        found = figures_of(one.machine, whole, 0)
+        rows[place] = replace(
+            rows[place],
+            log_changes=found.changed,
+            log_moves=sum(found.moves.values()),
+            log_outside_s=found.outside_s,
+            log_deviation_v=found.deviation_v,
+            log_years=found.years,
+        )
+    return replace(answer, log=log, plans=tuple(rows))
 
 
 def _unproven(one: PlanRow) -> str:
@@ -161,13 +207,13 @@ def plans(loaded: LoadedFit, title: str, swayed: Sensitivity | None = None) -> P
         finished=found.finished,
         boxes=found.boxes,
         relaxations=tuple(WayOut(key=one.key, now=one.now, then=one.then) for one in found.relaxations),
-        bound_told=_bound_told(found),
-        none_told="" if found.plans else "\n".join(_none_told(loaded)),
+        bound_told=bound_told(found),
+        none_told="" if found.plans else "\n".join(none_told(loaded)),
         built=tuple(
             _built(one, f"{number}", core_name(one.design) if loaded.chosen else None)
             for number, one in enumerate(loaded.built, 1)
         ),
-        core_told=_core_told(loaded),
+        core_told=core_told(loaded),
         wishes=() if swayed is None else tuple(_wish(one) for one in swayed.wishes),
         wishes_told="" if swayed is None else _wishes_told(loaded, swayed),
         considered=found.considered.arrangements,
@@ -210,49 +256,6 @@ def _gap(one: Plan) -> float | None:
     return abs(one.open_score - one.score) / abs(one.score)
 
 
-def _bound_told(found: Fitted) -> str:
-    if found.bound is None:
-        return "No number of ratios is enough: window, error and hysteresis leave no band that reaches upward."
-    ratios, relays = found.bound.ratios, found.bound.relays
-    if ratios == 1:
-        return "One ratio serves the whole range: no relay is needed."
-    least = f"at least {ratios} ratios, so {relays} {'relay' if relays == 1 else 'relays'}"
-    told = f"Whatever the wiring, {least}, even with turns that are no whole numbers."
-    if found.plans:
-        fewest = min(len(one.ratios) for one in found.plans)
-        near = "as few as that" if fewest == ratios else f"{fewest - ratios} more than that"
-        told += f" The plan with the fewest uses {fewest}, {near}."
-    return told
-
-
-def _none_told(loaded: LoadedFit) -> list[str]:
-    found = loaded.fitted
-    if loaded.refused:
-        return [
-            "No plan carries the load.",
-            *(f"{one.core}: {one.why}." for one in loaded.refused),
-            *_considered_told(found),
-        ]
-    if found.bound is None or found.bound.ratios == 1 or not found.finished:
-        return ["No plan."]
-    lines = ["No plan meets the request.", _nearest_told(found)]
-    if found.request.single_moves:
-        lines.append(
-            "single_moves leaves chains only: two selectors that use more ratios than a chain has always move two"
-            " relays somewhere. Fewer ratios, a longer chain, or moves of two relays would be the ways out."
-        )
-    lines += _considered_told(found)
-    return [*lines, *(f"It would do to change {one.key} from {one.now} to {one.then}." for one in found.relaxations)]
-
-
-def _considered_told(found: Fitted) -> list[str]:
-    looked = found.considered
-    return [
-        f"Considered: {looked.wirings} wirings of {', '.join(looked.arrangements)}.",
-        f"Not considered: {'; '.join(looked.left_out)}.",
-    ]
-
-
 def _built(one: BuiltPlan, number: str, core: str | None) -> BuiltRow:
     wires = {wire.told: wire for section in one.ratings.sections if (wire := section.wire) is not None}
     thickest = sorted(wires.values(), key=lambda wire: -wire.mm2)
@@ -293,24 +296,3 @@ def _wires_told(wires: list[str]) -> str:
     """The wires one after the other, millimetres named once."""
     *others, last = wires or ["-"]
     return ", ".join([*(one.removesuffix(" mm") if last.endswith(" mm") else one for one in others), last])
-
-
-def _core_told(loaded: LoadedFit) -> str:
-    if not loaded.built:
-        return ""
-    first, load = core_name(loaded.built[0].design), words.number(loaded.built[0].design.output.load_va or 0)
-    smaller = " the smallest found that will do;" if loaded.refused else ""
-    told = f"Wound for {load} VA on {first},{smaller} every plan was checked and rated at full load."
-    others = [one for one in loaded.built if core_name(one.design) != first]
-    return f"{told} Larger cores are offered where they leave more room, or lose or cost less." if others else told
-
-
-def _nearest_told(found: Fitted) -> str:
-    near, needed = found.nearest, found.request.needed
-    if near is None:
-        return "No turns of these arrangements, with as many relays and taps, serve the whole range."
-    room = near.room or Fraction(0)
-    return (
-        f"The nearest, {near.arrangement} with {near.relays} relays, leaves {words.number(room, 2)} V between "
-        f"neighbours; {words.number(needed, 2)} V are needed, {words.number(needed - room, 2)} V more."
-    )

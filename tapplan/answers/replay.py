@@ -249,11 +249,7 @@ def _told(figures: LogFigures) -> tuple[str, ...]:
             if figures.partial
             else ()
         ),
-        *(
-            (f"The log is made up ({figures.made.partition(':')[0]}): nothing here was measured.",)
-            if figures.made
-            else ()
-        ),
+        *((words.made_up(figures.made),) if figures.made else ()),
         f"{first}.",
     )
 

@@ -9,8 +9,6 @@ from typing import Annotated
 from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, word
-from tapplan.answers.forms import Json
-from tapplan.answers.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,27 +31,6 @@ class Exported(Answer):
     to: Annotated[str, word()]
     text: Annotated[str | None, word(optional=True)] = None
     written: Annotated[str | None, word(optional=True)] = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page(Answer):
-    """The page for a meeting, and the verdict that stands on it."""
-
-    caution = words.CAUTION
-
-    title: str
-    verdict: Annotated[Verdict, more()]
-    text: Annotated[str, word()]
-
-    @property
-    def wrong(self) -> bool:
-        """Whether a promise is broken."""
-        return self.verdict.wrong
-
-    def as_json(self) -> Json:
-        """The verdict's keys, and the page under `text`."""
-        told = super(Page, self).as_json()
-        return {**self.verdict.as_json(), "text": told["text"], "caution": told["caution"]}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

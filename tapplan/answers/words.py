@@ -49,6 +49,11 @@ def ratio(value: Fraction | None) -> str:
     return f"{value} = {float(value):.4f}" if value.denominator != 1 else f"{value}"
 
 
+def made_up(how: str) -> str:
+    """That a log was never measured, with the first words of how it was made."""
+    return f"The log is made up ({how.partition(':')[0]}): nothing here was measured."
+
+
 def relays(energised: tuple[str, ...]) -> str:
     """The relays driven, in words."""
     return ", ".join(energised) if energised else "none (all at rest)"

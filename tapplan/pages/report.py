@@ -8,14 +8,12 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from html import escape
-from importlib.resources import files
 from string import Template
 from typing import Any
 
 from tapplan.answers.compare import compared
 from tapplan.answers.faults import faults
 from tapplan.answers.findings import FindingRow, any_fault, counts_told
-from tapplan.answers.forms import cells, html_table
 from tapplan.answers.margins import Margins, margins
 from tapplan.answers.moves import moves
 from tapplan.answers.rate import rated
@@ -28,6 +26,8 @@ from tapplan.checks.marks import mark_of
 from tapplan.checks.review import Review
 from tapplan.design.fingerprint import fingerprint
 from tapplan.pages.live import live
+from tapplan.pages.markup import figure, rows_table, section, static
+from tapplan.pages.measured import Measured, mains_section, mains_style
 from tapplan.pictures.curve import Mark, bandbars, curve
 from tapplan.pictures.envelope import envelope
 from tapplan.pictures.schematic import schematic
@@ -40,8 +40,8 @@ ENVELOPE = (
 )
 
 
-def report(review: Review, older: Review | None = None) -> str:
-    """The page for a design; with an older revision, the differences first.
+def report(review: Review, older: Review | None = None, measured: Measured | None = None) -> str:
+    """The page for a design; with an older revision, the differences first; with logs, what they made of it.
 
     Raises:
         TableError: the file accepts a code that there is not.
@@ -52,25 +52,23 @@ def report(review: Review, older: Review | None = None) -> str:
         f"<p class='caution'>{escape(CAUTION)}</p>",
         "" if older is None else differences(older, review),
         _cards(review, found),
+        "" if measured is None else mains_section(measured),
         _pictures(review, table, found),
-        f'<div class="paths">{_section("Truth table", table.bands, table.relays)}</div>',
-        _section("Promises", found.promises),
-        _section("Findings", found.findings),
-        _table(found.accepted, "Accepted in the file, with reasons"),
-        _section("What every such stage has", found.traits),
+        f'<div class="paths">{section("Truth table", table.bands, table.relays)}</div>',
+        section("Promises", found.promises),
+        section("Findings", found.findings),
+        rows_table(found.accepted, "Accepted in the file, with reasons"),
+        section("What every such stage has", found.traits),
         *_figures(review),
     ]
+    more = "" if measured is None else mains_style()
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<style>{_static('report.css')}{rules(page=True)}</style></head><body><main>{''.join(parts)}</main>"
+        f"<style>{static('report.css')}{rules(page=True)}{more}</style></head><body><main>{''.join(parts)}</main>"
         f'<script type="application/json" id="table-data">{_data(review)}</script>'
-        f"<script>{_static('report.js')}</script></body></html>\n"
+        f"<script>{static('report.js')}</script></body></html>\n"
     )
-
-
-def _static(name: str) -> str:
-    return (files("tapplan.pages") / "static" / name).read_text(encoding="utf-8")
 
 
 def _data(review: Review) -> str:
@@ -83,48 +81,34 @@ def _figures(review: Review) -> list[str]:
     proof, stepped, carried = margins(review), steps(review), rated(review)
     against = stepped.curve
     return [
-        _section("Margins at the worst corner", proof.margins),
-        _table(proof.handovers, "How neighbours share what they could"),
-        _section("Moves of the relays", moves(review).moves),
-        f"<h2>Sudden steps against {escape(against)}</h2>{_worst_step(stepped.drawing)}{_table(stepped.steps)}",
-        "<h2>Ratings</h2>" + _table(carried.sections, "Windings, each at its worst"),
-        _table(carried.contacts, "Contacts, each at its worst"),
+        section("Margins at the worst corner", proof.margins),
+        rows_table(proof.handovers, "How neighbours share what they could"),
+        section("Moves of the relays", moves(review).moves),
+        f"<h2>Sudden steps against {escape(against)}</h2>{_worst_step(stepped.drawing)}{rows_table(stepped.steps)}",
+        "<h2>Ratings</h2>" + rows_table(carried.sections, "Windings, each at its worst"),
+        rows_table(carried.contacts, "Contacts, each at its worst"),
         _budget(proof),
-        _section("Single faults, the most harmful first", faults(review).faults),
+        section("Single faults, the most harmful first", faults(review).faults),
     ]
-
-
-def _section(heading: str, rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
-    return f"<h2>{escape(heading)}</h2>" + (_table(rows, relays=relays) or "<p>None.</p>")
-
-
-def _table(rows: Sequence[Any], caption: str = "", relays: Sequence[str] = ()) -> str:
-    """Rows as a table that can be scrolled sideways; nothing where there are none."""
-    if not rows:
-        return ""
-    made = cells(rows, relays)
-    label = escape(caption or made.heads[0], quote=True)
-    frame = f'<div class="wide" tabindex="0" role="group" aria-label="{label}">'
-    return f"{frame}{html_table(made, caption)}</div>"
 
 
 def differences(older: Review, review: Review) -> str:
     """What changed since an older revision: the curves one over the other, then difference by difference."""
     found = compared(older, review)
     tables = [
-        _table(found.promises, "Promises"),
-        _table(found.bands, "Bands"),
-        _table(found.margins, "Margins (V)"),
-        _table(found.gained, "Findings gained"),
-        _table(found.lost, "Findings lost"),
-        _table(found.accepted, "Accepted since, with reasons"),
-        _table(found.changed, "Findings changed"),
-        _table(found.traits, "What every such stage has"),
-        _table(found.stated, "What the file states"),
+        rows_table(found.promises, "Promises"),
+        rows_table(found.bands, "Bands"),
+        rows_table(found.margins, "Margins (V)"),
+        rows_table(found.gained, "Findings gained"),
+        rows_table(found.lost, "Findings lost"),
+        rows_table(found.accepted, "Accepted since, with reasons"),
+        rows_table(found.changed, "Findings changed"),
+        rows_table(found.traits, "What every such stage has"),
+        rows_table(found.stated, "What the file states"),
     ]
     drawn = curve(review.table, truth_table(review).gap_spans, older.table)
     drawing = inside(drawn, "Both revisions' curves", "curves")
-    picture = _figure(drawing, "Solid: this revision; dashed thin lines: the older one.")
+    picture = figure(drawing, "Solid: this revision; dashed thin lines: the older one.")
     since = f"since {fingerprint(older.table.stated)}: {older.design.title}"
     return f"<h2>Differences {escape(since)}</h2><p><strong>{found.told}</strong></p>{picture}{''.join(tables)}"
 
@@ -151,7 +135,7 @@ def _pictures(review: Review, truth: TruthTable, found: Verdict) -> str:
     circuit, gaps, data = review.circuit, truth.gap_spans, live(review)
     count = f"{len(circuit.sections)} windings, {len(circuit.relays)} relays, {len(circuit.contacts)} contacts"
     drawn = schematic(circuit, circuit.state(()))
-    return Template(_static("live.html")).substitute(
+    return Template(static("live.html")).substitute(
         least=data["from"],
         most=data["to"],
         at=data["at"],
@@ -169,7 +153,7 @@ def _worst_step(drawing: Drawing | None) -> str:
     if drawing is None:
         return ""
     told = "The worst sudden step against the curve; its figures stand in the table below"
-    return _figure(inside(step_picture(drawing), told, "envelope"), ENVELOPE)
+    return figure(inside(step_picture(drawing), told, "envelope"), ENVELOPE)
 
 
 def step_picture(drawing: Drawing) -> Any:
@@ -177,15 +161,10 @@ def step_picture(drawing: Drawing) -> Any:
     return envelope(drawing.response, drawing.settled, drawing.curve, drawing.nominal_v)
 
 
-def _figure(picture: str, caption: str) -> str:
-    frame = f'<div class="wide" tabindex="0" role="group" aria-label="Picture">{picture}</div>'
-    return f"<figure>{frame}<figcaption>{escape(caption)}</figcaption></figure>"
-
-
 def _budget(proof: Margins) -> str:
     """What the reading can err by, part by part, where the file describes the controller."""
     if proof.budget is None or proof.counts is None:
         return ""
-    return _section("Error budget of the reading", proof.budget.with_sum) + _table(
+    return section("Error budget of the reading", proof.budget.with_sum) + rows_table(
         proof.counts.with_return, "Thresholds in counts"
     )

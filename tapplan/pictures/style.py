@@ -51,25 +51,44 @@ RULES = """
 .leader { stroke: @ink@; stroke-width: .8; fill: none }
 .point { fill: @live@; stroke: @paper@; stroke-width: 2 }
 """
+# What only pictures of a log need; a page without one does not carry them.
+LOG_RULES = """
+.stood { fill: @line@; fill-opacity: .6; stroke: @line@; stroke-width: .8; stroke-linejoin: round }
+.share { fill: @line@; fill-opacity: .8 }
+.away { fill: @hurt@ }
+.missing { fill: @faint@; fill-opacity: .55 }
+.blank { stroke: @faint@; stroke-width: .8 }
+.fine { stroke: @rule@; stroke-width: .6; stroke-dasharray: 1 2; fill: none }
+.hatching { stroke: @faint@; stroke-width: 1; fill: none }
+.handover { stroke: @ink@; stroke-width: .7; stroke-opacity: .6; fill: none }
+.between { fill: @ink@; fill-opacity: .1 }
+.beyond { stroke: @hurt@; stroke-width: 1.1; fill: none }
+.day { fill: @paper@; stroke: @rule@; stroke-width: .8 }
+.clear, .short, .long { pointer-events: none }
+.clear { fill: @faint@ }
+.short { fill: @line@ }
+.long { fill: @hurt@ }
+.made-up { fill: @hurt@; font: bold 11px sans-serif }
+"""
 
 
 # By name, for what turns a file into points has no letters where its own choice for "sans-serif" is not installed.
 LETTERS = "Arial, Helvetica, 'DejaVu Sans', 'Liberation Sans', 'Noto Sans', sans-serif"
 
 
-def rules(*, page: bool) -> str:
+def rules(*, page: bool, text: str = RULES) -> str:
     """The rules: with the page's variables, or with colours and letters of their own."""
-    text = RULES if page else RULES.replace("sans-serif", LETTERS)
+    text = text if page else text.replace("sans-serif", LETTERS)
     for name, colour in INKS.items():
         text = text.replace(f"@{name}@", f"var(--{name})" if page else colour)
     return text
 
 
-def svg(drawing: Any, title: str) -> str:
-    """A drawing as a document of its own, with its rules in it and what it shows as its title."""
+def svg(drawing: Any, title: str, more: str = "") -> str:
+    """A drawing as a document of its own, with its rules and some more in it and what it shows as its title."""
     import drawsvg
 
-    drawing.append_css(rules(page=False))
+    drawing.append_css(rules(page=False, text=RULES + more))
     paper = drawsvg.Rectangle(0, 0, drawing.width, drawing.height, fill=INKS["paper"])
     drawing.elements.insert(0, paper)
     drawing.append_title(title)
@@ -77,8 +96,8 @@ def svg(drawing: Any, title: str) -> str:
     return text + ("" if text.endswith("\n") else "\n")
 
 
-def inside(drawing: Any, title: str, name: str) -> str:
-    """A drawing as part of a page: named for readers of the screen, as wide as there is room."""
+def inside(drawing: Any, title: str, name: str, shows: str = "") -> str:
+    """A drawing as part of a page: named and described for readers of the screen, as wide as there is room."""
     from html import escape
 
     text: str = drawing.as_svg(header="")
@@ -86,4 +105,36 @@ def inside(drawing: Any, title: str, name: str) -> str:
     body = text[text.index(">", begins) + 1 :]
     size = f'viewBox="0 0 {drawing.width:g} {drawing.height:g}"'
     told = f'role="img" aria-label="{escape(title, quote=True)}" id="{name}"'
+    if shows:
+        told += f' aria-describedby="{name}-shows"'
+        body = f'<desc id="{name}-shows">{escape(shows)}</desc>{body}'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {size} {told}>{body}'
+
+
+def hatched(drawing: Any, name: str) -> str:
+    """Lets a drawing hatch areas; what fills them, by a name that is its own on the page."""
+    import drawsvg
+
+    pattern = drawsvg.Pattern(5, 5, id=name, patternTransform="rotate(45)")
+    pattern.append(drawsvg.Line(0, 0, 0, 5, class_="hatching"))
+    drawing.append_def(pattern)
+    return f"url(#{name})"
+
+
+def mark_made(drawing: Any) -> Any:
+    """The same drawing, which says at its top that what it shows was made up and not measured."""
+    import drawsvg
+
+    told = drawsvg.Text("made up, not measured", 11, drawing.width - 4, 13, text_anchor="end", class_="made-up")
+    drawing.append(told)
+    return drawing
+
+
+def number_told(count: int) -> str:
+    """A count in the room of five letters: from 10,000 in thousands, then in millions and so on."""
+    if count < 10_000:
+        return f"{count:,}"
+    for size, letter in ((10**3, "k"), (10**6, "M"), (10**9, "G")):
+        if count < 1000 * size or letter == "G":
+            return f"{count / size:.3g}{letter}" if count < 999.5 * size else f"{count // size}{letter}"
+    return str(count)

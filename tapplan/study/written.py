@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -136,14 +137,18 @@ def _name(plan: Plan, number: int) -> str:
     return f"boost {boosts - number}" if ratio > 1 else f"buck {number + 1 - boosts - (1 in plan.ratios)}"
 
 
-def text_of(request_text: str, design: Design, plan: Plan, source: str) -> str:
-    """The design file: the request's own text without [fit], its comments kept, and the plan's tables under it."""
+def text_of(request_text: str, design: Design, plan: Plan, source: str, notes: Sequence[str] = ()) -> str:
+    """The design file: the request's own text without [fit], its comments kept, and the plan's tables under it.
+
+    `notes` are told at its head, below what the plan is.
+    """
     proven = ", proven the most there is for this arrangement." if plan.proven else ", not proven."
     if plan.request.sag != Sag():
         proven = ", the most found with the drop of full load reserved."
     header = (
         f"# Made by `tapplan fit` from {source}: {plan.arrangement}, {plan.relays} relays, {plan.points} taps,",
         f"# smallest room between neighbours {_room(plan)} V" + proven,
+        *(f"# {one}" for one in notes),
     )
     return with_stage(request_text, design, header)
 

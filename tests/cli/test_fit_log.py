@@ -87,7 +87,7 @@ def test_a_request_is_weighed_by_the_log(call: Any, request_file: Path, tmp_path
         "observed_s": 720 * 600,
         "outside_range_s": 360 * 600,
     }
-    told = call("fit", request_file, "--log", coast).out
+    told = " ".join(call("fit", request_file, "--log", coast).out.split())
     assert "720 samples, 5 days; 2.5 days of it outside the mains range, which counts for nothing." in told
     assert "log" not in by_file
     assert "log_changes" not in by_file["plans"][0]
@@ -263,8 +263,8 @@ def test_the_parts_of_one_log_are_joined(call: Any, evenings: Path, tmp_path: Pa
     for key in ("trials", "thresholds", "bands", "outcome"):
         assert joined[key] == whole[key]
     apart = call("fit", RIDGE, "--log", *parts, "--json").json
-    assert (apart["log"], apart["outcome"]) == ("2 logs", "too short to hold out")
-    assert [one.get("log") for one in apart["spans"]] == [str(part) for part in parts]  # too short to be cut
+    assert (apart["log"], apart["outcome"]) == ("2 logs", "kept")
+    assert [one["log"] for one in apart["spans"]] == [str(part) for part in (*parts, parts[1])]  # two days are whole
 
 
 def test_more_than_memory_holds_is_cut_and_told(call: Any, evenings: Path, monkeypatch: pytest.MonkeyPatch) -> None:

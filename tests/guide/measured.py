@@ -23,6 +23,7 @@ from tapplan.replay.machine import NEAR, machine
 from tapplan.replay.replayed import USUAL_GAP
 from tapplan.replay.segments import INTERVAL
 from tapplan.replay.volts import grain_for
+from tapplan.study.recording import CHOSEN
 from tests.examples import ROOT
 
 RIDGE = str(ROOT / "designs" / "ridge-dispensary.toml")
@@ -137,3 +138,16 @@ def others_go_on_and_the_code_is_2() -> bool:
 
 def volts_to_a_hundredth() -> bool:
     return all(grain_for(Fraction(volts)).volts == Fraction(1, 100) for volts in (120, 220, 230, 240, 277, 400))
+
+
+def two_thirds_are_chosen_on() -> bool:
+    """Of nine made-up days six are chosen on; the others judge, and what does not help there is not kept."""
+    with TemporaryDirectory() as folder:
+        path = str(Path(folder) / "log.csv")
+        asked("trace", "evening", "--design", RIDGE, "--days", "9", "--step", "60", "--seed", "1", "-o", path)
+        found = asked("fit", RIDGE, "--log", path)
+    parts = {(one["part"], one["first"], one["last"]) for one in found["spans"]}
+    return Fraction(2, 3) == CHOSEN and {one[:2] for one in parts} == {
+        ("chosen on", "2024-01-01T00:00:00"),
+        ("held out", "2024-01-07T00:00:00"),
+    }

@@ -57,6 +57,7 @@ from tapplan.study.cores import LARGER
 from tapplan.study.fitting import fitted
 from tapplan.study.free import MOST_RELAYS as MOST_FREE
 from tapplan.study.free import TAPS as FREE_TAPS
+from tapplan.study.logged import MOST_PLANS
 from tapplan.study.relaxing import TRIES
 from tapplan.study.request import request_of
 from tapplan.study.sensitivity import MOST as MOST_CHANGE
@@ -475,6 +476,8 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("logs", "refused with the names of the three columns"): measured.a_column_is_asked_for,
     ("logs", "the least, the tenth, half, nine tenths and the most of the sites"): measured.sites_are_spanned,
     ("logs", "the others go on, and the exit code is 2"): measured.others_go_on_and_the_code_is_2,
+    ("logs", "chosen on the first two thirds of the time"): measured.two_thirds_are_chosen_on,
+    ("logs", "what each of the first ten would have done on it"): lambda: MOST_PLANS == 10,
     ("limits", "0.01 V for the usual mains"): measured.volts_to_a_hundredth,
 }
 

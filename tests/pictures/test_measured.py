@@ -103,6 +103,69 @@ def test_a_mark_for_each_column_outside_in_a_band_on_its_side() -> None:
     assert ("too low" in texts(root)) is (low > 0)
 
 
+def test_marks_stand_at_their_columns_above_and_below_the_strip() -> None:
+    """At 20 ms a sample: for a while low, until the confirmation is over; high above the window, where it stays."""
+    volts = [230.0] * 500 + [180.0] * 500 + [230.0] * 500 + [253.5] * 500
+    found = site(level(volts, step=20_000), stage("spring-pump"))
+    root = parsed(strips.strips(found.view, found.machine))
+    boxes = {one.get("y") for one in root.iter(f"{SVG}rect") if one.get("class") == "window"}
+    assert len(boxes) == 1
+    high, low = (
+        [tuple(map(float, one)) for one in re.findall(r"M([\d.]+) ([\d.]+)v", path)] for path in paths(root, "beyond")
+    )
+    across, left = strips.WIDE.across, strips.WIDE.left
+    assert [high[0][0], high[-1][0]] == pytest.approx([left + across * 0.75, left + across], abs=1)
+    assert len(high) == 250
+    assert low[0][0] == pytest.approx(left + across * 0.25, abs=1)
+    assert len(low) < 10
+    strip = [y for _, y in walked(paths(root, "stood")[1])]
+    assert high[0][1] + strips.BEYOND < min(strip)
+    assert low[0][1] > max(strip)
+
+
+def test_each_column_is_level_and_all_corners_are_right_angles() -> None:
+    found = site(level([230.0, 240.0, 240.0, 220.0]), stage("ridge-dispensary"), columns=4)
+    line = walked(paths(parsed(strips.strips(found.view, found.machine)), "stood")[0])
+    across, left = strips.WIDE.across, strips.WIDE.left
+    xs = [left + across * quarter / 4 for quarter in (0, 1, 1, 3, 3, 4)]
+    assert [x for x, _ in line][:6] == pytest.approx(xs, abs=0.06)
+    ys = [y for _, y in line][:6]
+    assert ys[0] == ys[1] > ys[2] == ys[3] < ys[0] < ys[4] == ys[5]
+    for (x, y), (next_x, next_y) in zip(line, line[1:], strict=False):
+        assert x == next_x or y == next_y
+
+
+def test_handovers_are_told_beside_the_strip_as_far_as_there_is_room() -> None:
+    found = site(level([230.0] * 20), stage("ridge-dispensary"))
+    root = parsed(strips.strips(found.view, found.machine))
+    wanted = ["away > 281", "242\u2013245", "214\u2013217", "189\u2013192", "away < 164"]
+    placed = {one.text: float(one.get("y", 0)) for one in root.iter(f"{SVG}text") if one.text in wanted}
+    assert sorted(placed, key=lambda told: placed[told or ""]) == wanted
+    limits = sorted(y for path in paths(root, "limit") for _, y in walked(path))
+    assert placed["away > 281"] == pytest.approx(limits[0] + 4)
+    assert placed["away < 164"] == pytest.approx(limits[-1] + 4)
+    crowded = site(level([127.0] * 20), stage("river-kiosk"))
+    told = [one for one in texts(parsed(strips.strips(crowded.view, crowded.machine))) if "\u2013" in one]
+    assert 3 <= len(told) < len(crowded.machine.table.rows)
+
+
+def test_however_far_volts_are_beyond_the_holds_stay_legible() -> None:
+    found = site(level([0.0, 230.0, 1200.0]), stage("ridge-dispensary"))
+    root = parsed(strips.strips(found.view, found.machine))
+    limits = [y for path in paths(root, "limit") for _, y in walked(path)]
+    assert max(limits) - min(limits) == pytest.approx(strips.WIDE.high / (1 + 2 * (0.6 + 0.04)), abs=0.5)
+
+
+def test_the_hours_of_a_day_are_told_under_it() -> None:
+    found = site(level([230.0] * 1440), stage("ridge-dispensary"))
+    for form, each in ((WIDE, 2), (NARROW, 6)):
+        told = texts(parsed(strips.strips(found.view, found.machine, form)))
+        assert [one for one in told if ":" in one and "V:" not in one] == [
+            f"{hour % 24:02d}:00" for hour in range(0, 25, each)
+        ]
+        assert "20 Jan 2008" in told
+
+
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_a_lane_a_band_from_the_highest_inputs_down(path: Any) -> None:
     found = site(wandering(3, MINUTE), stage(path.stem))
@@ -147,12 +210,21 @@ def test_gaps_are_marked_through_the_strips_and_hatched_where_wide() -> None:
     samples = [*log.samples, *((time + 40 * HOUR, volts) for time, volts in log.samples)]
     found = site(replace(log, samples=samples), stage("ridge-dispensary"))
     root = parsed(strips.strips(found.view, found.machine))
-    grey = [one for one in root.iter(f"{SVG}rect") if one.get("class") == "missing"]
     hatch = [one for one in root.iter(f"{SVG}rect") if (one.get("fill") or "").startswith("url(#missing-")]
-    assert len(grey) == len(hatch) == 2
-    assert float(grey[0].get("width", 0)) == pytest.approx(strips.WIDE.across * 39.18 / 40.83, rel=0.005)
+    assert len(hatch) == 2
+    assert float(hatch[0].get("width", 0)) == pytest.approx(strips.WIDE.across * 39.18 / 40.83, rel=0.005)
     assert "gap" in texts(root)
     assert len(paths(root, "stood")[0].split("M")) == 3
+
+
+def test_a_short_gap_is_a_grey_line_through_the_strips() -> None:
+    log = level([230.0] * 5000)
+    found = site(replace(log, samples=[*log.samples[:2000], *log.samples[2010:]]), stage("ridge-dispensary"))
+    root = parsed(strips.strips(found.view, found.machine))
+    grey = [one for one in root.iter(f"{SVG}rect") if one.get("class") == "missing"]
+    assert len(grey) == 2
+    middle = float(grey[0].get("x", 0)) + float(grey[0].get("width", 0)) / 2
+    assert middle == pytest.approx(strips.WIDE.left + strips.WIDE.across * 2005 / 5000, abs=1)
 
 
 def test_volts_far_beyond_lie_on_the_edge_and_are_told() -> None:
@@ -394,6 +466,43 @@ def test_weeks_are_a_leaf_with_the_time_written_in_it() -> None:
     assert sum(one.count("M") for one in paths(root, "missing")) == 1 + 1
 
 
+def places_of(root: ElementTree.Element, kind: str) -> list[tuple[float, float, float, float]]:
+    """Left, top, width and height of the frames or marks of a calendar."""
+    if kind == "day":
+        found = [one.get("d", "") for one in root.find(f".//{SVG}g[@class='day']") or ()]
+    else:
+        found = ["M" + one for path in paths(root, kind) for one in path.split("M")[1:]]
+    corners = [re.findall(r"[MhHvV ]([-\d.]+)", path)[:4] for path in found]
+    return [(float(x), float(y), float(wide), float(high)) for x, y, wide, high in corners]
+
+
+@pytest.mark.parametrize("count", [36, 150], ids=["a leaf", "lines"])
+def test_a_mark_lies_in_its_cell(count: int) -> None:
+    known = [day(date, 4000) for date in dates_from("2008-01-20", count)]
+    root = parsed(calendars(known)[0])
+    cells, marks = places_of(root, "day"), places_of(root, "long")[-count:]
+    assert len(cells) == len(marks) == count
+    for cell, mark in zip(cells, marks, strict=True):
+        assert cell[0] <= mark[0]
+        assert mark[0] + mark[2] <= cell[0] + cell[2] + 0.1
+        assert cell[1] <= mark[1]
+        assert mark[1] + mark[3] <= cell[1] + cell[3] + 0.1
+        if count > 100:
+            assert mark[0] + mark[2] / 2 == pytest.approx(cell[0] + cell[2] / 2, abs=0.11)
+            assert mark[1] + mark[3] / 2 == pytest.approx(cell[1] + cell[3] / 2, abs=0.11)
+
+
+def test_a_leaf_has_a_column_a_day_of_the_week_and_a_line_a_week() -> None:
+    known = [day(date) for date in dates_from("2008-01-20", 36)]  # from a Sunday
+    cells = places_of(parsed(calendars(known)[0]), "day")
+    columns = sorted({x for x, *_ in cells})
+    assert len(columns) == 7
+    assert cells[0][0] == columns[-1]
+    for one, later in zip(cells, cells[7:], strict=False):
+        assert later[:2] == (one[0], one[1] + calendar.WEEK)
+    assert cells[1][1] == cells[0][1] + calendar.WEEK
+
+
 def test_years_have_a_line_a_month() -> None:
     known = [day(date, 30 * (at % 3)) for at, date in enumerate(dates_from("2006-12-16", 1442))]
     (drawing,) = calendars(known)
@@ -427,7 +536,7 @@ def test_many_months_without_a_sample_are_one_line() -> None:
 def test_many_years_go_on_in_another_picture() -> None:
     known = [day(date) for date in dates_from("2000-01-01", 4000)]
     drawn = calendars(known)
-    assert [squares(parsed(one)) for one in drawn] == [1827, 1826, 347]
+    assert [squares(parsed(one)) for one in drawn] == [1339, 1338, 1323]
     hatches = [re.findall(r'id="(no-sample-\d+)"', svg(one, "it")) for one in drawn]
     assert len({one for each in hatches for one in each}) == 3
 

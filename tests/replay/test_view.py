@@ -158,7 +158,9 @@ def test_a_log_shorter_than_the_columns_has_one_each_microsecond() -> None:
 
 
 def test_what_was_stopped_is_seen_as_far_as_it_was_read() -> None:
-    samples = [(minute * MINUTE, Fraction(230 + minute % 3)) for minute in range(60)]
+    """What comes after it, and sooner than the step for which its last sample stands, is not."""
+    samples = [(minute * MINUTE, Fraction(230 + minute % 3)) for minute in range(40)]
+    samples += [(39 * MINUTE + (1 + late) * MINUTE // 4, Fraction(260)) for late in range(20)]
     log = Listed(samples, [20, 40])
     passed: list[int] = []
     run = replayed(log, [RIDGE], Running(stop=lambda: len(passed) == 2, tell=passed.append))

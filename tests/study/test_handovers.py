@@ -60,6 +60,12 @@ def test_without_hysteresis_wanted_the_noise_is_still_beaten() -> None:
     assert not room.allows(Handover(F("203"), F("202")))
 
 
+def test_an_overlap_within_the_noise_does_not_shrink() -> None:
+    (room,) = table_of(replace(ONE, hysteresis=F(0), upper=F(202), lower=F("201.5"))).rooms
+    assert room.allows(Handover(F("202.1"), F("201.6")))
+    assert not room.allows(Handover(F("202.1"), F("201.7")))
+
+
 def test_a_threshold_beyond_the_room_may_stay_there() -> None:
     """209.5 V lies above the most, 208.88 V: a fault that is there, and is made no worse."""
     (room,) = table_of(replace(ONE, upper=F("209.5"))).rooms

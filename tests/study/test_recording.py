@@ -125,6 +125,14 @@ def test_a_log_is_cut_at_the_midnight_nearest_to_two_thirds() -> None:
     assert paris.held_out.first == 7 * DAY - HOUR
 
 
+def test_a_midnight_in_the_last_sample_is_no_place_to_cut() -> None:
+    """Four days from five minutes past midnight, one sample each ten minutes: the last stands over a midnight."""
+    samples = [(5 * MINUTE + 10 * MINUTE * number, F(230)) for number in range(4 * 144)]
+    both = parted(recorded(Listed(samples), 10**6), Zone())
+    assert both.held_out is not None
+    assert both.held_out.first == 3 * DAY + 5 * MINUTE
+
+
 def test_gaps_count_for_nothing_where_the_cut_lies() -> None:
     """Six days of samples with thirty days of nothing after the second: two thirds are four days of samples."""
     days = [*range(2), *range(32, 36)]

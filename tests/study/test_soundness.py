@@ -6,12 +6,13 @@ from dataclasses import replace
 from fractions import Fraction
 from math import pi, sqrt
 
+from tapplan.checks.review import review_of
 from tapplan.checks.rules import findings
 from tapplan.control.table import control_table
 from tapplan.control.thresholds import Handover
 from tapplan.design.file import load, parse
 from tapplan.study.handovers import Thresholds, restated
-from tapplan.study.soundness import Keeping, Soundness, written_table
+from tapplan.study.soundness import Keeping, Soundness, keeping, written_table
 from tests.examples import ROOT
 from tests.study.handed import TwoBands
 
@@ -29,7 +30,7 @@ def line_moves(text: str) -> str:
 
 def sound_of(text: str) -> Soundness:
     table = control_table(parse(text, "two.toml"))
-    return Soundness(Thresholds(table), table)
+    return Soundness(Thresholds(table), keeping(review_of(table)))
 
 
 def test_inside_the_room_all_is_kept() -> None:
@@ -80,7 +81,7 @@ def test_a_fault_may_not_grow() -> None:
 def test_a_fault_that_is_there_may_stay_but_none_may_come() -> None:
     design = load(ROOT / "designs" / "hostel-review.toml")
     table = control_table(design)
-    proof = Soundness(Thresholds(table), table)
+    proof = Soundness(Thresholds(table), keeping(review_of(table)))
     assert {one.split()[0] for one in proof.before.faults} >= {"dead-zone", "chatter", "out-of-window"}
     assert proof.sound(proof.thresholds.now)
     first, second = proof.thresholds.rooms

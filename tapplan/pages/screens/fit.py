@@ -20,6 +20,8 @@ LONGEST_BAR = 30
 def screen(answer: Plans, width: int) -> Group:
     """The plans that no other beats in relays, taps, room, deviation and transformed power at once."""
     parts: list[RenderableType] = [headline(answer), Text(answer.bound_told)]
+    if answer.log is not None:
+        parts.append(Text(answer.log.told))
     if not answer.finished:
         parts.append(
             Text("Stopped before the search was over: the best so far follows; wirings not reached are missing.")
@@ -33,6 +35,7 @@ def screen(answer: Plans, width: int) -> Group:
         Text(answer.legend),
         *_wound(answer, width),
         *_picture(answer.plans),
+        *_logged(answer),
         *_wishes(answer),
         closing,
     )
@@ -51,6 +54,13 @@ def _front(rows: Sequence[PlanRow] | Sequence[BuiltRow], width: int) -> Renderab
 
 def _wound(answer: Plans, width: int) -> list[RenderableType]:
     return [Text(f"\n{answer.core_told}"), _front(answer.built, width)] if answer.built else []
+
+
+def _logged(answer: Plans) -> list[RenderableType]:
+    if not answer.on_log:
+        return []
+    told = "\nOn the log, with thresholds as they are placed; --pick refines those of the plan that is written:"
+    return [Text(told), grid(answer.on_log)]
 
 
 def _wishes(answer: Plans) -> list[RenderableType]:
