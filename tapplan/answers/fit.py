@@ -42,6 +42,7 @@ class PlanRow:
 
     `bound` is what no plan of its arrangement, relays, poles and taps betters, in the objective's measure, and `gap`
     how far it is from the plan as a share of it; None where nothing better was left to look at, or anything could be.
+    `log_*` are what logs make of its design, with thresholds as they are placed; None where it was not tried on any.
     """
 
     number: Annotated[str, said("plan")]

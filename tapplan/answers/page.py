@@ -9,20 +9,19 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, word
 from tapplan.answers.forms import Json
-from tapplan.answers.replay import Replay
 from tapplan.answers.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page(Answer):
-    """The page for a meeting, and the verdict that stands on it."""
+    """The page for a meeting, the verdict that stands on it, and of logs on it what `replay` answers."""
 
     caution = words.CAUTION
 
     title: str
     verdict: Annotated[Verdict, more()]
     text: Annotated[str, word()]
-    replay: Annotated[Replay | None, more(optional=True)] = None
+    replay: Annotated[Answer | None, more(optional=True)] = None
 
     @property
     def wrong(self) -> bool:
@@ -32,7 +31,8 @@ class Page(Answer):
     @property
     def errors(self) -> tuple[str, ...]:
         """The logs that could not be read, where there were others."""
-        return () if self.replay is None else self.replay.errors
+        unread: tuple[str, ...] = getattr(self.replay, "errors", ())
+        return unread
 
     def as_json(self) -> Json:
         """The verdict's keys, those of `replay` under its name where logs are on the page, the page under `text`."""

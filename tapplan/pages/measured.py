@@ -61,7 +61,7 @@ def mains_section(found: Measured) -> str:
     heading = "Measured mains" if answer.made is None else "Made-up mains"
     parts = [
         f'<h2 id="mains">{heading}</h2>',
-        "" if answer.made is None else '<p class="made">Made up, not measured.</p>',
+        "" if answer.made is None else f'<p class="made">{_made(answer)}</p>',
         *(f'<p class="made">Not read: {escape(why)}</p>' for why in answer.errors),
         *(f"<p>{escape(told)}</p>" for told in answer.told),
         f"<p>{COUNTED}</p>" if found.counted else "",
@@ -72,6 +72,13 @@ def mains_section(found: Measured) -> str:
         f'<div class="figures">{"".join((*_tables(answer), *_sites(answer), *_read(answer)))}</div>',
     ]
     return "".join(parts)
+
+
+def _made(answer: Replay) -> str:
+    """What of the logs was made up: all, or some."""
+    made = [one.made is not None for one in answer.sites or (answer,)]
+    some = f"{sum(made)} of the {len(made)} logs are made up, not measured, and with them all sums."
+    return "Made up, not measured." if all(made) else some
 
 
 # --- the answer at a glance ---

@@ -9,7 +9,7 @@ import json
 from collections.abc import Sequence
 from html import escape
 from string import Template
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tapplan.answers.compare import compared
 from tapplan.answers.faults import faults
@@ -27,12 +27,14 @@ from tapplan.checks.review import Review
 from tapplan.design.fingerprint import fingerprint
 from tapplan.pages.live import live
 from tapplan.pages.markup import figure, rows_table, section, static
-from tapplan.pages.measured import Measured, mains_section, mains_style
 from tapplan.pictures.curve import Mark, bandbars, curve
 from tapplan.pictures.envelope import envelope
 from tapplan.pictures.schematic import schematic
 from tapplan.pictures.style import inside, rules
 from tapplan.version import __version__
+
+if TYPE_CHECKING:
+    from tapplan.pages.measured import Measured
 
 ENVELOPE = (
     "The worst step. Bars: what the output can be, phase by phase, each at its latest; dashed: what the curve "
@@ -47,12 +49,17 @@ def report(review: Review, older: Review | None = None, measured: Measured | Non
         TableError: the file accepts a code that there is not.
     """
     title, found, table = escape(review.design.title), verdict(review), truth_table(review)
+    mains = more = ""
+    if measured is not None:
+        from tapplan.pages.measured import mains_section, mains_style  # a page without logs needs none of it
+
+        mains, more = mains_section(measured), mains_style()
     parts = [
         f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.table.stated)}, tapplan {__version__}</p>",
         f"<p class='caution'>{escape(CAUTION)}</p>",
         "" if older is None else differences(older, review),
         _cards(review, found),
-        "" if measured is None else mains_section(measured),
+        mains,
         _pictures(review, table, found),
         f'<div class="paths">{section("Truth table", table.bands, table.relays)}</div>',
         section("Promises", found.promises),
@@ -61,7 +68,6 @@ def report(review: Review, older: Review | None = None, measured: Measured | Non
         section("What every such stage has", found.traits),
         *_figures(review),
     ]
-    more = "" if measured is None else mains_style()
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'

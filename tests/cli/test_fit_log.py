@@ -10,14 +10,16 @@ from datetime import UTC, datetime, timedelta
 from math import cos, pi
 from pathlib import Path
 from random import Random
-from threading import Timer
 from typing import Any
 
 import pytest
 
 from tapplan.control.table import control_table
+from tapplan.control.thresholds import Handover
 from tapplan.design.file import load
 from tapplan.study import recording
+from tapplan.study.descent import Descent
+from tapplan.study.scoring import TraceScore
 from tests.cli.test_commands import call
 from tests.cli.test_fit import QUICK
 from tests.examples import ROOT
@@ -153,7 +155,7 @@ def test_a_plan_picked_is_written_with_refined_thresholds(call: Any, request_fil
 def test_a_plan_whose_thresholds_stay_says_so(call: Any, request_file: Path, tmp_path: Path) -> None:
     steady = log(tmp_path / "steady.csv", 6, lambda number: 222 + number % 2 / 10)
     shown = call("fit", request_file, "--log", steady, "--pick", "1")
-    assert f"# thresholds as placed: those refined on {steady} were no better" in shown.out
+    assert f"# thresholds as placed, not refined on {steady}" in shown.out
     plain = call("fit", request_file, "--pick", "1").out
     assert [line for line in shown.out.splitlines() if "hold_v" in line] == [
         line for line in plain.splitlines() if "hold_v" in line
@@ -285,12 +287,16 @@ def test_little_time_keeps_the_best_so_far(call: Any, evenings: Path, monkeypatc
 
 
 def test_an_interrupt_keeps_the_best_so_far(call: Any, evenings: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("tapplan.study.descent.WORK", 10**12)
-    timer = Timer(1.5, os.kill, (os.getpid(), signal.SIGINT))
-    timer.start()
+    scored, sent = Descent._score, []
+
+    def interrupted(self: Descent, ends: tuple[Handover, ...]) -> TraceScore | None:
+        if self.followed == 60 and not sent:
+            sent.append(os.kill(os.getpid(), signal.SIGINT))
+        return scored(self, ends)
+
+    monkeypatch.setattr(Descent, "_score", interrupted)
     reply = call("fit", RIDGE, "--log", evenings, "--json")
-    timer.cancel()
-    assert (reply.code, reply.json["partial"]) == (0, True)
+    assert (reply.code, reply.json["partial"], reply.json["proven"]) == (0, True, False)
 
 
 # --- what is refused ---

@@ -52,12 +52,14 @@ from tapplan.design.model import (
 )
 from tapplan.exact import Span
 from tapplan.network.states import BULK_FROM_RELAYS, MOST_RELAYS_EACH
+from tapplan.replay.clock import DAY
 from tapplan.study.arrangements import _sections, wirings
 from tapplan.study.cores import LARGER
 from tapplan.study.fitting import fitted
 from tapplan.study.free import MOST_RELAYS as MOST_FREE
 from tapplan.study.free import TAPS as FREE_TAPS
 from tapplan.study.logged import MOST_PLANS
+from tapplan.study.recording import LEAST_CHOSEN, LEAST_HELD_OUT, MOST_SAMPLES
 from tapplan.study.relaxing import TRIES
 from tapplan.study.request import request_of
 from tapplan.study.sensitivity import MOST as MOST_CHANGE
@@ -478,6 +480,8 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("logs", "the others go on, and the exit code is 2"): measured.others_go_on_and_the_code_is_2,
     ("logs", "chosen on the first two thirds of the time"): measured.two_thirds_are_chosen_on,
     ("logs", "what each of the first ten would have done on it"): lambda: MOST_PLANS == 10,
+    ("limits", "from the first 20 million samples of its logs"): lambda: MOST_SAMPLES == 20_000_000,
+    ("limits", "of less than three days is too short"): lambda: LEAST_CHOSEN + LEAST_HELD_OUT == 3 * DAY,
     ("limits", "0.01 V for the usual mains"): measured.volts_to_a_hundredth,
 }
 
@@ -495,6 +499,10 @@ SCENES = {
     ("limits", "up to some six relays that reads well"),
     ("notebook", "text is taken exactly"),
     ("logs", "among the workers of a Dask cluster"),
+    ("logs", "a made region of a thousand million samples, 32 sites"),
+    ("logs", "a thousand sites for 32 years of seconds"),
+    ("logs", "on 64 cores seven and a half minutes"),
+    ("logs", "in the repository measures it again"),
 }
 
 

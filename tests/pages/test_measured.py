@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -196,6 +198,7 @@ def test_several_logs_are_shown_together_and_one_over_time() -> None:
     worst = sorted(found.answer.sites or (), key=lambda one: -(one.outside_share or 0))
     assert column(part, "log", at) == [one.log for one in worst]
     assert "Not read: lost.csv: found nothing" in part.text
+    assert part.text.startswith("1 of the 3 logs are made up, not measured, and with them all sums.")
     wide = re.search(r'(?s)<svg [^>]*id="mains-wide".*?</svg>', text)
     assert wide is not None
     assert "made up" not in wide[0]
@@ -290,6 +293,16 @@ def test_logs_of_no_times_are_taken_with_a_step(tmp_path: Path, capsys: Any) -> 
     log.write_text("volts\n" + "\n".join(str(230 + at % 40) for at in range(400)) + "\n", encoding="utf-8")
     assert main(["report", RIDGE, "--log", str(log), "--step", "60"]) == 0
     assert "The log has no times of its own" in capsys.readouterr().out
+
+
+def test_a_page_without_logs_loads_nothing_that_reads_them() -> None:
+    code = (
+        "import sys; from tapplan.cli.main import main; "
+        f"main(['report', {RIDGE!r}, '--json']); "
+        "print([one for one in sys.modules if one.startswith(('tapplan.replay', 'pyarrow'))], file=sys.stderr)"
+    )
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stderr.strip() == "[]"
 
 
 def test_a_log_longer_than_its_samples_stands_for_the_last_step() -> None:

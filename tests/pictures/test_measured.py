@@ -283,6 +283,22 @@ def test_marks_are_round_few_and_in_order(begin: int, lasting: int, most: int, z
         assert marks.coarse[0].time == begin
 
 
+ROUND_S = {one * unit for unit in (1, 60) for one in (1, 2, 5, 10, 15, 30)} | {3600 * one for one in (1, 2, 3, 6, 12)}
+
+
+@given(st.integers(0, 4_000_000_000), st.floats(5, 86_400 * 4), st.integers(5, 20))
+def test_marks_of_the_clock_are_round_times_apart_and_none_is_left_out(begin: int, lasting: float, most: int) -> None:
+    over = TimeRange(begin * 1_000_000, begin * 1_000_000 + int(lasting * 1e6), Zone())
+    times = [one.time for one in time_marks(over, most).fine if ":" in one.told]
+    apart = {later - one for one, later in pairwise(times)}
+    assert len(apart) <= 1
+    for step in apart:
+        assert step / 1e6 in ROUND_S or step < 1_000_000
+        assert times[0] % step == 0
+        assert times[0] - step < over.begin
+        assert times[-1] + step > over.end
+
+
 @given(st.integers(1_500_000_000, 1_900_000_000), st.floats(0.1, 300), ZONES)
 def test_a_mark_stands_where_the_wall_says_it(begin: int, days: float, zone: str | None) -> None:
     """Each label is what a clock of that zone shows at that instant."""
@@ -354,6 +370,48 @@ def test_bars_are_as_high_as_the_time_at_their_volts() -> None:
     assert output[0][2] - output[0][3] == pytest.approx(standing.HIGH * 500 / 600, abs=0.1)
     wide = line[1][1] - line[1][0]
     assert line[2][0] - line[0][0] == pytest.approx(30 * wide, abs=0.2 + wide / 5)
+
+
+def label_x(root: ElementTree.Element, told: str) -> float:
+    return next(float(one.get("x", 0)) for one in root.iter(f"{SVG}text") if one.text == told)
+
+
+def test_bars_stand_at_their_volts_and_are_as_high_as_the_axis_says() -> None:
+    rows = rows_of({180: (100, 0), 200: (200, 500), 240: (700, 500)})
+    drawing = standing_picture(rows, stage("ridge-dispensary").design)
+    root = parsed(drawing)
+    line, output = bars_of(root)
+    for volts, bar in zip((180, 200, 240), line, strict=True):
+        assert bar[0] == pytest.approx(label_x(root, str(volts)), abs=0.06)
+    percents = [one for one in root.iter(f"{SVG}text") if (one.text or "").endswith(" %")]
+    for one in percents:
+        share, y = float((one.text or "").removesuffix(" %")) / 100, float(one.get("y", 0)) - 4
+        base, top = min((bar for bar in (line[2], output[1]) if bar[2] > y), key=lambda bar: bar[2])[2:]
+        most = 0.7 if base == line[2][2] else 0.5
+        assert (base - y) / (base - top) == pytest.approx(share / most, abs=0.01)
+    assert len(percents) >= 4
+    assert drawing.height > max(float(one.get("y", 0)) for one in root.iter(f"{SVG}text")) + 3
+    assert "V, a bar each 1 V" in texts(root)
+    assert (
+        standing.LEFT <= min(bar[0] for bar in line) < max(bar[1] for bar in line) <= drawing.width - standing.RIGHT
+    )
+
+
+def test_bars_of_small_volts_keep_their_places() -> None:
+    rows = [
+        VoltsTime(from_v=at / 10, to_v=(at + 1) / 10, line_s=Fraction(1), output_s=Fraction(1))
+        for at in range(2000, 2150)
+    ]
+    root = parsed(standing_picture(rows, stage("ridge-dispensary").design))
+    line, _ = bars_of(root)
+    assert len(line) == 75
+    assert "V, a bar each 0.2 V" in texts(root)
+    assert line[0][0] == pytest.approx(label_x(root, "200"), abs=0.06)
+
+
+def test_all_that_stood_is_on_the_picture() -> None:
+    line, _ = bars_of(parsed(standing_picture(rows_of({0: (9, 9), 400: (9, 9)}), stage("ridge-dispensary").design)))
+    assert standing.LEFT < line[0][0] < line[1][1] < standing.WIDTH - standing.RIGHT
 
 
 def test_many_volts_share_bars_and_no_time_is_lost() -> None:

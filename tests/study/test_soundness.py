@@ -6,13 +6,16 @@ from dataclasses import replace
 from fractions import Fraction
 from math import pi, sqrt
 
+import pytest
+
+from tapplan.checks.judgement import judged
 from tapplan.checks.review import review_of
 from tapplan.checks.rules import findings
 from tapplan.control.table import control_table
 from tapplan.control.thresholds import Handover
 from tapplan.design.file import load, parse
 from tapplan.study.handovers import Thresholds, restated
-from tapplan.study.soundness import Keeping, Soundness, keeping, written_table
+from tapplan.study.soundness import Keeping, Soundness, _last, keeping, written_table
 from tests.examples import ROOT
 from tests.study.handed import TwoBands
 
@@ -105,6 +108,30 @@ def test_what_is_judged_is_no_worse_where_nothing_new_is_wrong() -> None:
         {"warned": frozenset({"v"})},
     ):
         assert not replace(before, **worse).no_worse(before)
+
+
+@pytest.mark.parametrize("name", ["hostel-review", "ridge-dispensary", "harbour-crane"])
+def test_what_is_kept_is_the_verdict_in_codes_and_places(name: str) -> None:
+    reviewed = review_of(control_table(load(ROOT / "designs" / f"{name}.toml")))
+    found, verdict = keeping(reviewed), judged(reviewed)
+    every = [*verdict.findings, *(one.finding for one in verdict.accepted)]
+    by_severity = {word: [one for one in every if one.severity == word] for word in ("fault", "warning")}
+    assert found.held == {one.code for one in verdict.promises} - {one.code for one in by_severity["fault"]}
+    assert set(found.faults) == {f"{one.code} {one.where}" for one in by_severity["fault"]}
+    assert found.warned == {one.code for one in by_severity["warning"]} - {"thin-hysteresis"}
+    assert found.margin == min(one.margin for one in verdict.promises if one.margin is not None)
+
+
+def test_thin_hysteresis_is_known_by_its_place_alone() -> None:
+    proof = sound_of(replace(ONE, hysteresis=F(4)).whole)
+    assert proof.before.thin == {'bands "boost" and "direct"'}
+    assert "thin-hysteresis" not in proof.before.warned
+
+
+def test_the_last_good_place_is_found_by_halving() -> None:
+    for count in range(1, 12):
+        for last in range(count):
+            assert _last(count, lambda place, last=last: place <= last) == last
 
 
 def test_a_review_is_made_once_for_each_thresholds() -> None:

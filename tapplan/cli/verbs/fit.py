@@ -20,6 +20,7 @@ from tapplan.cli.values import pick, seconds, span_s
 from tapplan.cli.watching import Watch, watched
 from tapplan.design.file import Asked, load_request, parse, read_text
 from tapplan.design.model import OBJECTIVES, Design
+from tapplan.design.objection import escaped
 from tapplan.errors import OutputError, UsageError
 from tapplan.rating.built import built_table
 from tapplan.replay.zone import Zone
@@ -154,12 +155,8 @@ class _Picked:
 
     def refined(self, found: Refinement) -> _Picked:
         """The same with the thresholds to be used."""
-        log, bands = refined_figures(found).log, restated(found.table).bands
-        note = (
-            f"thresholds refined on {log}"
-            if found.kept
-            else f"thresholds as placed: those refined on {log} were no better"
-        )
+        log, bands = escaped(refined_figures(found).log), restated(found.table).bands
+        note = f"thresholds refined on {log}" if found.kept else f"thresholds as placed, not refined on {log}"
         return replace(self, design=replace(self.design, bands=bands), notes=(note,))
 
 
