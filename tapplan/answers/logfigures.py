@@ -152,6 +152,7 @@ def _histogram(line: VoltSpread, output: VoltSpread, grain: Grain) -> tuple[Volt
             to_v=(at + 1) * width,
             line_s=_seconds(into.get(at, 0)),
             output_s=_seconds(out.get(at, 0)),
+            line_mean_v=line.middle(at * width, (at + 1) * width),
         )
         for at in sorted(into.keys() | out.keys())
     )

@@ -62,6 +62,7 @@ class VoltsTime:
     to_v: Annotated[float, measured("to", "V", digits=0)]
     line_s: Annotated[Fraction, number("line", "s", digits=0)]
     output_s: Annotated[Fraction, number("output", "s", digits=0)]
+    line_mean_v: Annotated[float | None, measured()] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -257,9 +257,9 @@ def _told(figures: LogFigures) -> tuple[str, ...]:
 def spread_lines(answer: LogFigures) -> str:
     """How long the mains stood where, as lines of volts and seconds that `fit --weights` reads."""
     lines = [
-        f"# {answer.log}: volts of the mains, to the middle of a bin, and seconds; {answer.first} to {answer.last}"
+        f"# {answer.log}: volts of the mains, the mean of each bin, and seconds; {answer.first} to {answer.last}"
     ]
     lines += [f"# made up: {answer.made}"] if answer.made else []
-    middles = [((one.from_v + one.to_v) / 2, one.line_s) for one in answer.histogram if one.line_s]
-    lines += [f"{middle:g}, {float(lasting):g}" for middle, lasting in middles]
+    means = [(one.line_mean_v, one.line_s) for one in answer.histogram if one.line_mean_v is not None]
+    lines += [f"{mean:.4f}, {float(lasting):.6f}" for mean, lasting in means]
     return "\n".join(lines) + "\n"

@@ -202,9 +202,12 @@ def broken(stretch: Stretch, gap: int) -> Stretch:
 
 
 def between(end: Stretch, front: Stretch) -> Stretch:
-    """From the last sample of what came before to the first of what comes."""
+    """From the last sample of what came before to the first of what comes, which only ends it.
+
+    In the stored kind of the former: in another its decimal would be another.
+    """
     times = np.concatenate([end.times, front.times[:1]])
-    return Stretch(times, np.concatenate([end.readings, front.readings[:1]]), NO_BREAKS)
+    return Stretch(times, end.readings.repeat(2), NO_BREAKS)
 
 
 class LogCourse:

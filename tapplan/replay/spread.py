@@ -45,6 +45,12 @@ class VoltSpread:
         total = int(self.lasting.sum())
         return float((np.abs(self.volts - nominal_v) * self.lasting).sum() / total) if total else None
 
+    def middle(self, low: float, high: float) -> float | None:
+        """The mean over the time between two voltages, the first included; None where there was none."""
+        inside = (self.volts >= low - 1e-9) & (self.volts < high - 1e-9)
+        total = int(self.lasting[inside].sum())
+        return float((self.volts[inside] * self.lasting[inside]).sum() / total) if total else None
+
     def bins(self, width: float) -> dict[int, int]:
         """The microseconds between whole multiples of a width, by the lower one's number; empty ones left out."""
         places = np.floor(self.volts / width + 1e-9).astype(np.int64)

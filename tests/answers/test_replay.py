@@ -206,7 +206,7 @@ def test_a_log_of_other_mains_is_told() -> None:
     assert not any("another unit" in told for told in answered([(0, 230), (SECOND, 231)]).told)
 
 
-def test_the_spread_is_lines_that_fit_reads(household: Replay, tmp_path: Path) -> None:
+def test_the_spread_is_lines_that_fit_reads(household: Replay, series: Any, tmp_path: Path) -> None:
     from tapplan.exact import Span
     from tapplan.study.weights import load_weights
 
@@ -214,6 +214,8 @@ def test_the_spread_is_lines_that_fit_reads(household: Replay, tmp_path: Path) -
     path.write_text(spread_lines(household))
     weights = load_weights(str(path), Span(Fraction(160), Fraction(290)))
     assert sum(one.counts for one in weights) == household.observed_s
+    mean = sum(float(one.volts * one.counts) for one in weights) / float(household.observed_s)
+    assert mean == pytest.approx(float(series.mean()), abs=1e-3)
 
 
 def test_the_json_has_the_keys_of_the_contract(household: Replay) -> None:

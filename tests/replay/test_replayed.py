@@ -12,9 +12,11 @@ import numpy as np
 import pytest
 
 from tapplan.errors import UsageError
+from tapplan.logs.samples import Chunk
 from tapplan.replay.engines import NUMPY, Backend, compiled
+from tests.examples import ROOT
 from tests.outside import replay as outside
-from tests.replay.against import Both, Figures, Listed, drawn
+from tests.replay.against import Both, Figures, Listed, both_of, drawn
 
 ENGINES = ["numpy", pytest.param("compiled", marks=pytest.mark.skipif(not find_spec("numba"), reason="an extra"))]
 
@@ -74,3 +76,19 @@ def test_a_log_gives_what_the_plain_loop_gives_however_it_is_cut(name: str) -> N
     assert told["intervals"] > 40
     assert told["outside"] > 150
     assert told["standstills"] > 0
+
+
+def test_a_log_whose_stored_kind_changes_keeps_its_decimals() -> None:
+    """The last short 230.1 before long numbers stands as 230.1, at the end of a hold that is written so."""
+    text = (ROOT / "designs" / "ridge-dispensary.toml").read_text(encoding="utf-8").replace("214, 245", "214, 245.1")
+    both = both_of(text)
+    assert both is not None
+
+    class Mixed(Listed):
+        def chunks(self) -> Iterator[Chunk]:
+            yield Chunk(np.array([0, 1_000_000]), np.array([230, 245.1], np.float32))
+            yield Chunk(np.array([2_000_000]), np.array([245.1], np.float64))
+
+    found = both.found(both.run(Mixed([(0, Fraction(0))])))
+    assert found.us["direct"] == 3_000_000
+    assert found.met == {}
