@@ -12,6 +12,7 @@ import numpy as np
 from tapplan.arrays import Micros, Wholes
 from tapplan.replay.clock import DAY, HOUR, SECOND
 
+QUARTER = HOUR // 4
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -45,13 +46,13 @@ class Zone:
         return int(wall.timestamp()) * SECOND
 
     def _shifts(self, begin: int, end: int) -> _Shifts:
-        """The shifts of the wall's clock from one time to another; it changes on a whole hour."""
+        """The shifts of the wall's clock from one time to another; it changes on a quarter of an hour."""
         days = [day * DAY for day in range(begin // DAY, end // DAY + 2)]
         since, by = [days[0]], [self._shift(days[0])]
         for day in days[1:]:
             if self._shift(day) != by[-1]:
-                hours = range(day - DAY + HOUR, day + HOUR, HOUR)
-                since.append(next(hour for hour in hours if self._shift(hour) != by[-1]))
+                times = range(day - DAY + QUARTER, day + QUARTER, QUARTER)
+                since.append(next(time for time in times if self._shift(time) != by[-1]))
                 by.append(self._shift(since[-1]))
         return _Shifts(np.array(since, np.int64), np.array(by, np.int64))
 

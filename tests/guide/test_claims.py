@@ -502,7 +502,6 @@ SCENES = {
     ("logs", "a made region of a thousand million samples, 32 sites"),
     ("logs", "a thousand sites for 32 years of seconds"),
     ("logs", "on 64 cores seven and a half minutes"),
-    ("logs", "in the repository measures it again"),
 }
 
 

@@ -12,7 +12,15 @@ import pytest
 from tapplan.replay.clock import DAY, HOUR, SECOND
 from tapplan.replay.zone import Zone
 
-ZONES = ("Europe/Paris", "America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe", "Africa/Cairo", "UTC")
+ZONES = (
+    "Europe/Paris",
+    "America/New_York",
+    "Asia/Kathmandu",
+    "Australia/Lord_Howe",
+    "Africa/Cairo",
+    "America/St_Johns",
+    "UTC",
+)
 
 
 @pytest.mark.parametrize("name", ZONES)
@@ -46,3 +54,11 @@ def test_without_a_zone_the_log_s_own_clock_counts() -> None:
     times = np.array([5, DAY, 2 * DAY + 7])
     assert Zone().local(times) is times
     assert Zone().midnights(5, 2 * DAY + 7).tolist() == [DAY, 2 * DAY]
+
+
+def test_a_clock_may_change_at_half_past_in_utc() -> None:
+    """St John's went to summer time at 05:30 UTC on 2021-03-14."""
+    change = int(datetime(2021, 3, 14, 5, 30, tzinfo=UTC).timestamp()) * SECOND
+    times = np.array([change - DAY, change - SECOND, change, change + 20 * 60 * SECOND, change + DAY])
+    shifts = (Zone("America/St_Johns").local(times) - times) / HOUR
+    assert shifts.tolist() == [-3.5, -3.5, -2.5, -2.5, -2.5]
