@@ -14,11 +14,13 @@ from tapplan.arrays import Floats, Mask, Micros, Wholes
 from tapplan.logs.cleaned import CODES, Codes
 from tapplan.logs.conversion import converted
 from tapplan.logs.samples import Readings, RowFault
+from tapplan.logs.spacing import Spacing, spacing
 from tapplan.logs.stamps import END_US, FIRST_US, PLACES, Clock, Counted, micros
 from tapplan.logs.volts import Numerals, fault_of, floats
 
 LARGEST_EXACT = 2**53  # whole numbers up to it are float64
 MOST_PLACES = 22  # powers of ten up to it are float64 too, so that one division rounds once
+TOO_FAR = 2**63  # a sum of distances that may be one of numbers that have gone round
 DAY_US = 86_400_000_000
 
 
@@ -36,11 +38,15 @@ class ArrowKind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class TimeValues:
-    """The times of some rows; where a code is not 0 there is none. `local`: of a clock whose zone is not told."""
+    """The times of some rows; where a code is not 0 there is none. `local`: of a clock whose zone is not told.
+
+    `spacing` is theirs, where it is known.
+    """
 
     times: Micros
     codes: Codes
     local: bool
+    spacing: Spacing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +78,10 @@ def times_of(array: Any, clock: Clock | None) -> TimeValues:
     """The times of a column; `clock` is that of plain numbers and texts, None where their type says all."""
     array, kind = _decoded(array), kind_of(array.type)
     if clock is None or kind in (ArrowKind.STAMP, ArrowKind.DAY):
-        local, factor, whole = kind is ArrowKind.DAY or array.type.tz is None, _typed_us(array.type), _whole(array)
-        if not array.null_count and _within(whole, factor):
-            return TimeValues(_in_us(whole, factor), _no_faults(len(array)), local)
-        codes = _nulls(array, RowFault.NO_TIME)
-        return TimeValues(_scaled(whole, factor, codes), codes, local)
-    codes = _nulls(array, RowFault.NO_TIME)
+        return _whole_times(array, _typed_us(array.type), local=kind is ArrowKind.DAY or array.type.tz is None)
     if isinstance(clock, Counted) and kind is ArrowKind.WHOLE:
-        return TimeValues(_scaled(_whole(array), Fraction(10) ** PLACES[clock.unit], codes), codes, False)
+        return _whole_times(array, Fraction(10) ** PLACES[clock.unit], local=False)
+    codes = _nulls(array, RowFault.NO_TIME)
     if isinstance(clock, Counted) and kind is ArrowKind.FLOAT:
         return TimeValues(_rounded(_stored(array), 10.0 ** PLACES[clock.unit], codes), codes, False)
     found = converted(texts_of(array), lambda cells: micros(cells, clock))
@@ -87,6 +89,25 @@ def times_of(array: Any, clock: Clock | None) -> TimeValues:
     return TimeValues(
         found.values.astype(np.int64, copy=False), codes, not isinstance(clock, Counted) and not clock.zoned
     )
+
+
+def _whole_times(array: Any, factor: Fraction, *, local: bool) -> TimeValues:
+    """Whole numbers as times; of such as rise, the first and the last tell whether all lie in the years 1 to 9999."""
+    whole = _whole(array)
+    found = None if array.null_count else _rising(whole)
+    if not array.null_count and _within(whole if found is None else whole[[0, -1]], factor):
+        known = found.times(factor.numerator) if found is not None and factor.denominator == 1 else None
+        return TimeValues(_in_us(whole, factor), _no_faults(len(array)), local, known)
+    codes = _nulls(array, RowFault.NO_TIME)
+    return TimeValues(_scaled(whole, factor, codes), codes, local)
+
+
+def _rising(whole: Any) -> Spacing | None:
+    """The spacing of whole numbers that rise strictly; None where they do not, or it is not worth a look."""
+    if whole.dtype != np.int64 or len(whole) < 2:
+        return None
+    found = spacing(whole)
+    return found if found.least > 0 and found.most * len(whole) < TOO_FAR else None
 
 
 def volts_of(array: Any, numerals: Numerals) -> VoltValues:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from math import nextafter
+from math import copysign, nextafter
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from tapplan.arrays import Micros
 from tapplan.logs.samples import MOST_TOLD, BadRow, BadRows, Chunk, Readings, RowFault
+from tapplan.logs.spacing import Spacing
 from tapplan.logs.told import found, listed, refusal
 from tapplan.logs.zones import in_utc
 
@@ -25,6 +26,7 @@ FAULTS = (None, *RowFault)  # what the codes of a block stand for
 CODES = {fault: code for code, fault in enumerate(FAULTS) if fault}
 OF_TIME = (RowFault.NO_TIME, RowFault.SAME_TIME, RowFault.BACKWARDS)  # what is wrong is the row's time
 Codes = NDArray[np.uint8]
+WHOLE_OF = {"<f4": np.uint32, "<f8": np.uint64}  # kinds of numbers, and the whole numbers their bits are
 BEFORE_ALL = np.iinfo(np.int64).min
 
 
@@ -35,7 +37,7 @@ class Block:
     `rows` are their numbers in the file; `codes` say by `FAULTS` what is already known to be wrong with each, 0
     nothing. `cell` gives what a row has, for a message: its time or its volts, by the fault. `local` times are those
     of a clock whose zone the file does not tell. In a log without times `times` mean nothing. `upto`: how many bytes
-    of the file are read so far.
+    of the file are read so far. `spacing` is that of its times, where it is known.
     """
 
     file: str
@@ -46,6 +48,7 @@ class Block:
     cell: Callable[[int, RowFault], str]
     local: bool = False
     upto: int = 0
+    spacing: Spacing | None = None
 
 
 @dataclass(slots=True)
@@ -72,8 +75,9 @@ class Cleaning:
             LogError: their times are of another kind than those before.
         """
         if self._is_plain(block):
-            self._remember(block, Chunk(block.times, block.readings), len(block.times) - 1)
-            return Chunk(block.times, block.readings)
+            plain = Chunk(block.times, block.readings, spacing=block.spacing)
+            self._remember(block, plain, len(block.times) - 1)
+            return plain
         codes = block.codes.copy()
         _mark_numbers(block.readings, codes, MOST_V / self.scale)
         times = self._times(block, codes)
@@ -82,7 +86,8 @@ class Cleaning:
             good = np.flatnonzero(codes == 0)
             chunk = Chunk(times[good], block.readings[good], _told(block, codes))
         else:
-            good, chunk = np.arange(0), Chunk(times, block.readings)
+            known = block.spacing if times is block.times else None
+            good, chunk = np.arange(0), Chunk(times, block.readings, spacing=known)
         self._remember(block, chunk, int(good[-1]) if len(good) else len(times) - 1)
         return chunk
 
@@ -93,7 +98,7 @@ class Cleaning:
         return (
             not block.codes.any()
             and _all_volts(block.readings, MOST_V / self.scale)
-            and _in_order(block.times, BEFORE_ALL if self.last is None else self.last)
+            and _follows(block, BEFORE_ALL if self.last is None else self.last)
         )
 
     def check_end(self, name: str) -> None:
@@ -154,7 +159,25 @@ def _mark_numbers(readings: Readings, codes: Codes, most: Fraction) -> None:
 
 
 def _all_volts(readings: Readings, most: Fraction) -> bool:
-    return not len(readings) or bool(0 <= readings.min().item() <= readings.max().item() <= most)  # not with a nan
+    if not len(readings) or _all_by_bits(readings, most):
+        return True
+    return bool(0 <= readings.min().item() <= readings.max().item() <= most)  # not with a nan
+
+
+def _all_by_bits(readings: Readings, most: Fraction) -> bool:
+    """Whether one look shows it: bits of numbers, taken as whole numbers, stand in order, those with a sign above."""
+    whole = WHOLE_OF.get(readings.dtype.str)
+    if whole is None or not readings.flags.c_contiguous:
+        return False
+    last = readings.view(whole).max().view(readings.dtype).item()
+    return bool(copysign(1, last) > 0 and last <= most)  # not where it is a nan
+
+
+def _follows(block: Block, last: int) -> bool:
+    """Whether times rise, and the first of them lies after the last good one."""
+    if block.spacing is None:
+        return _in_order(block.times, last)
+    return block.spacing.least > 0 and int(block.times[0]) > last
 
 
 def _in_order(times: Micros, last: int) -> bool:

@@ -12,7 +12,7 @@ Hours of the day are those of the written clock, which is UTC.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import Enum, IntEnum
 from fractions import Fraction
@@ -24,7 +24,7 @@ from numpy.random import PCG64, Generator, SeedSequence
 
 from tapplan.arrays import Floats, Mask, Micros, Wholes
 from tapplan.errors import UsageError
-from tapplan.logs.samples import MOST_TOLD, BadRow, BadRows, Chunk, RowFault
+from tapplan.logs.samples import RowFault
 from tapplan.logs.scenarios import (
     APPLIANCES,
     DAY_US,
@@ -497,37 +497,3 @@ def _mistimed(times: Micros, spoilt: Wholes, step_us: int) -> Micros:
         places = np.flatnonzero(spoilt == 1 + SPOILT.index(how))
         written[places] = times[places - 1] - back
     return written
-
-
-# --- as a log ---
-
-
-@dataclass(frozen=True, slots=True)
-class MadeLog:
-    """A trace as a log that no file has to hold: stored readings are whole counts of 10^-digits volts, so exact."""
-
-    recipe: Recipe
-    name: str = ""
-    scale: Fraction = field(init=False)
-    made: str | None = field(init=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "scale", Fraction(1, 10**self.recipe.digits))
-        object.__setattr__(self, "made", told(self.recipe))
-        object.__setattr__(self, "name", self.name or f"{self.recipe.kind}-{self.recipe.seed}")
-
-    def chunks(self) -> Iterator[Chunk]:
-        """The samples in order; rows are counted from 1."""
-        before = 0
-        for rows in blocks(self.recipe):
-            good = rows.where(rows.good)
-            yield Chunk(good.times, good.counts, self._bad(rows, before))
-            before += len(rows)
-
-    def _bad(self, rows: MadeRows, before: int) -> BadRows:
-        places = np.flatnonzero(rows.spoilt)
-        kinds = [SPOILT[which - 1] for which in rows.spoilt[places].tolist()]
-        counts = {fault: sum(kind.fault is fault for kind in kinds) for fault in RowFault}
-        first = zip(places[:MOST_TOLD].tolist(), kinds, strict=False)
-        named = tuple(BadRow(self.name, before + place + 1, kind.fault, kind.words) for place, kind in first)
-        return BadRows({fault: many for fault, many in counts.items() if many}, named)

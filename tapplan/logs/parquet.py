@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +11,7 @@ import numpy as np
 
 from tapplan.design.objection import escaped
 from tapplan.errors import LogError
+from tapplan.logs.ahead import ahead
 from tapplan.logs.arrow import ArrowKind, TimeValues, VoltValues, kind_of, texts_of, times_of, volts_of
 from tapplan.logs.choice import LogColumn, Look, chosen, epoch_named
 from tapplan.logs.cleaned import OF_TIME, Block
@@ -72,7 +72,9 @@ class ParquetPart:
             count = max(file.metadata.num_rows, 1)
             wanted = range(self.groups) if groups is None else groups
             first = 1 + sum(file.metadata.row_group(before).num_rows for before in range(wanted.start))
-            for batch in _ahead(file.iter_batches(batch_size=size, row_groups=[*wanted], columns=columns)):
+            # One thread reads: with more, those that work on what is read have to wait for a core.
+            batches = file.iter_batches(batch_size=size, row_groups=[*wanted], columns=columns, use_threads=False)
+            for batch in ahead(batches):
                 upto = size_on_disk * (first - 1 + batch.num_rows) // count
                 yield self._block(batch, clock, first, upto)
                 first += batch.num_rows
@@ -88,7 +90,8 @@ class ParquetPart:
         codes = np.where(times.codes, times.codes, volts.codes) if times.codes.any() else volts.codes
         cells = _Values(batch, self.times, self.volts, times, volts)
         rows = range(first, first + batch.num_rows)
-        return Block(self.file, rows, times.times, volts.readings, codes, cells.told, times.local, upto)
+        known = times.spacing
+        return Block(self.file, rows, times.times, volts.readings, codes, cells.told, times.local, upto, known)
 
 
 def parquet_part(file: str, form: LogForm) -> ParquetPart:
@@ -141,15 +144,6 @@ def _file(path: str) -> Iterator[Any]:
                 yield file
     except (pyarrow.ArrowException, OSError) as error:
         raise unreadable(path, error) from error
-
-
-def _ahead(batches: Iterator[Any]) -> Iterator[Any]:
-    """The same batches, each read while the one before is worked on."""
-    with ThreadPoolExecutor(1) as reader:
-        waiting = reader.submit(next, batches, None)
-        while (batch := waiting.result()) is not None:
-            waiting = reader.submit(next, batches, None)
-            yield batch
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tapplan.arrays import Micros
+from tapplan.logs.spacing import Spacing
 
 Readings = NDArray[np.floating[Any]] | NDArray[np.integer[Any]]
 MOST_TOLD = 20  # bad rows told one by one; all are counted
@@ -68,11 +69,13 @@ class Chunk:
     `times`: whole microseconds since 1970-01-01 UTC, or, in a log without a zone, since that day on its own clock;
     they rise strictly, over the chunks of a log too. `readings` are as the file stores them, finite, none below 0;
     times the log's scale they are volts. `bad` are the rows left out among or after these, before the next chunk's.
+    `spacing` is that of these times, where reading them has shown it.
     """
 
     times: Micros
     readings: Readings
     bad: BadRows = BadRows()
+    spacing: Spacing | None = None
 
 
 class Log(Protocol):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
 
-from tapplan.arrays import Micros, Squares, Wholes
+from tapplan.arrays import Mask, Squares, Wholes
 from tapplan.replay.clock import DAY, HOUR
 from tapplan.replay.course import Pieces, Stretch
 from tapplan.replay.profile import Profile
@@ -54,20 +53,28 @@ def _segments(tally: Tally, account: Account) -> None:
         tally.day(number).add(found)
 
 
-def _heads(ordered: Wholes) -> Wholes:
-    """Where numbers that never fall begin to be others."""
-    return np.flatnonzero(np.concatenate([[True], ordered[1:] != ordered[:-1]]))
+def _new(numbers: Wholes) -> Mask:
+    """Which of some numbers are others than the one before."""
+    new = np.ones(len(numbers), np.bool_)
+    np.not_equal(numbers[1:], numbers[:-1], out=new[1:])
+    return new
+
+
+def _heads(numbers: Wholes) -> Wholes:
+    """Where numbers begin to be others."""
+    return np.flatnonzero(_new(numbers))
 
 
 def _intervals(tally: Tally, account: Account) -> None:
     """The first and the last interval may go on in another stretch; those between are judged at once."""
     parts = account.parts
-    heads = _heads(parts.intervals)
+    new = _new(parts.intervals)
+    heads = np.flatnonzero(new)
     numbers, days = parts.intervals[heads], parts.days[heads]
     covered = np.add.reduceat(parts.lengths, heads)
     squares = np.zeros((len(numbers), tally.standings), np.uint64)
-    at = np.repeat(np.arange(len(heads)), np.diff(np.append(heads, len(parts.intervals))))
-    np.add.at(squares, (at, parts.standings), account.profile.squares)
+    places = (np.cumsum(new) - 1) * tally.standings + parts.standings
+    np.add.at(squares.reshape(-1), places, account.profile.squares)
     ends = {0, len(numbers) - 1}
     tally.meet(
         {
@@ -133,17 +140,21 @@ def _changes(tally: Tally, account: Account) -> None:
     places = np.flatnonzero(pieces.standings[1:] != pieces.standings[:-1]) + 1
     if not len(places):
         return
-    before, after, times = pieces.standings[places - 1], pieces.standings[places], pieces.times[places]
-    volts = grains(account.stretch.readings[_samples_at(account.stretch, times)], account.factor)
-    np.add.at(tally.changes, (before, after), 1)
-    np.minimum.at(tally.change_least, (before, after), volts)
-    np.maximum.at(tally.change_most, (before, after), volts)
-    local = account.zone.local(times)
-    np.add.at(tally.by_hour, local // HOUR % 24, 1)
-    tally.hours.update((local // HOUR).tolist())
-    for number, many in Counter((local // DAY).tolist()).items():
+    kinds, times = pieces.standings[places - 1] * tally.standings + pieces.standings[places], pieces.times[places]
+    volts = grains(account.stretch.readings[account.stretch.begun(times)], account.factor)
+    np.add.at(tally.changes.reshape(-1), kinds, 1)
+    np.minimum.at(tally.change_least.reshape(-1), kinds, volts)
+    np.maximum.at(tally.change_most.reshape(-1), kinds, volts)
+    _changes_by_hour(tally, account.zone.local(times) // HOUR)
+
+
+def _changes_by_hour(tally: Tally, hours: Wholes) -> None:
+    """Changes by the local hour of each; where a clock is put back, hours come again."""
+    heads = _heads(hours)
+    numbers, counts = hours[heads], np.diff(np.append(heads, len(hours)))
+    np.add.at(tally.by_hour, numbers % 24, counts)
+    for number, many in zip(numbers.tolist(), counts.tolist(), strict=True):
+        tally.hours[number] += many
+    days = _heads(numbers // 24)
+    for number, many in zip((numbers[days] // 24).tolist(), np.add.reduceat(counts, days).tolist(), strict=True):
         tally.day(number).changes += many
-
-
-def _samples_at(stretch: Stretch, times: Micros) -> Wholes:
-    return np.searchsorted(stretch.times, times, side="right") - 1

@@ -41,6 +41,20 @@ class Stretch:
     breaks: Wholes
     step: int = 0
 
+    def begun(self, at: Micros) -> Wholes:
+        """The last sample that has begun at each of some times, none of them before the first."""
+        if self.step:
+            found: Wholes = np.minimum((at - self.times[0]) // self.step, len(self.times) - 1)
+            return found
+        return np.searchsorted(self.times, at, side="right") - 1
+
+    def before(self, at: Micros) -> Wholes:
+        """The last sample that begins before each of some times, none of them after the last; -1 at the first."""
+        if self.step:
+            found: Wholes = (at - self.times[0] - 1) // self.step
+            return found
+        return np.searchsorted(self.times, at, side="left") - 1
+
 
 @dataclass(frozen=True, slots=True)
 class CarriedOn:
@@ -164,8 +178,9 @@ def followed(engine: Engine, cells: ReadingCells, stretch: Stretch, start: Carri
     times, breaks = engine.listed(stretch.times), engine.listed(stretch.breaks)
     carry = np.array([start.standing, start.pending, start.busy, 0, stretch.times[0], -1], np.int64)
     parts: list[Pieces] = []
+    size = min(PIECES, 4 * (len(times) + len(cells.answers)))  # enough for every standing at one instant
     while carry[SAMPLE] < len(stretch.times) - 1:
-        room = Pieces(np.empty(PIECES, np.int64), np.empty(PIECES, np.int64), np.empty(PIECES, np.bool_))
+        room = Pieces(np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.bool_))
         taken = (engine.listed(room.times), engine.listed(room.standings), engine.listed(room.outside))
         count = engine.follow(seen, times, breaks, law, carry, taken)
         if count == STUCK:

@@ -10,7 +10,6 @@ from tapplan.arrays import Micros
 from tapplan.replay.course import Engine, Stretch
 from tapplan.replay.profile import Profile, profile
 from tapplan.replay.segments import Segments
-from tapplan.replay.steps import Spacing, spacing
 from tapplan.replay.stretches import PYTHON
 
 LONG = 4_000_000  # samples; numpy passes over them in about the time in which the compiled engine is loaded
@@ -20,14 +19,13 @@ Profiler = Callable[[Stretch, float, Segments, Micros], Profile]
 
 @dataclass(frozen=True)
 class Backend:
-    """How a stretch is followed, how its readings are profiled, and how its times are looked at."""
+    """How a stretch is followed, and how its readings are profiled."""
 
     course: Engine
     profile: Profiler
-    spacing: Callable[[Micros], Spacing]
 
 
-NUMPY = Backend(PYTHON, profile, spacing)
+NUMPY = Backend(PYTHON, profile)
 
 
 def compiled() -> Backend:
@@ -38,7 +36,7 @@ def compiled() -> Backend:
     """
     from tapplan.replay import kernel  # loads a compiler
 
-    return Backend(kernel.COMPILED, kernel.profile, kernel.spacing)
+    return Backend(kernel.COMPILED, kernel.profile)
 
 
 class Engines:

@@ -21,7 +21,6 @@ from tapplan.replay.cells import ReadingCells
 from tapplan.replay.course import Engine, Stretch, follow
 from tapplan.replay.profile import Profile
 from tapplan.replay.segments import Segments
-from tapplan.replay.steps import Spacing
 from tapplan.replay.volts import GRAINS
 
 BLOCK = 64
@@ -113,10 +112,10 @@ def _one(reading: Any, factor: Any) -> Any:
 
 
 @njit(nogil=True, cache=True)
-def _alike(readings: Any, factor: Any, counts: Any, found: Any) -> Any:
-    """Counts readings that stand for one step each; the sum of their squares, and in `found` least and most."""
-    grains, total = np.empty(PART, np.int32), np.int64(0)
-    low, high = np.int32(found[0]), np.int32(found[1])
+def _alike(readings: Any, factor: Any, counts: Any, room: Any) -> Any:
+    """Counts readings that stand for one step each; the sum of their squares; least and most into `room`."""
+    found, grains = room
+    total, low, high = np.int64(0), np.int32(found[0]), np.int32(found[1])
     for begin in range(0, len(readings), PART):
         part = readings[begin : begin + PART]
         for k in range(len(part)):  # three loops, of which the first two go several readings at a time
@@ -131,6 +130,12 @@ def _alike(readings: Any, factor: Any, counts: Any, found: Any) -> Any:
 
 
 @njit(nogil=True, cache=True)
+def _begun(times: Any, step: Any, sample: Any) -> Any:
+    """When a sample begins; looked up, which is slow far from the last look, only where steps differ."""
+    return times[0] + step * sample if step > 0 else times[sample]
+
+
+@njit(nogil=True, cache=True)
 def _pass(seen: Any, step: Any, parts: Any, lasting: Any, counts: Any, found: Any) -> None:
     """Every segment: its first and last sample for as long as each is in it, those between for their whole time."""
     times, readings, factor = seen
@@ -138,44 +143,29 @@ def _pass(seen: Any, step: Any, parts: Any, lasting: Any, counts: Any, found: An
     squares, least, most = found
     reach = np.empty((lasting.shape[0], 2), np.int64)
     reach[:, 0], reach[:, 1] = GRAINS, -1
-    both = np.empty(2, np.int64)
+    both, grains = np.empty(2, np.int64), np.empty(PART, np.int32)
     for at in range(len(begins)):
         number, first, last, begin = standings[at], firsts[at], lasts[at], begins[at]
         own, total = lasting[number], np.uint64(0)
         both[0], both[1] = GRAINS, -1
         if step > 0 and last > first + 1:
-            total = np.uint64(_alike(readings[first + 1 : last], factor, counts[number], both)) * np.uint64(step)
+            between = _alike(readings[first + 1 : last], factor, counts[number], (both, grains))
+            total = np.uint64(between) * np.uint64(step)
             reach[number, 0], reach[number, 1] = min(reach[number, 0], both[0]), max(reach[number, 1], both[1])
         sample = first
         while sample <= last:
             grain = np.int64(_one(readings[sample], factor))
-            stood = (ends[at] if sample == last else times[sample + 1]) - begin
+            stood = (ends[at] if sample == last else _begun(times, step, sample + 1)) - begin
             own[grain] += stood
             total += np.uint64(grain * grain) * np.uint64(stood)
             both[0], both[1] = min(both[0], grain), max(both[1], grain)
             sample = last if step > 0 and sample < last else sample + 1
-            begin = times[sample] if sample <= last else begin
+            begin = _begun(times, step, sample) if sample <= last else begin
         squares[at], least[at], most[at] = total, both[0], both[1]
     for number in range(len(reach)):
         for place in range(reach[number, 0], reach[number, 1] + 1):
             lasting[number, place] += counts[number, place] * step
             counts[number, place] = 0
-
-
-@njit(nogil=True, cache=True)
-def _spaced(times: Any, ends: Any) -> None:
-    least = most = times[1] - times[0]
-    for k in range(1, len(times) - 1):
-        distance = times[k + 1] - times[k]
-        least, most = min(least, distance), max(most, distance)
-    ends[0], ends[1] = least, most
-
-
-def spacing(times: Micros) -> Spacing:
-    """As `steps.spacing`, in one pass."""
-    ends = np.empty(2, np.int64)
-    _spaced(times, ends)
-    return Spacing(int(ends[0]), int(ends[1]))
 
 
 def profile(stretch: Stretch, factor: float, parts: Segments, lasting: Micros) -> Profile:

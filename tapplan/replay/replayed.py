@@ -10,15 +10,16 @@ import numpy as np
 
 from tapplan.arrays import Micros
 from tapplan.errors import LogError, UsageError
-from tapplan.logs.samples import BadRows, Log
-from tapplan.replay.ahead import ahead
+from tapplan.logs.ahead import ahead
+from tapplan.logs.samples import BadRows, Chunk, Log
+from tapplan.logs.spacing import Spacing, spacing
 from tapplan.replay.cells import Stored
 from tapplan.replay.counting import Account, count
 from tapplan.replay.course import CarriedOn, StandstillError, Stretch, followed
 from tapplan.replay.engines import NUMPY, Backend, Engines
 from tapplan.replay.machine import Machine
 from tapplan.replay.segments import segments
-from tapplan.replay.steps import Distances, Spacing
+from tapplan.replay.steps import Distances
 from tapplan.replay.tally import Tally
 
 USUAL_GAP = 3  # usual steps
@@ -111,14 +112,15 @@ class LogPass:
         for chunk in ahead(self.log.chunks()):
             self.bad = self.bad.joined(chunk.bad)
             if len(chunk.times):
-                self._take(chunk.times, stored(chunk.readings))
+                self._take(chunk)
             self.how.tell(self.samples)
             if self.how.stop():
                 self.partial = True
                 break
 
-    def _take(self, times: Micros, readings: Stored) -> None:
+    def _take(self, chunk: Chunk) -> None:
         """What stands between the last chunk and this one, then this one."""
+        times, readings = chunk.times, stored(chunk.readings)
         parts = [Stretch(times, readings, NO_BREAKS)]
         if not self.samples:
             self.front = Stretch(times[: self.head + 1], readings[: self.head + 1], NO_BREAKS)
@@ -127,7 +129,7 @@ class LogPass:
         else:
             parts.insert(0, between(self.end, parts[0]))
         engine = self.how.engines.after(len(times))
-        spacings = [self._spaced(one.times, engine) for one in parts]
+        spacings = [self._spaced(one.times, chunk.spacing if one.times is times else None) for one in parts]
         self.samples += len(times)
         self.end = Stretch(times[-1:], readings[-1:], NO_BREAKS)
         if self.gap is None and self.samples > 1:
@@ -140,11 +142,11 @@ class LogPass:
             if front:
                 self._put_aside()
 
-    def _spaced(self, times: Micros, engine: Backend) -> Spacing | None:
+    def _spaced(self, times: Micros, known: Spacing | None) -> Spacing | None:
         """The spacing of some samples, whose distances are counted; None of fewer than two."""
         if len(times) < 2:
             return None
-        found = engine.spacing(times)
+        found = known or spacing(times)
         if found.least == found.most:
             self.distances.add_same(found.least, len(times) - 1)
         else:

@@ -59,7 +59,7 @@ def segments(stretch: Stretch, pieces: Pieces, zone: Zone) -> Segments:
         pieces.outside[piece],
         begins // INTERVAL,
         zone.local(begins) // DAY,
-        np.searchsorted(times, begins, side="right") - 1,
-        np.searchsorted(times, ends, side="left") - 1,
+        stretch.begun(begins),
+        stretch.before(ends),
         piece,
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,20 +11,6 @@ from tapplan.replay.clock import median_of
 
 COUNTED = 1 << 22  # distances that lie no farther apart than so many microseconds are counted by place
 KEPT = 1 << 20  # different distances that are told apart; beyond, they are taken to coarser units
-
-
-@dataclass(frozen=True, slots=True)
-class Spacing:
-    """The least and the most distance between samples that follow one another."""
-
-    least: int
-    most: int
-
-
-def spacing(times: Micros) -> Spacing:
-    """The distances of two samples or more."""
-    found = np.diff(times)
-    return Spacing(int(found.min()), int(found.max()))
 
 
 class Distances:

@@ -1,4 +1,4 @@
-"""Who does independent pieces of work: this process, processes on this machine's cores, or a Dask cluster.
+"""Who does independent pieces of work: processes on this machine's cores, or a Dask cluster.
 
 Each piece is a function of what it is given and nothing else, so that one lost with its worker is done again
 elsewhere and nothing in the answer can tell.
@@ -37,16 +37,6 @@ class Workers(Protocol):
     def each(self, work: Callable[[Handed], Done], pieces: Sequence[Handed]) -> Iterator[Finished[Done]]:
         """Each of them, in the order in which they are finished."""
         ...
-
-
-@dataclass(frozen=True, slots=True)
-class Alone:
-    """One after the other, in this process."""
-
-    def each(self, work: Callable[[Handed], Done], pieces: Sequence[Handed]) -> Iterator[Finished[Done]]:
-        """See `Workers`."""
-        for place, piece in enumerate(pieces):
-            yield Finished(place, work(piece))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """How fast logs are replayed, side by side with the alternatives: `python -m tests.benchmarks.replay`.
 
 [--samples N] of the traces, 100 million when left out; [--folder DIR] keeps the region that is written there, and
-[--region N] is how many samples it has. Nothing is asserted but that all engines agree; best of several runs.
+[--region N] is how many samples it has. Nothing is asserted but that all engines agree; best of several runs,
+which take turns where they are compared. What two cores can do at all is shown by numpy.sum in the same blocks.
 """
 
 from __future__ import annotations
@@ -16,12 +17,12 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import inf, pi
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from rich.console import Console
@@ -31,7 +32,7 @@ from tapplan.control.table import control_table
 from tapplan.design.file import load, parse
 from tapplan.design.model import Design
 from tapplan.replay.cells import ReadingCells
-from tapplan.replay.course import CarriedOn, Followed, Pieces, Stretch, followed
+from tapplan.replay.course import CarriedOn, Followed, Pieces, Stretch, followed, joined
 from tapplan.replay.engines import NUMPY, compiled
 from tapplan.replay.machine import machine
 from tests.examples import ROOT
@@ -39,17 +40,26 @@ from tests.examples import ROOT
 RIDGE = ROOT / "designs" / "ridge-dispensary.toml"
 NONE = np.zeros(0, np.int64)
 SECOND = 1_000_000
-BLOCKS = 8
+HEAD = 4096  # samples of a block that are followed again
+SUM, SUM_2, LOOP = "numpy.sum", "numpy.sum, in blocks on 2 cores", "plain loop"
+ONE, TWO = "compiled", "compiled, in blocks on 2 cores"
+Item = TypeVar("Item")
 
 
 def best(action: Callable[[], object], times: int = 3) -> float:
     """Seconds of the quickest run."""
-    taken = []
+    return quickest({"": action}, times)[""]
+
+
+def quickest(actions: Mapping[str, Callable[[], object]], times: int = 9) -> dict[str, float]:
+    """Seconds of the quickest run of each; they take turns, so that what else the machine does falls on all."""
+    taken = dict.fromkeys(actions, inf)
     for _ in range(times):
-        start = time.perf_counter()
-        action()
-        taken.append(time.perf_counter() - start)
-    return min(taken)
+        for name, action in actions.items():
+            start = time.perf_counter()
+            action()
+            taken[name] = min(taken[name], time.perf_counter() - start)
+    return taken
 
 
 @dataclass(frozen=True)
@@ -108,35 +118,68 @@ def _kept(begins: list[float], answers: list[int], standing: int) -> list[tuple[
     ]
 
 
+def shared(work: Callable[[Stretch], Item], parts: Sequence[Stretch], cores: int) -> list[Item]:
+    """What comes of each part; threads take the next one when they are done, so that all end at about one time."""
+    waiting, done = iter(range(len(parts))), dict[int, Item]()
+
+    def some() -> None:
+        for place in waiting:
+            done[place] = work(parts[place])
+
+    others = [threading.Thread(target=some) for _ in range(cores - 1)]
+    for one in others:
+        one.start()
+    some()
+    for one in others:
+        one.join()
+    return [done[place] for place in range(len(parts))]
+
+
+def blocks(stretch: Stretch, cores: int) -> list[Stretch]:
+    """A stretch in parts that grow smaller, each a share of what is left, down to a hundredth of the whole."""
+    last = len(stretch.times) - 1
+    edges = [0]
+    while edges[-1] < last:
+        edges.append(min(edges[-1] + max((last - edges[-1]) // (2 * cores), last // 100, HEAD), last))
+    return [part_of(stretch, begin, end) for begin, end in itertools.pairwise(edges)]
+
+
+def part_of(stretch: Stretch, begin: int, end: int) -> Stretch:
+    """From one sample to another, both included."""
+    return Stretch(stretch.times[begin : end + 1], stretch.readings[begin : end + 1], NONE)
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A block from switch-on: its first samples, where they lead, and the others."""
+
+    block: Stretch
+    head: Stretch
+    middle: CarriedOn
+    tail: Followed
+
+
+def guess(cells: ReadingCells, block: Stretch) -> Guess:
+    """The course of a block as if nothing had come before it."""
+    engine, at = compiled().course, min(HEAD, len(block.times) - 1)
+    head = part_of(block, 0, at)
+    middle = followed(engine, cells, head, CarriedOn()).carried
+    return Guess(block, head, middle, followed(engine, cells, part_of(block, at, len(block.times) - 1), middle))
+
+
 def by_blocks(cells: ReadingCells, stretch: Stretch, cores: int) -> Followed:
     """The stretch in blocks, each followed from switch-on by a thread, and joined to what one run gives."""
-    engine = compiled().course
-    edges = np.linspace(0, len(stretch.times) - 1, BLOCKS + 1).astype(np.int64)
-    parts = [
-        Stretch(stretch.times[begin : end + 1], stretch.readings[begin : end + 1], NONE)
-        for begin, end in itertools.pairwise(edges)
-    ]
-    with ThreadPoolExecutor(cores) as pool:
-        known = list(pool.map(lambda part: followed(engine, cells, part, CarriedOn()), parts))
-    carried, found = CarriedOn(), []
-    for part, guess in zip(parts, known, strict=True):
-        head = Stretch(part.times[:4097], part.readings[:4097], NONE)
-        real, guessed = followed(engine, cells, head, carried), followed(engine, cells, head, CarriedOn())
-        if real.carried != guessed.carried:
-            whole = followed(engine, cells, part, carried)
+    engine, carried, found = compiled().course, CarriedOn(), list[Pieces]()
+    for known in shared(lambda block: guess(cells, block), blocks(stretch, cores), cores):
+        real = followed(engine, cells, known.head, carried)
+        if real.carried == known.middle:
+            found += [real.pieces, known.tail.pieces]
+            carried = known.tail.carried
+        else:
+            whole = followed(engine, cells, known.block, carried)
             found.append(whole.pieces)
             carried = whole.carried
-            continue
-        late = guess.pieces.times >= head.times[-1]
-        found += [
-            real.pieces,
-            Pieces(*(getattr(guess.pieces, name)[late] for name in ("times", "standings", "outside"))),
-        ]
-        carried = guess.carried
-    joined = Pieces(
-        *(np.concatenate([getattr(one, name) for one in found]) for name in ("times", "standings", "outside"))
-    )
-    return Followed(joined, carried)
+    return Followed(joined(found), carried)
 
 
 def changes(pieces: Pieces) -> int:
@@ -150,37 +193,36 @@ def kernels(shown: Table, samples: int) -> None:
     confirmed = text.replace("[sensing]", "[sensing]\nconfirm_ms = 3000", 1) if "confirm_ms" not in text else text
     designs = {"": load(str(RIDGE)), ", 3 s confirmed": parse(confirmed, "confirmed")}
     for trace in traces(samples):
-        total = best(lambda trace=trace: trace.stretch.readings.sum())
-        count = len(trace.stretch.times)
-        shown.add_row(f"{trace.name}: numpy.sum", rate(count, total), "", "1")
         for name, design in designs.items():
-            _course(shown, trace, name, design, total)
+            _course(shown, trace, name, design)
 
 
-def _course(shown: Table, trace: Trace, name: str, design: Design, total: float) -> None:
-    found = machine(control_table(design))
-    cells = found.cells(Fraction(1), np.dtype(np.float32))
+def _course(shown: Table, trace: Trace, name: str, design: Design) -> None:
+    cells = machine(control_table(design)).cells(Fraction(1), np.dtype(np.float32))
     count = len(trace.stretch.times)
-    few = min(count, 3_000_000)
-    short = Stretch(trace.stretch.times[:few], trace.stretch.readings[:few], NONE)
-    loop = best(lambda: plain_loop(cells, short)) / few
+    short = part_of(trace.stretch, 0, min(count, 3_000_000) - 1)
+    medium = part_of(trace.stretch, 0, min(count, 20_000_000 if trace.name != "rough" else 1_000_000) - 1)
     engine = compiled().course
     whole = followed(engine, cells, trace.stretch, CarriedOn())
+    assert changes(by_blocks(cells, trace.stretch, 2).pieces) == changes(whole.pieces)
+    loop = best(lambda: plain_loop(cells, short)) / len(short.times)
+    numpy = best(lambda: followed(NUMPY.course, cells, medium, CarriedOn())) / len(medium.times)
+    runs = {
+        SUM: lambda: trace.stretch.readings.sum(),
+        SUM_2: lambda: shared(lambda block: block.readings.sum(), blocks(trace.stretch, 2), 2),
+        ONE: lambda: followed(engine, cells, trace.stretch, CarriedOn()),
+        TWO: lambda: by_blocks(cells, trace.stretch, 2),
+    }
+    each = {told: seconds / count for told, seconds in quickest(runs, 3 if trace.name == "rough" else 9).items()}
     if not name:
         assert plain_loop(cells, short) == changes(followed(NUMPY.course, cells, short, CarriedOn()).pieces)
-        shown.add_row(f"{trace.name}: plain loop", rate(1, loop), "1", f"{total / count / loop:.4f}")
-    medium = min(count, 20_000_000 if trace.name != "rough" else 1_000_000)
-    part = Stretch(trace.stretch.times[:medium], trace.stretch.readings[:medium], NONE)
-    runs = {
-        "numpy": (lambda: followed(NUMPY.course, cells, part, CarriedOn()), medium),
-        "compiled": (lambda: followed(engine, cells, trace.stretch, CarriedOn()), count),
-        "compiled, in blocks on 2 cores": (lambda: by_blocks(cells, trace.stretch, 2), count),
-    }
-    assert changes(by_blocks(cells, trace.stretch, 2).pieces) == changes(whole.pieces)
-    for told, (run, size) in runs.items():
-        taken = best(run) / size
-        ratio = f"{total / count / taken:.2f}"
-        shown.add_row(f"{trace.name}{name}: {told}", rate(1, taken), f"{loop / taken:.0f}", ratio)
+    lone = {SUM_2: SUM, TWO: ONE}
+    rows = {SUM: each[SUM], SUM_2: each[SUM_2], LOOP: loop, "numpy": numpy, **each}
+    for told, taken in rows.items():
+        scaled = f"{each[lone[told]] / taken:.2f}" if told in lone else ""
+        shown.add_row(
+            f"{trace.name}{name}: {told}", rate(1, taken), f"{loop / taken:.0f}", f"{each[SUM] / taken:.4f}", scaled
+        )
 
 
 def rate(count: float, seconds: float) -> str:
@@ -217,17 +259,17 @@ def files(shown: Table, folder: Path) -> None:
 
     count = columns(["volts"])
     (log,) = logs_in([str(path)], LogForm())
-    alone = best(lambda: columns(["volts"]))
-    both = best(lambda: columns(["time", "volts"]))
-    read = best(lambda: sum(len(chunk.times) for chunk in log.chunks()))
-    whole = best(lambda: replayed(log, [found], how))
-    for told, taken in (
-        ("Parquet: volts by pyarrow", alone),
-        ("Parquet: time and volts by pyarrow", both),
-        ("Parquet: read as a log", read),
-        ("Parquet: replayed, histograms and all", whole),
-    ):
-        shown.add_row(told, rate(count, taken), f"{alone / taken:.2f}", f"{both / taken:.2f}")
+    taken = quickest(
+        {
+            "volts by pyarrow": lambda: columns(["volts"]),
+            "time and volts by pyarrow": lambda: columns(["time", "volts"]),
+            "read as a log": lambda: sum(len(chunk.times) for chunk in log.chunks()),
+            "replayed, histograms and all": lambda: replayed(log, [found], how),
+        }
+    )
+    alone, both = taken["volts by pyarrow"], taken["time and volts by pyarrow"]
+    for told, seconds in taken.items():
+        shown.add_row(f"Parquet: {told}", rate(count, seconds), f"{alone / seconds:.2f}", f"{both / seconds:.2f}")
 
 
 def asked(folder: Path, *words: str) -> subprocess.Popen[str]:
@@ -284,7 +326,7 @@ def main() -> None:
     parser.add_argument("--folder", default="")
     args = parser.parse_args()
     shown = Table(title=f"Replay, millions of samples a second; {os.cpu_count()} cores", title_justify="left")
-    for head in ("what", "M samples/s", "to the first", "to numpy.sum / pyarrow / memory"):
+    for head in ("what", "M samples/s", "to the first", "to numpy.sum / pyarrow / memory", "to one core"):
         shown.add_column(head, justify="left" if head == "what" else "right")
     with tempfile.TemporaryDirectory() as made:
         if args.samples:

@@ -50,6 +50,26 @@ def literal(times: list[int], readings: list[float]) -> dict[int, RowFault]:
     return faults
 
 
+@pytest.mark.parametrize("dtype", [np.float32, np.float64])
+@pytest.mark.parametrize(
+    ("stored", "faults"),
+    [
+        ([-0.0, 2e9], {2: RowFault.TOO_HIGH}),
+        ([2e9, -0.0], {1: RowFault.TOO_HIGH}),
+        ([-0.0, -3.0], {2: RowFault.NEGATIVE}),
+        ([-0.0, 1.0], {}),
+        ([1.0, float("nan")], {2: RowFault.NOT_FINITE}),
+        ([-float("nan"), 1.0], {1: RowFault.NOT_FINITE}),
+        ([1.0, -float("inf")], {2: RowFault.NOT_FINITE}),
+    ],
+)
+def test_a_sign_hides_nothing(stored: list[float], faults: dict[int, RowFault], dtype: Any) -> None:
+    """Also where the block before was good, so that the whole block is looked at in one go."""
+    cleaning = Cleaning(Fraction(1))
+    cleaning.chunk(block([1], np.array([230.0], dtype)))
+    assert told(cleaning.chunk(block([2, 3], np.array(stored, dtype))).bad) == faults
+
+
 readings = st.one_of(st.floats(0, 400), st.sampled_from([0.0, -0.0, -1.0, 1e9, 1.1e9, float("nan"), float("inf")]))
 
 

@@ -23,7 +23,6 @@ from tapplan.logs import made, scenarios
 from tapplan.logs.made import (
     PART,
     SPOILT,
-    MadeLog,
     MadeRows,
     Recipe,
     Spoilt,
@@ -49,6 +48,7 @@ from tapplan.logs.scenarios import (
     moved,
     scenario_of,
 )
+from tests.logs.drawn import MadeLog
 
 F = Fraction
 MAINS = Span(F(190), F(270))

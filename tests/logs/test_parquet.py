@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -58,6 +59,29 @@ def test_numbers_stay_as_they_are_stored(tmp_path: Path, dtype: str) -> None:
     assert chunk.readings.dtype == np.dtype(dtype)
     assert chunk.readings.tolist() == [0, 100, 120]
     assert not chunk.readings.flags.owndata
+
+
+@pytest.mark.parametrize("steps", [[5, 5, 5], [1, 2, 70_000_000], [1, 0, 1], [1, -1, 9]])
+@pytest.mark.parametrize("samples", [1, 2, 3, 1 << 20])
+def test_what_reading_has_shown_of_the_times_is_so(tmp_path: Path, steps: list[int], samples: int) -> None:
+    stamps = START + np.cumsum([0, *steps * 3])
+    table = {"time": pa.array(stamps, pa.timestamp("us", "UTC")), "v": np.full(10, 230.0)}
+    log = replace(log_of(tmp_path, table), portions=Portions(samples=samples))
+    for chunk in log.chunks():
+        if chunk.spacing is not None:
+            apart = np.diff(chunk.times)
+            assert (chunk.spacing.least, chunk.spacing.most) == (apart.min(), apart.max())
+    if samples > 3:
+        (chunk,) = log.chunks()
+        assert (chunk.spacing is None) is (min(steps) <= 0)
+
+
+def test_times_that_go_round_the_end_of_their_numbers_are_no_times(tmp_path: Path) -> None:
+    """Thirty-two steps of 2^59 come to where they began, and each seems to lead on."""
+    stamps = (np.arange(65, dtype=np.uint64) * np.uint64(2**59)).view(np.int64)[:33]
+    found = read(log_of(tmp_path, {"time": pa.array(stamps, pa.timestamp("us", "UTC")), "v": np.full(33, 230.0)}))
+    assert found.times == [0]
+    assert found.bad.counts == {RowFault.NO_TIME: 31, RowFault.SAME_TIME: 1}
 
 
 def test_half_floats_become_floats(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ from tapplan.errors import OutputError, UsageError
 from tapplan.exact import Span
 from tapplan.logs import scenarios, written
 from tapplan.logs.form import LogForm
-from tapplan.logs.made import SPOILT, MadeLog, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
+from tapplan.logs.made import SPOILT, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
 from tapplan.logs.samples import BadRows
 from tapplan.logs.scenarios import DAY_US, KINDS, SECOND_US
 from tapplan.logs.sources import logs_in
@@ -45,6 +45,7 @@ from tapplan.logs.written import (
     write_trace,
 )
 from tests.examples import ROOT
+from tests.logs.drawn import MadeLog
 
 F = Fraction
 MAINS = Span(F(190), F(270))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import signal
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -17,7 +17,7 @@ from tapplan.logs.sources import FileLog, logs_in
 from tapplan.replay.plain import as_plain, from_plain
 from tapplan.replay.region import FailedLog, Region, Site, given, runs_here
 from tapplan.replay.replayed import LogRun, Running
-from tapplan.replay.workers import Alone, Cluster, Cores, Finished
+from tapplan.replay.workers import Cluster, Cores, Done, Finished, Handed
 from tests.replay.against import Both, drawn
 
 
@@ -53,6 +53,15 @@ def scene(folder: Path, logs: int = 6, rows: int = 400) -> Scene:
     figures = [both.found(run) for run in runs if isinstance(run, LogRun)]
     assert sum(sum(one.changes.values()) for one in figures) > 100
     return Scene(both, found, list(figures))
+
+
+@dataclass(frozen=True)
+class Alone:
+    """Pieces one after the other, in this process."""
+
+    def each(self, work: Callable[[Handed], Done], pieces: Sequence[Handed]) -> Iterator[Finished[Done]]:
+        for place, piece in enumerate(pieces):
+            yield Finished(place, work(piece))
 
 
 def region_of(both: Both, workers: object) -> Region:

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tapplan.logs.spacing import spacing
 from tapplan.replay import steps
-from tapplan.replay.engines import NUMPY
+from tapplan.replay.course import Stretch
 from tapplan.replay.steps import Distances
 
 distances = st.lists(
@@ -30,8 +31,21 @@ def test_it_is_the_median_however_the_log_is_cut(found: list[int], cut: int) -> 
 @given(distances)
 def test_spacing_is_the_least_and_the_most(found: list[int]) -> None:
     times = np.concatenate([[0], np.cumsum(np.array(found, np.int64))])
-    spaced = NUMPY.spacing(times)
+    spaced = spacing(times)
     assert (spaced.least, spaced.most) == (min(found), max(found))
+
+
+@given(st.integers(1, 50), st.integers(2, 40), st.lists(st.integers(0, 2000), min_size=1, max_size=30), st.integers())
+def test_a_known_step_tells_which_sample_stands(step: int, count: int, places: list[int], first: int) -> None:
+    times = first % 10**15 + step * np.arange(count)
+    at = times[0] + np.array(places) % (times[-1] - times[0] + 1)
+    none = np.zeros(0, np.int64)
+    known, not_known = (Stretch(times, times.astype(np.float64), none, one) for one in (step, 0))
+    assert (
+        known.begun(at).tolist() == not_known.begun(at).tolist() == [max(np.flatnonzero(times <= one)) for one in at]
+    )
+    before = [max(np.flatnonzero(times < one), default=-1) for one in at]
+    assert known.before(at).tolist() == not_known.before(at).tolist() == before
 
 
 def test_like_distances_are_counted_together() -> None:
