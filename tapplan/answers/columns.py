@@ -40,8 +40,10 @@ class Column:
     """How one field is told.
 
     `key` is the name that scripts know it by, where that is not the field's own. `digits` are the decimals shown to
-    people, `places` those kept for scripts of what is measured rather than exact (None: all). A column off the screen
-    is left to programs, documents and the page.
+    people, `places` those kept for scripts of what is measured rather than exact (None: all). One that is `as_stated`
+    has every digit of a number that ends, and `digits` of one that does not. `headed_by` names the property of a row
+    that heads the column, where that differs from answer to answer; `heading` is then for a table without rows. A
+    column off the screen is left to programs, documents and the page.
     """
 
     kind: ColumnKind
@@ -50,6 +52,8 @@ class Column:
     key: str = ""
     digits: int = 3
     places: int | None = None
+    as_stated: bool = False
+    headed_by: str = ""
     on_screen: bool = True
     optional: bool = False
     for_people: bool = False

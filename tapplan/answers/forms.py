@@ -8,11 +8,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
+from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from html import escape
-from math import isnan
+from math import gcd, isnan
 from typing import Any
 
 from tapplan.answers import words
@@ -20,6 +21,8 @@ from tapplan.answers.columns import Column, ColumnKind, Field, fields_of
 from tapplan.exact import Span
 
 Json = dict[str, object]
+
+MOST_PLACES = 30  # decimals that a file may give a number
 
 
 # --- for scripts ---
@@ -135,7 +138,7 @@ def text(value: Any, column: Column) -> str:
         case ColumnKind.YES:
             return column.yes_no[0] if value else column.yes_no[1]
         case ColumnKind.NUMBER:
-            return words.number(value, column.digits)
+            return as_stated(value, column.digits) if column.as_stated else words.number(value, column.digits)
         case ColumnKind.ENDS:
             low, high = (value.low, value.high) if isinstance(value, Span) else value
             return f"{_end(low, column)} - {_end(high, column)}"
@@ -150,7 +153,17 @@ def text(value: Any, column: Column) -> str:
 
 
 def _end(value: Any, column: Column) -> str:
-    return text(value, Column(ColumnKind.NUMBER, digits=column.digits, empty=column.empty))
+    return text(value, replace(column, kind=ColumnKind.NUMBER))
+
+
+def as_stated(value: Fraction, digits: int) -> str:
+    """A number with every decimal that it has; one whose decimals never end, or not soon, rounded to `digits`."""
+    left, places = value.denominator, 0
+    while left != 1 and gcd(left, 10) != 1 and places < MOST_PLACES:
+        left, places = left // gcd(left, 10), places + 1
+    if left != 1:
+        return words.number(value, digits)
+    return format(Decimal(f"{int(value * 10**places)}e-{places}"), "f")
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,13 +175,22 @@ class Cells:
 
 
 def shown_of(rows: Sequence[Any], kind: type | None = None) -> list[Field]:
-    """The columns that people are shown: those with a heading, and of the optional ones those that say something."""
+    """The columns that people are shown: those with a heading, and of the optional ones those that say something.
+
+    A column that rows head by themselves has the heading of the first.
+    """
     return [
-        field
+        _headed(field, rows)
         for field in fields_of(kind or type(rows[0]))
         if field.column.heading
         and not (field.column.optional and all(getattr(row, field.name) is None for row in rows))
     ]
+
+
+def _headed(field: Field, rows: Sequence[Any]) -> Field:
+    if not field.column.headed_by or not rows:
+        return field
+    return replace(field, column=replace(field.column, heading=getattr(rows[0], field.column.headed_by)))
 
 
 def cells(rows: Sequence[Any], relays: Sequence[str] = (), kind: type | None = None) -> Cells:

@@ -48,7 +48,8 @@ class StepRow:
     """One step against one side of the curve: the level that comes nearest to leaving it, or leaves it most.
 
     `lasts_ms` is how long the output stands there or farther out, `allowed_ms` how long the curve lets it (None: for
-    ever). `highest_jump_v`: the highest line to which the first band may be taken at once.
+    ever). `highest_jump_v`: the highest line to which the first band may be taken at once. `course`: the phases with
+    the line at `at_v`.
     """
 
     start: Annotated[str, word("from", key="from")]
@@ -68,6 +69,7 @@ class StepRow:
     kept: Annotated[bool, yes()]
     verdict: Annotated[str, said("verdict")]
     highest_jump_v: Annotated[Fraction | None, volts()]
+    course: tuple[PhaseRow, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,10 +165,7 @@ def _row(review: Review, one: StepVerdict) -> StepRow:
         entered=tuple(named(review, row) for row in one.response.entered),
         line_v=one.response.line,
         at_v=one.line_v,
-        phases=tuple(
-            PhaseRow(name=phase.name, from_ms=phase.from_ms, until_ms=phase.until_ms, output_v=phase.output)
-            for phase in one.response.phases
-        ),
+        phases=_phases(one.response),
         output_v=one.output_v,
         percent=float(one.percent),
         lasts_ms=one.lasts_ms,
@@ -179,6 +178,14 @@ def _row(review: Review, one: StepVerdict) -> StepRow:
         kept=one.kept,
         verdict="kept" if one.kept else f"{one.side} the curve",
         highest_jump_v=highest_jump_v(review, one),
+        course=_phases(one.response.at_line(one.line_v)),
+    )
+
+
+def _phases(response: Response) -> tuple[PhaseRow, ...]:
+    return tuple(
+        PhaseRow(name=phase.name, from_ms=phase.from_ms, until_ms=phase.until_ms, output_v=phase.output)
+        for phase in response.phases
     )
 
 

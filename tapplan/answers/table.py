@@ -21,6 +21,8 @@ from tapplan.network.states import way_of
 
 RISING = SharedCell("rising:\nin > out", " > ")
 FALLING = SharedCell("falling:\nin > out", " > ")
+RISING_LINE = SharedCell("line, rising:\nin > out", " > ")
+FALLING_LINE = SharedCell("line, falling:\nin > out", " > ")
 OUTPUT = SharedCell("output,\nat worst", "\n")
 
 
@@ -28,20 +30,23 @@ OUTPUT = SharedCell("output,\nat worst", "\n")
 class BandRow:
     """A band, in order of rising input.
 
-    The four thresholds are input volts, without error; an entry without a neighbour is None. `hold_v` is as in the
-    file, in the units sensed. `output_v` is over the hold within the mains range; `worst_output_v` with error and
-    noise of the reading and the drop at full load.
+    The four thresholds are volts of the line, without error; an entry without a neighbour is None. `hold_v` is as in
+    the file, in volts where the controller reads, which `read_at` names: "input", "output", or two points;
+    `reading_per_line` is without load, None where the state does not fix it. `output_v` is over the hold within the
+    mains range; `worst_output_v` with error and noise of the reading and the drop at full load.
     """
 
     band: Annotated[str, word("band", key="name")]
     energised: Annotated[tuple[str, ...], coils()]
     kind: Annotated[str, word()]
     ratio: Annotated[Fraction | None, ratio(stacked=True)]
-    hold_v: Annotated[Span | None, ends("hold (as read)", digits=3, on_screen=False)]
-    enter_rising_v: Annotated[Fraction | None, volts("in, rising", pair=RISING)]
-    leave_rising_v: Annotated[Fraction | None, volts("out, rising", pair=RISING)]
-    enter_falling_v: Annotated[Fraction | None, volts("in, falling", pair=FALLING)]
-    leave_falling_v: Annotated[Fraction | None, volts("out, falling", pair=FALLING)]
+    hold_v: Annotated[Span | None, ends("hold, read at the input", as_stated=True, digits=3, on_screen=False)]
+    read_at: Annotated[str, word()]
+    reading_per_line: Annotated[Fraction | None, ratio("")]
+    enter_rising_v: Annotated[Fraction | None, volts("line, rising: in", as_stated=True, pair=RISING)]
+    leave_rising_v: Annotated[Fraction | None, volts("line, rising: out", as_stated=True, pair=RISING)]
+    enter_falling_v: Annotated[Fraction | None, volts("line, falling: in", as_stated=True, pair=FALLING)]
+    leave_falling_v: Annotated[Fraction | None, volts("line, falling: out", as_stated=True, pair=FALLING)]
     output_v: Annotated[Span | None, ends("output", pair=OUTPUT)]
     worst_output_v: Annotated[Span | None, ends("output at worst", pair=OUTPUT)]
     path: Annotated[tuple[str, ...] | None, path(on_screen=False)]
@@ -51,6 +56,43 @@ class BandRow:
         """The inputs that keep the band, read without error and load."""
         low, high = self.leave_falling_v, self.leave_rising_v
         return None if low is None or high is None else Span(low, high)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandReadElsewhere(BandRow):
+    """A band of a controller that does not read the line: its thresholds are worked out, and marked as the line's."""
+
+    hold_v: Annotated[
+        Span | None, ends("hold, as read", as_stated=True, digits=3, headed_by="hold_heading", on_screen=False)
+    ]
+    enter_rising_v: Annotated[Fraction | None, volts("line, rising: in", pair=RISING_LINE)]
+    leave_rising_v: Annotated[Fraction | None, volts("line, rising: out", pair=RISING_LINE)]
+    enter_falling_v: Annotated[Fraction | None, volts("line, falling: in", pair=FALLING_LINE)]
+    leave_falling_v: Annotated[Fraction | None, volts("line, falling: out", pair=FALLING_LINE)]
+
+    @property
+    def hold_heading(self) -> str:
+        """Whose volts the hold is in."""
+        return "hold, read at the output" if self.read_at == "output" else f"hold, read at {self.read_at}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldAsRead:
+    """What keeps a band, in the volts that the controller reads, and those over volts of the line. For people."""
+
+    band: Annotated[str, word("band")]
+    hold_v: Annotated[Span | None, ends("hold, as read", as_stated=True, digits=3, headed_by="hold_heading")]
+    reading_per_line: Annotated[Fraction | None, ratio("reading / line, no load")]
+    hold_heading: str
+
+
+INPUT = "input"  # where a reading is the line itself
+
+
+def read_at(design: Design) -> str:
+    """Where the controller reads: "input", "output", or two points."""
+    at = design.sensing.at
+    return at if isinstance(at, str) else "-".join(at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +150,25 @@ class TruthTable(Answer):
         return Coverage(self.mains, self.gaps)
 
     @property
+    def band_kind(self) -> type[BandRow]:
+        """The kind of its rows, whether it has any or not."""
+        return _kind_read_at(read_at(self.design))
+
+    @property
+    def as_read(self) -> tuple[HoldAsRead, ...]:
+        """The holds where the controller does not read the line; none where it does."""
+        return tuple(
+            HoldAsRead(
+                band=one.band,
+                hold_v=one.hold_v,
+                reading_per_line=one.reading_per_line,
+                hold_heading=one.hold_heading,
+            )
+            for one in self.bands
+            if isinstance(one, BandReadElsewhere)
+        )
+
+    @property
     def gap_spans(self) -> list[Span]:
         """The inputs of the gaps."""
         return [Span(one.from_v, one.to_v) for one in self.gaps]
@@ -137,12 +198,15 @@ def _band(table: ControlTable, place: int) -> BandRow:
     row = table.rows[place]
     rising, falling = table.entries(place)
     found = way_of(table.circuit, row.state)
-    return BandRow(
+    place_read = read_at(table.design)
+    return _kind_read_at(place_read)(
         band=row.name,
         energised=row.energised,
         kind=row.state.kind.value,
         ratio=row.ratio,
         hold_v=row.hold,
+        read_at=place_read,
+        reading_per_line=row.sensed,
         enter_rising_v=rising,
         leave_rising_v=None if row.input_hold is None else row.input_hold.high,
         enter_falling_v=falling,
@@ -151,6 +215,10 @@ def _band(table: ControlTable, place: int) -> BandRow:
         worst_output_v=table.output_worst(row),
         path=None if found is None else found.steps,
     )
+
+
+def _kind_read_at(place: str) -> type[BandRow]:
+    return BandRow if place == INPUT else BandReadElsewhere
 
 
 def gap_rows(review: Review) -> tuple[GapRow, ...]:

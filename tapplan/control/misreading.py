@@ -32,6 +32,11 @@ _FACTORS: dict[MisreadingName, Fraction] = {
 }
 
 
+def factor_of(fault: Misreading) -> Fraction:
+    """The reading over the right one; 1 for one that is frozen, which is right when it freezes."""
+    return _FACTORS.get(fault.fault, Fraction(1))
+
+
 @dataclass(frozen=True, slots=True)
 class RowThen:
     """A row that can be in force while a reading is wrong, and the true inputs at which it can."""

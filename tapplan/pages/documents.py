@@ -19,7 +19,7 @@ from tapplan.answers.forms import (
     safe,
 )
 from tapplan.answers.sheet import BenchSheet, CoilsRow
-from tapplan.answers.table import BandRow, TruthTable
+from tapplan.answers.table import TruthTable
 from tapplan.answers.words import CAUTION
 from tapplan.design.fingerprint import fingerprint
 from tapplan.version import __version__
@@ -30,13 +30,13 @@ BLANK = ("reading", "ok")  # columns to fill in by hand
 
 def table_csv(answer: TruthTable) -> str:
     """One line a band in order of rising input; volts and ratios exact, a column of 0 and 1 for each relay."""
-    return as_csv(answer.bands, BandRow, answer.relays)
+    return as_csv(answer.bands, answer.band_kind, answer.relays)
 
 
 def table_markdown(answer: TruthTable) -> str:
     """The same as a table for a document, with where it comes from."""
     head = f"# {markdown_cell(answer.title)}\n\nDesign {fingerprint(answer.design)}, tapplan {__version__}.\n\n"
-    return f"{head}{as_markdown(answer.bands, BandRow, answer.relays)}\n*{CAUTION}*\n"
+    return f"{head}{as_markdown(answer.bands, answer.band_kind, answer.relays)}\n*{CAUTION}*\n"
 
 
 def sheet_csv(answer: BenchSheet) -> str:

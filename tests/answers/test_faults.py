@@ -1,13 +1,19 @@
-"""What no band survives, by name, or that there is none."""
+"""What no band survives, and what every fault makes of every band."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
 
-from tapplan.answers.faults import faults
+import pytest
+
+from tapplan.answers.faults import FaultEffect, Faults, faults
 from tapplan.checks.review import review
 from tapplan.design.file import load
-from tests.examples import ROOT
+from tapplan.exact import Span
+from tests.examples import ROOT, SHIPPED, design
 
 
 def test_what_no_band_survives_is_named() -> None:
@@ -17,3 +23,117 @@ def test_what_no_band_survives_is_named() -> None:
     assert answer.told.endswith(f"No band survives: {named}.")
     none = replace(answer, never_survived=())
     assert none.told.endswith("No band survives: none, every single fault leaves at least one band in the window.")
+
+
+# --- by fault and band ---
+
+
+def spring() -> Faults:
+    return faults(review(load(ROOT / "designs" / "spring-pump.toml")))
+
+
+def told(answer: Faults, part: str, fault: str) -> list[tuple[str, str]]:
+    """What a row of the matrix says, band by band: the word, and the meter."""
+    (row,) = (one for one in answer.matrix.rows if (one.part, one.fault) == (part, fault))
+    return [(cell.word, cell.meter) for cell in row.cells]
+
+
+@pytest.mark.parametrize(
+    ("part", "fault", "boost", "straight"),
+    [
+        # Boost holds 178 to 211.3 V of the mains, straight 207 to 250 V; TOP stands at 598/520 = 1.15.
+        ("K", "stuck-driven", ("harmless, boost", "204.7 - 243 V"), ("too high, boost", "238.1 - 287.5 V")),
+        ("K", "stuck-rest", ("too low, direct", "178 - 211.3 V"), ("harmless, direct", "207 - 250 V")),
+        ("K", "bridged", ("short", "expect the fuse"), ("short", "expect the fuse")),
+        ("K", "com-open", ("no output, floating", "nothing steady"), ("no output, floating", "nothing steady")),
+        ("TOP", "lead-open", ("no output, floating", "nothing steady"), ("harmless, direct", "207 - 250 V")),
+        ("N", "lead-open", ("no output, unfed", "about 0 V"), ("harmless, bypass", "207 - 250 V")),
+    ],
+)
+def test_a_cell_says_what_a_fault_makes_of_a_band(
+    part: str, fault: str, boost: tuple[str, str], straight: tuple[str, str]
+) -> None:
+    assert told(spring(), part, fault) == [boost, straight]
+
+
+def test_a_load_on_the_backup_is_not_told_in_volts() -> None:
+    """Ridge dispensary has a backup; with the reading lost the controller leaves the mains in every band."""
+    answer = faults(review(load(ROOT / "designs" / "ridge-dispensary.toml")))
+    assert told(answer, "reading", "lost") == [("away", "on the backup")] * 4
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_each_fault_has_a_row_and_each_band_a_cell_of_it(file: Path) -> None:
+    one = review(load(file))
+    answer = faults(one)
+    matrix = answer.matrix
+    assert matrix.bands == tuple(row.name for row in one.table.rows)
+    assert [[cell.band for cell in row.cells] for row in matrix.rows] == [list(matrix.bands)] * len(matrix.rows)
+    assert sorted(row.place for row in matrix.rows) == list(range(len(matrix.rows)))
+    cells = {(cell.part, cell.fault, cell.band): cell for row in matrix.rows for cell in row.cells}
+    assert len(cells) == len(answer.faults) > 0
+    assert all(cells[each.part, each.fault, each.band] == each for each in answer.faults)
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_an_effect_follows_from_the_window_and_the_kind(file: Path) -> None:
+    """Told again from kind, volts and window, as a person would with the fault table beside the design file."""
+    one = review(load(file))
+    low, high = one.window.low, one.window.high
+    for cell in faults(one).faults:
+        volts = None if cell.output_v is None else [abs(cell.output_v.low), abs(cell.output_v.high)]
+        if cell.kind == "shorted" and not cell.away:
+            wanted = "short"
+        elif cell.away:
+            wanted = "away"
+        elif volts is None or not any(volts):
+            wanted = "none"
+        elif max(volts) > high:
+            wanted = "high"
+        else:
+            wanted = "low" if min(volts) < low or cell.kind == "reversed" else "harmless"
+        assert cell.effect.value == wanted, cell
+        assert (cell.effect in (FaultEffect.AWAY, FaultEffect.HARMLESS)) is cell.harmless
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_rows_stand_by_their_worst_band_the_most_harmful_first(file: Path) -> None:
+    ranks = list(FaultEffect)
+    worst = [min(ranks.index(cell.effect) for cell in row.cells) for row in faults(review(load(file))).matrix.rows]
+    at_least = [min(rank, ranks.index(FaultEffect.AWAY)) for rank in worst]
+    assert at_least == sorted(at_least)
+    assert len(set(worst)) > 1
+
+
+def reversing(highest: int) -> Faults:
+    """An output that can be put as many turns below neutral as the line stands above it."""
+    made = design(
+        [("half", "M", "Z", 100), ("low", "Z", "N", 100), ("main", "N", "L", 200)],
+        {"K": ("O", "L", "M"), "H": ("X", "Z", "L")},
+        terminals=("L", "N", "O"),
+        bands=[("direct", (), 210, highest)],
+    )
+    return faults(review(made))
+
+
+@pytest.mark.parametrize(("highest", "word"), [(240, "too low, reversed"), (260, "too high, reversed")])
+def test_an_output_in_antiphase_is_told_as_a_meter_shows_it(highest: int, word: str) -> None:
+    """K stuck on M gives -1 of what the band holds, against 207 to 253 V; the meter knows no sign."""
+    rows = reversing(highest).matrix.rows
+    (cell,) = next(row for row in rows if (row.part, row.fault) == ("K", "stuck-driven")).cells
+    assert cell.output_v == Span(Fraction(-highest), Fraction(-210))
+    assert (cell.word, cell.meter, cell.harmless) == (word, f"210 - {highest} V", False)
+
+
+def test_no_word_of_volts_where_nothing_foretells_them() -> None:
+    (first, *_) = spring().faults
+    kept = replace(first, effect=FaultEffect.NONE, kind="boost", output_v=None)
+    assert (kept.word, kept.meter) == ("not foretold", "-")
+    dead = replace(first, effect=FaultEffect.NONE, kind="dead", output_v=Span(Fraction(0), Fraction(0)))
+    assert (dead.word, dead.meter) == ("no output, dead", "0 V")
+
+
+def test_scripts_get_the_effect_as_a_word() -> None:
+    told_of: Any = spring().as_json()["faults"]
+    assert {one["effect"] for one in told_of} == {"short", "high", "none", "low", "harmless"}
+    assert not {"place", "harmless"} & set(told_of[0])

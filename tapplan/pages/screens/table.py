@@ -1,4 +1,4 @@
-"""The screen of `table`: the truth table, the band map under it, the gaps in words."""
+"""The screen of `table`: the truth table, the holds where other volts than the line's are read, band map, gaps."""
 
 from __future__ import annotations
 
@@ -17,6 +17,8 @@ THROWS = "NO: coil energised, COM joined to NO; NC: coil at rest, COM joined to 
 def screen(answer: TruthTable, width: int) -> Group:
     """All of it; a column for each relay where there is room."""
     parts: list[RenderableType] = [headline(answer), *_truth(answer, width)]
+    if answer.as_read:
+        parts += [Text(""), grid(answer.as_read)]
     parts.append(Text(""))
     if answer.bands:
         drawn = "\n".join(band_map(answer, min(width, WIDEST_MAP)))
