@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -127,6 +128,45 @@ def add_in(count: int) -> Design:
         sections.append((f"part {i}", start, f"F{i}", 2**i))
         links[f"K{i}"] = (after, start, f"F{i}")
     return design(sections, links)
+
+
+def narrow_chain() -> Design:
+    """A chain of eight relays that choose one of nine taps for the output, each for a few volts of input."""
+    made = chain(8)
+    steps = [replace(one, turns=Fraction(15)) if one.name != "base" else one for one in made.windings]
+    return replace(
+        made,
+        windings=tuple(steps),
+        terminals=replace(made.terminals, line="T4"),
+        mains=replace(made.mains, range_v=(Fraction(198), Fraction(278))),
+        output=replace(made.output, window_v=(Fraction(222), Fraction(238))),
+        sensing=Sensing(error_pct=Fraction(1, 10), noise_v=Fraction(1), hysteresis_v=Fraction(2)),
+    )
+
+
+def many_bands() -> Design:
+    """Six add-in sections, a narrow window: twelve bands, most moves of several relays."""
+    made = add_in(6)
+    return replace(
+        made,
+        mains=replace(made.mains, range_v=(Fraction(157), Fraction(234))),
+        output=replace(made.output, window_v=(Fraction(225), Fraction(236))),
+        sensing=Sensing(error_pct=Fraction(1, 5), noise_v=Fraction(1, 2), hysteresis_v=Fraction(1)),
+    )
+
+
+def long_chain() -> Design:
+    """A chain of twelve relays that choose one of thirteen taps for the output."""
+    made = chain(12)
+    steps = [replace(one, turns=Fraction(12)) if one.name != "base" else one for one in made.windings]
+    return replace(
+        made,
+        windings=tuple(steps),
+        terminals=replace(made.terminals, line="T6"),
+        mains=replace(made.mains, range_v=(Fraction(190), Fraction(282))),
+        output=replace(made.output, window_v=(Fraction(224), Fraction(236))),
+        sensing=Sensing(error_pct=Fraction(1, 10), noise_v=Fraction(1), hysteresis_v=Fraction(2)),
+    )
 
 
 Number = Callable[[int, int], int]  # a whole number between two ends, both included

@@ -207,7 +207,7 @@ def tried_cure(review: Review, curve: Curve, side: Side) -> Cure | None:
     """
 
     def gone(changed: Review) -> bool:
-        return all(one.kept for one in recovery.verdicts(changed, curve) if one.side == side)
+        return all(one.side != side for one in recovery.left_by(changed, curve))
 
     sensing = review.design.sensing
     proposals = (

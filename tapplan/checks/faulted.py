@@ -77,6 +77,10 @@ class FaultRow:
 
 def fault_table(review: Review) -> list[FaultRow]:
     """One row for every single fault and band, the most harmful first, ties in the order of the file."""
+    return review.once(fault_table, lambda: _fault_table(review))
+
+
+def _fault_table(review: Review) -> list[FaultRow]:
     rows = [_faulted(review, fault, row) for fault in single_faults(review.circuit) for row in review.table.rows]
     rows += [_misread(review, fault, row) for fault in MISREADINGS for row in review.table.rows]
     return sorted(rows, key=lambda row: row.harm)

@@ -143,7 +143,9 @@ def relay_flight(review: Review) -> Iterator[Finding]:
 
 def flights_of(review: Review) -> list[Flight]:
     """Every move whose mixtures can be gone through, with them."""
-    return [_flight_of(review, move) for move in review.moves if len(move.movers) <= MOST_MOVERS]
+    return review.once(
+        flights_of, lambda: [_flight_of(review, move) for move in review.moves if len(move.movers) <= MOST_MOVERS]
+    )
 
 
 def _flight_of(review: Review, move: Move) -> Flight:
@@ -164,7 +166,7 @@ def race_short(review: Review, flights: list[Flight]) -> Iterator[Finding]:
         move, shorted = flight.move, flight.shorted
         if shorted is None or not move.chosen or Kind.SHORTED in (flight.before.kind, flight.after.kind):
             continue
-        best = safest_order(review.mixtures, move)
+        best = flight.best or safest_order(review.mixtures, move)
         shown = ShortPassed(
             energised=_driven(move.old),
             states=(_driven(move.new),),

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 
 from tapplan.checks import where
 from tapplan.checks.aftermath import named
+from tapplan.checks.curveside import CurveSide
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.mends import Cure
 from tapplan.checks.review import Review
 from tapplan.checks.witnesses.moving import SuddenStep
-from tapplan.control.response import Level, Response, Side
-from tapplan.control.standing import InRow
+from tapplan.control.response import Level, Response, Side, WorstLine
+from tapplan.control.standing import InRow, Standing
 from tapplan.control.timing import reading_ms
 from tapplan.design import standards
 from tapplan.design.standards import Curve
@@ -69,93 +71,95 @@ class StepVerdict:
 
 
 @dataclass(frozen=True, slots=True)
-class CurveSide:
-    """One side of a curve, which responses in volts are held against, and what its percents are percents of."""
+class _OuterLevel:
+    """An output beyond the steady level of a curve: its percent of nominal, and how long so much may stand."""
 
-    curve: Curve
-    side: Side
-    nominal_v: Fraction
+    output_v: Fraction
+    percent: Fraction
+    allowed_ms: Fraction | None
 
-    def verdicts(self, response: Response) -> list[StepVerdict]:
-        """Every level of a response beyond the steady one of the curve, held against it.
 
-        A level is held against the curve for as long as it, or a worse one, lasts without a break: 0 V of an open
-        flight at the end of a long sag counts for the flight alone, the sag for both.
-        """
-        return [self._verdict(response, output_v) for output_v in self._beyond(response)]
+@dataclass(frozen=True)
+class HeldResponse:
+    """One response held against one side of a curve, each level worked out once, when it is asked for.
 
-    def at_risk(self, response: Response) -> list[StepVerdict]:
+    A level is held against the curve for as long as it, or a worse one, lasts without a break: 0 V of an open flight
+    at the end of a long sag counts for the flight alone, the sag for both.
+    """
+
+    against: CurveSide
+    response: Response
+    _known: dict[Fraction, StepVerdict] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    @cached_property
+    def verdicts(self) -> list[StepVerdict]:
+        """Every level beyond the steady one of the curve."""
+        return [self._verdict(one) for one in self._outer]
+
+    @cached_property
+    def at_risk(self) -> list[StepVerdict]:
         """Just the levels that would leave the curve if they lasted all the time there is."""
-        return [
-            self._verdict(response, output_v)
-            for output_v in self._beyond(response)
-            if not self._tolerates(output_v, response.most_ms)
-        ]
+        most = self.response.most_ms if self._outer else Fraction(0)
+        return [self._verdict(one) for one in self._outer if one.allowed_ms is not None and most > one.allowed_ms]
 
-    def _beyond(self, response: Response) -> list[Fraction]:
-        """The outputs of a response that lie beyond the steady level, in volts; none where there is no such side."""
-        corners = self.curve.upper if self.side == "over" else self.curve.lower
-        if not corners:
+    @cached_property
+    def left(self) -> list[StepVerdict]:
+        """Just the levels that leave the curve; what all the time there is cannot make leave it is not worked out."""
+        return [one for one in self.at_risk if not one.kept]
+
+    @cached_property
+    def _outer(self) -> list[_OuterLevel]:
+        """The outputs of the response beyond the steady level; none where there is no such side."""
+        against = self.against
+        if against.steady_v is None:
             return []
-        steady = corners[-1][1]
-        sign = 1 if self.side == "over" else -1
-        return [volts for volts in response.levels(self.side) if (self._percent(volts) - steady) * sign > 0]
+        outer = [volts for volts in self._worst_line.levels if against.beyond(volts, against.steady_v)]
+        percents = [against.percent(volts) for volts in outer]
+        return [_OuterLevel(volts, one, against.allowed_ms(one)) for volts, one in zip(outer, percents, strict=True)]
 
-    def _percent(self, output_v: Fraction) -> Fraction:
-        return 100 * output_v / self.nominal_v
+    @cached_property
+    def _worst_line(self) -> WorstLine:
+        return WorstLine.of(self.response, self.against.side)
 
-    def _allowed_ms(self, output_v: Fraction) -> Fraction | None:
-        percent = self._percent(output_v)
-        seconds = self.curve.may_rise_s(percent) if self.side == "over" else self.curve.may_fall_s(percent)
-        return None if seconds is None else 1000 * seconds
+    def _verdict(self, level: _OuterLevel) -> StepVerdict:
+        if level.output_v not in self._known:
+            self._known[level.output_v] = self._worked_out(level)
+        return self._known[level.output_v]
 
-    def _tolerates(self, output_v: Fraction, lasts_ms: Fraction) -> bool:
-        allowed = self._allowed_ms(output_v)
-        return allowed is None or lasts_ms <= allowed
-
-    def _verdict(self, response: Response, output_v: Fraction) -> StepVerdict:
-        percent, lasting = self._percent(output_v), response.lasting(output_v, self.side)
-        seconds = lasting.lasts_ms / 1000
-        allowed = self.curve.may_rise_to(seconds) if self.side == "over" else self.curve.may_fall_to(seconds)
+    def _worked_out(self, level: _OuterLevel) -> StepVerdict:
+        lasting, against = self._worst_line.lasting(level.output_v), self.against
+        allowed = against.allowed_percent(lasting.lasts_ms)
         return StepVerdict(
-            response,
-            self.curve,
-            self.side,
-            output_v,
-            percent,
+            self.response,
+            against.curve,
+            against.side,
+            level.output_v,
+            level.percent,
             lasting,
-            self._allowed_ms(output_v),
-            allowed if allowed is not None else percent,
+            level.allowed_ms,
+            allowed if allowed is not None else level.percent,
         )
 
 
-def _sides(review: Review, curve: Curve) -> list[CurveSide]:
-    return [CurveSide(curve, side, review.design.output.nominal_v) for side in SIDES]
+def held_responses(review: Review, curve: Curve) -> list[HeldResponse]:
+    """Every response of the controller against both sides of a curve, in the order of the rows."""
+    return review.once(
+        ("held", curve.key), lambda: [held for one in review.responses for held in _both_sides(review, curve, one)]
+    )
+
+
+def _both_sides(review: Review, curve: Curve, response: Response) -> list[HeldResponse]:
+    return [HeldResponse(CurveSide(curve, side, review.design.output.nominal_v), response) for side in SIDES]
 
 
 def verdicts(review: Review, curve: Curve) -> list[StepVerdict]:
-    """Every response of the controller against both sides of a curve, in the order of the rows."""
-    return [
-        verdict
-        for response in review.responses
-        for one in _sides(review, curve)
-        for verdict in one.verdicts(response)
-    ]
+    """Every level of every response beyond the steady ones of a curve, held against it."""
+    return [verdict for one in held_responses(review, curve) for verdict in one.verdicts]
 
 
 def left_by(review: Review, curve: Curve) -> list[StepVerdict]:
-    """Just the levels that leave a curve; what all the time there is cannot make leave it is not worked out."""
-    return review.once(("left by", curve.key), lambda: _left_by(review, curve))
-
-
-def _left_by(review: Review, curve: Curve) -> list[StepVerdict]:
-    return [
-        verdict
-        for response in review.responses
-        for one in _sides(review, curve)
-        for verdict in one.at_risk(response)
-        if not verdict.kept
-    ]
+    """Just the levels that leave a curve."""
+    return [verdict for one in held_responses(review, curve) for verdict in one.left]
 
 
 def worst_each(found: Sequence[StepVerdict]) -> list[StepVerdict]:
@@ -226,9 +230,12 @@ def cures(review: Review, curve: Curve, side: Side) -> list[Cure]:
     if not leaving or any(not one.lasting.windows + one.lasting.confirms for one in leaving):
         return []
     window, cycle = reading_ms(review.design), 1000 / review.design.mains.frequency_hz[0]
-    against = CurveSide(curve, side, review.design.output.nominal_v)
-    held = (one for response in review.detoured for one in against.at_risk(response))
-    terms = [_term(review, one, one.allowed_ms) for one in held if one.allowed_ms is not None]
+    terms = [
+        _term(review, one, one.allowed_ms)
+        for response in _held_detoured(review, curve, side)
+        for one in response.at_risk
+        if one.allowed_ms is not None
+    ]
     longest = _longest([term for term in terms if not term.detour], window)
     if longest is not None and longest < window:
         longest = _longest(terms, window)
@@ -239,6 +246,15 @@ def cures(review: Review, curve: Curve, side: Side) -> list[Cure]:
         if 0 < halves < review.design.sensing.window_cycles:
             found.append(Cure(Fraction(0), halves))
     return found
+
+
+def _held_detoured(review: Review, curve: Curve, side: Side) -> list[HeldResponse]:
+    """Every response, with those that only a shorter confirmation would allow, against one side of a curve."""
+    if review.detoured is review.responses:
+        every = held_responses(review, curve)
+    else:
+        every = [held for one in review.detoured for held in _both_sides(review, curve, one)]
+    return [one for one in every if one.against.side == side]
 
 
 def _term(review: Review, verdict: StepVerdict, allowed_ms: Fraction) -> Term:
@@ -265,20 +281,28 @@ def highest_jump_v(review: Review, worst: StepVerdict) -> Fraction | None:
     """
     if worst.side != "over":
         return None
-    side = CurveSide(worst.curve, worst.side, review.design.output.nominal_v)
-    starting = (one for one in review.responses if one.start == worst.response.start)
-    bounds = [_highest_line(side, one) for one in starting]
-    known = [bound for bound in bounds if bound is not None]
-    return rounded_down(min(known), TENTH) if known else None
+    highest = review.once(("highest jumps", worst.curve.key), lambda: _highest_jumps(review, worst.curve))
+    return highest.get(worst.response.start)
 
 
-def _highest_line(side: CurveSide, response: Response) -> Fraction | None:
+def _highest_jumps(review: Review, curve: Curve) -> dict[Standing, Fraction]:
+    """For each standing from which some step leaves the curve on its upper side, the highest jump from there."""
+    bounds: dict[Standing, Fraction] = {}
+    for one in held_responses(review, curve):
+        bound = _highest_line(one) if one.against.side == "over" else None
+        if bound is not None:
+            start = one.response.start
+            bounds[start] = min(bound, bounds.get(start, bound))
+    return {start: rounded_down(bound, TENTH) for start, bound in bounds.items()}
+
+
+def _highest_line(found: HeldResponse) -> Fraction | None:
     """The highest line at which a response stays under the curve; None where it does at all of its lines."""
-    leaving = [one for one in side.verdicts(response) if not one.kept]
-    if not leaving:
+    if not found.left:
         return None
-    highest = min(one.allowed_percent / one.percent for one in leaving) * response.line.high
-    return highest if highest in response.line else response.line.low - TENTH
+    line = found.response.line
+    highest = min(one.allowed_percent / one.percent for one in found.left) * line.high
+    return highest if highest in line else line.low - TENTH
 
 
 def worst_of(found: Sequence[StepVerdict]) -> StepVerdict:

@@ -184,5 +184,15 @@ def findings_in(reviewed: Review, only: Collection[str] | None = None) -> list[F
     """As `findings`, for a design already reviewed."""
     wanted = frozenset(CODES if only is None else only)
     rules = [rule for rule in RULES if not wanted.isdisjoint(rule.meanings)]
-    found = [advised(reviewed, one) for rule in rules for one in rule.check(reviewed) if one.code in wanted]
+    found = [_advised(reviewed, one) for rule in rules for one in _found(reviewed, rule) if one.code in wanted]
     return sorted(found, key=lambda finding: _ORDER[finding.severity])
+
+
+def _found(reviewed: Review, rule: Rule) -> list[Finding]:
+    """What one rule finds, worked out once."""
+    return reviewed.once(rule.check, lambda: list(rule.check(reviewed)))
+
+
+def _advised(reviewed: Review, finding: Finding) -> Finding:
+    """A finding with its advice, tried once."""
+    return reviewed.once(("advised", id(finding)), lambda: advised(reviewed, finding))

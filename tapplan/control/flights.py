@@ -10,7 +10,7 @@ enough keep two flights apart. A stage that a relay runs through in no time is n
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum
 from fractions import Fraction
 
@@ -35,32 +35,24 @@ class RelayFlight:
     """One relay's part in a move; all times in ms, `commanded` after the first command of the move.
 
     `delay` runs from the command to the old throw's opening, `transfer` on to the first touch of the other throw,
-    `bounce` on to its rest there.
+    `bounce` on to its rest there. When the old throw can open, the new one first touch, and close for good, follows:
+    `opens`, `touches` and `rests`.
     """
 
     commanded: Fraction
     delay: Span
     transfer: Span
     bounce: Span
+    opens: Span = field(init=False, repr=False, compare=False)
+    touches: Span = field(init=False, repr=False, compare=False)
+    rests: Span = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if min(self.delay.low, self.transfer.low, self.bounce.low) < 0:
             raise ValueError("a relay does not act before its cause: delay, transfer and bounce are at least 0")
-
-    @property
-    def opens(self) -> Span:
-        """When the old throw can open."""
-        return Span(self.commanded + self.delay.low, self.commanded + self.delay.high)
-
-    @property
-    def touches(self) -> Span:
-        """When the new throw can first close."""
-        return _after(self.opens, self.transfer)
-
-    @property
-    def rests(self) -> Span:
-        """When the new throw can have closed for good."""
-        return _after(self.touches, self.bounce)
+        object.__setattr__(self, "opens", _after(Span(self.commanded, self.commanded), self.delay))
+        object.__setattr__(self, "touches", _after(self.opens, self.transfer))
+        object.__setattr__(self, "rests", _after(self.touches, self.bounce))
 
     @property
     def settled(self) -> Fraction:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from tapplan.control.commands import Commands, commands
 from tapplan.control.flights import FlightStage, RelayFlight
@@ -14,19 +16,63 @@ from tapplan.control.standing import Change
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.network.circuit import Position
-from tapplan.network.turns import Outcome
+from tapplan.network.turns import Gain, Outcome
+
+if TYPE_CHECKING:
+    from tapplan.control.longest import LongestStays
 
 BadOutcome = Callable[[Outcome], bool]
 
 
 @dataclass(frozen=True, slots=True)
-class _Question:
-    """Which passages are bad, whether a bouncing contact counts as touching too, what counts before and after; ms."""
+class PassageHeights:
+    """The passages of a move by what they put out for each volt of line, nothing where there is no ratio.
 
-    wrong: frozenset[int]
-    bounces: bool
-    before_ms: Fraction = Fraction(0)
-    after_ms: Fraction = Fraction(0)
+    `from_rung` holds, for each of the rising `rungs`, the passages there or above it, and for one more none;
+    `to_rung` those below each, and at last all.
+    """
+
+    rungs: tuple[Fraction, ...]
+    from_rung: tuple[frozenset[int], ...]
+    to_rung: tuple[frozenset[int], ...]
+
+    @classmethod
+    def of(cls, outcomes: Sequence[Outcome]) -> PassageHeights:
+        """The heights of these outcomes, each a passage by its number."""
+        at: dict[Fraction, list[int]] = {}
+        for number, one in enumerate(outcomes):
+            at.setdefault(one.ratio if isinstance(one, Gain) else Fraction(0), []).append(number)
+        rungs = tuple(sorted(at))
+        below, every = [frozenset[int]()], frozenset(range(len(outcomes)))
+        for rung in rungs:
+            below.append(below[-1] | frozenset(at[rung]))
+        return cls(rungs, tuple(every - one for one in below), tuple(below))
+
+    def at_least(self, height: Fraction) -> frozenset[int]:
+        """The passages at a height or above it."""
+        return self.from_rung[bisect_left(self.rungs, height)]
+
+    def at_most(self, height: Fraction) -> frozenset[int]:
+        """The passages at a height or below it."""
+        return self.to_rung[bisect_right(self.rungs, height)]
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A move with bounces read in one way: its flights, the box of stages of each passage, and what was asked."""
+
+    flights: tuple[RelayFlight, ...]
+    boxes: Sequence[Sequence[tuple[FlightStage, ...]]]
+    _known: dict[frozenset[int], LongestStays] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def stays(self, wrong: frozenset[int]) -> LongestStays:
+        """The longest stays in some of the passages, by number."""
+        if wrong not in self._known:
+            from tapplan.control.longest import longest_stays, packed  # numpy, only where relays fly
+
+            bits = packed((self.boxes[number] for number in wrong), len(self.flights))
+            self._known[wrong] = longest_stays(self.flights, bits)
+        return self._known[wrong]
 
 
 class Flown:
@@ -41,7 +87,6 @@ class Flown:
         self._mixtures = mixtures
         self._after = given.settled_ms + 1
         self._flights = dict(zip(given.move.movers, given.flights, strict=True))
-        self._stays: dict[_Question, Fraction] = {}
 
     @property
     def examined(self) -> bool:
@@ -58,6 +103,11 @@ class Flown:
         if not self.examined:
             raise ValueError(f"{len(self.move.movers)} relays move at once; up to {MOST_MOVERS} are examined")
         return tuple(one for one in self._mixtures.passages(self.move) if self._met(one))
+
+    @cached_property
+    def heights(self) -> PassageHeights:
+        """The mixtures met by their height; none are known where there are too many."""
+        return PassageHeights.of([one.outcome for one in self.passages] if self.examined else [])
 
     def _met(self, passage: Passage) -> bool:
         """Whether all its relays can be so at once; a contact that bounces is open, or on its new throw."""
@@ -79,7 +129,8 @@ class Flown:
 
     def open_ms(self, bad: BadOutcome) -> Fraction:
         """How long the stage can stay in what is bad, a bouncing contact counted as open; 0 where it never is."""
-        return self._stay(_Question(self._wrong(bad), bounces=False))
+        wrong, none = self._wrong(bad), Fraction(0)
+        return self._bounce_open.stays(wrong).ms(none, none) if wrong and self.given.flights else none
 
     def level_ms(
         self, bad: BadOutcome, before_ms: Fraction = Fraction(0), after_ms: Fraction = Fraction(0)
@@ -89,35 +140,28 @@ class Flown:
         Where the state before the move is as bad, it has stood so for `before_ms` when the first command comes; where
         the one after it is, it goes on for `after_ms` from the last instant at which some relay may still move.
         """
-        return self._stay(_Question(self._wrong(bad), True, before_ms, after_ms))
+        return self.stay_ms(self._wrong(bad), before_ms, after_ms)
+
+    def stay_ms(self, wrong: frozenset[int], before_ms: Fraction, after_ms: Fraction) -> Fraction:
+        """The same, what is bad given as the numbers of passages."""
+        if not self.given.flights or not (wrong or before_ms or after_ms):
+            return before_ms + after_ms  # nothing moves, or nothing is bad
+        return self._bounce_either.stays(wrong).ms(before_ms, after_ms)
 
     def _wrong(self, bad: BadOutcome) -> frozenset[int]:
         return frozenset(number for number, one in enumerate(self.passages) if bad(one.outcome))
 
-    def _stay(self, question: _Question) -> Fraction:
-        if question not in self._stays:
-            self._stays[question] = self._longest(question)
-        return self._stays[question]
-
-    def _longest(self, question: _Question) -> Fraction:
-        flights = self.given.flights if question.bounces else self._merged
-        if not flights or not (question.wrong or question.before_ms or question.after_ms):
-            return question.before_ms + question.after_ms  # nothing moves, or nothing is bad
-        from tapplan.control.stays import longest_stay_in  # numpy, only where relays fly
-
-        after = (FlightStage.BOUNCING, FlightStage.NEW) if question.bounces else (FlightStage.NEW,)
-        ends = [((FlightStage.OLD,), question.before_ms), (after, question.after_ms)]
-        boxes = [self._box(self.passages[number], bounces=question.bounces) for number in sorted(question.wrong)]
-        boxes += [[stages] * len(flights) for stages, counts in ends if counts]
-        within = Span(-question.before_ms, self.given.settled_ms + question.after_ms)
-        return longest_stay_in(flights, boxes, within).most
-
-    @property
-    def _merged(self) -> tuple[RelayFlight, ...]:
-        """The flights, a bounce counted as part of the transfer."""
-        return tuple(
+    @cached_property
+    def _bounce_open(self) -> _Read:
+        """A bounce counted as part of the transfer."""
+        flights = tuple(
             RelayFlight(one.commanded, one.delay, _sum(one.transfer, one.bounce), _NONE) for one in self.given.flights
         )
+        return _Read(flights, [self._box(one, bounces=False) for one in self.passages])
+
+    @cached_property
+    def _bounce_either(self) -> _Read:
+        return _Read(self.given.flights, [self._box(one, bounces=True) for one in self.passages])
 
     def _box(self, passage: Passage, *, bounces: bool) -> list[tuple[FlightStage, ...]]:
         """The stages of each mover in which a passage is met, or may be; a mover that does not matter in any."""

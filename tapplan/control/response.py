@@ -7,16 +7,15 @@ new, or nothing, feeds the output; then the next row does. While relays move, no
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
-from tapplan.control.flown import BadOutcome, Flown
+from tapplan.control.flown import Flown
 from tapplan.control.standing import InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
-from tapplan.network.turns import Gain, Outcome
 
 PhaseName = Literal["unnoticed", "in flight", "in between"]
 Side = Literal["over", "under"]
@@ -76,20 +75,18 @@ class Leg:
     wait: Wait
     flown: Flown
 
-    @property
-    def outcomes(self) -> list[Outcome]:
-        """What the stage does in the mixtures met; none are known where there are too many."""
-        return [passage.outcome for passage in self.flown.passages] if self.flown.examined else []
+    def stay(self, bad: frozenset[int], waited: Level, *, goes_on: bool = False) -> Level:
+        """The longest time in the passages that are bad, `waited` before the first command.
 
-    def stay(self, bad: BadOutcome, waited: Level, *, goes_on: bool = False) -> Level:
-        """The longest time in what is bad, `waited` before the first command; with `goes_on` to the end."""
+        With `goes_on`, to the end.
+        """
         if not self.flown.examined:
             return Level(waited.lasts_ms + self.flown.given.settled_ms, waited.windows, waited.confirms)
         after = LATER if goes_on else Fraction(0)
-        with_wait = self.flown.level_ms(bad, waited.lasts_ms, after) - after
+        with_wait = self.flown.stay_ms(bad, waited.lasts_ms, after) - after
         if not waited.lasts_ms:
             return Level(with_wait)
-        without = self.flown.level_ms(bad, Fraction(0), after) - after
+        without = self.flown.stay_ms(bad, Fraction(0), after) - after
         return Level(with_wait, waited.windows, waited.confirms) if with_wait > without else Level(without)
 
 
@@ -129,44 +126,13 @@ class Response:
 
     def levels(self, side: Side) -> list[Fraction]:
         """Every output met on the way at the worst line of one side, in volts, each once."""
-        return sorted({volts for leg in self.legs for volts in self._met(leg, side)})
-
-    def _met(self, leg: Leg, side: Side) -> Iterator[Fraction]:
-        yield self._standing(leg.start, side)
-        for outcome in leg.outcomes:
-            yield self._output(outcome, side)
-
-    def _standing(self, standing: Standing, side: Side) -> Fraction:
-        span = _output(self.table, standing, self.line)
-        return span.high if side == "over" else span.low
-
-    def _output(self, outcome: Outcome, side: Side) -> Fraction:
-        volts = self.line.high if side == "over" else self.line.low
-        return outcome.ratio * volts if isinstance(outcome, Gain) else Fraction(0)
+        return WorstLine.of(self, side).levels
 
     def lasting(self, level: Fraction, side: Side) -> Level:
         """The longest time at a level or beyond it without a break; the last row's own output does not count."""
-        sign = 1 if side == "over" else -1
+        return WorstLine.of(self, side).lasting(level)
 
-        def beyond(volts: Fraction) -> bool:
-            return (volts - level) * sign >= 0
-
-        def bad(outcome: Outcome) -> bool:
-            return beyond(self._output(outcome, side))
-
-        longest, carried = Level(), Level()  # the second: what a leg leaves standing at the level when it ends
-        for place, leg in enumerate(self.legs):
-            waited = (
-                carried.and_then(self._waiting(place, carried))
-                if beyond(self._standing(leg.start, side))
-                else Level()
-            )
-            longest = max(longest, leg.stay(bad, waited), key=lambda one: one.lasts_ms)
-            goes_on = place + 1 < len(self.legs) and beyond(self._standing(leg.end, side))
-            carried = leg.stay(bad, waited, goes_on=True) if goes_on else Level()
-        return longest
-
-    def _waiting(self, place: int, standing_before: Level) -> Wait:
+    def waiting(self, place: int, standing_before: Level) -> Wait:
         """The wait before a leg, where it has to be counted from what is `standing_before` into it.
 
         A row that a detour passes may be entered long before the reading has followed. Where the level begins with
@@ -179,6 +145,54 @@ class Response:
         if wait.window_ms - spent <= wait.blanked_ms:
             return wait
         return replace(wait, windows=1, blanked_ms=Fraction(0), spent_ms=spent)
+
+
+@dataclass(frozen=True, slots=True)
+class WorstLine:
+    """A response at the line that is worst for one side; `standings` are the outputs of its rows there, in turn."""
+
+    response: Response
+    side: Side
+    line_v: Fraction
+    standings: tuple[Fraction, ...]
+
+    @classmethod
+    def of(cls, response: Response, side: Side) -> WorstLine:
+        """The line at that end of the response's span."""
+        rows = (response.start, *response.entered)
+        spans = [_output(response.table, one, response.line) for one in rows]
+        if side == "over":
+            return cls(response, side, response.line.high, tuple(one.high for one in spans))
+        return cls(response, side, response.line.low, tuple(one.low for one in spans))
+
+    @property
+    def levels(self) -> list[Fraction]:
+        """Every output met on the way, in volts, each once, in rising order."""
+        rungs = {rung for leg in self.response.legs for rung in leg.flown.heights.rungs}
+        return sorted({*self.standings[:-1], *(rung * self.line_v for rung in rungs)})
+
+    def lasting(self, level: Fraction) -> Level:
+        """The longest time at a level or beyond it without a break; the last row's own output does not count."""
+        legs, beyond = self.response.legs, [self._beyond(volts, level) for volts in self.standings[:-1]]
+        longest, carried = Level(), Level()  # the second: what a leg leaves standing at the level when it ends
+        for place, leg in enumerate(legs):
+            bad = self._bad(leg, level)
+            waited = carried.and_then(self.response.waiting(place, carried)) if beyond[place] else Level()
+            longest = max(longest, leg.stay(bad, waited), key=lambda one: one.lasts_ms)
+            goes_on = place + 1 < len(legs) and beyond[place + 1]
+            carried = leg.stay(bad, waited, goes_on=True) if goes_on else Level()
+        return longest
+
+    def _beyond(self, volts: Fraction, level: Fraction) -> bool:
+        return volts >= level if self.side == "over" else volts <= level
+
+    def _bad(self, leg: Leg, level: Fraction) -> frozenset[int]:
+        """The passages of a leg at a level or beyond it; without a line, all of them or none."""
+        heights = leg.flown.heights
+        if not self.line_v:
+            return heights.to_rung[-1] if self._beyond(Fraction(0), level) else frozenset()
+        height = level / self.line_v
+        return heights.at_least(height) if self.side == "over" else heights.at_most(height)
 
 
 def _phases(table: ControlTable, legs: Sequence[Leg], line: Span) -> tuple[Phase, ...]:
@@ -206,9 +220,8 @@ def _flying(table: ControlTable, leg: Leg, line: Span) -> Span:
     """The output over every mixture of positions that a move meets; 0 where the output is on nothing."""
     if not leg.flown.examined:
         return _output(table, leg.start, line)
-    return _spanned(
-        [one.ratio if isinstance(one, Gain) else Fraction(0) for one in leg.outcomes] or [Fraction(0)], line
-    )
+    rungs = leg.flown.heights.rungs
+    return _spanned([rungs[0], rungs[-1]] if rungs else [Fraction(0)], line)
 
 
 def _spanned(ratios: list[Fraction], line: Span) -> Span:

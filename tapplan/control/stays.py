@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from heapq import heappop, heappush
 from itertools import count
 from typing import NamedTuple
@@ -27,7 +28,7 @@ from tapplan.control.differences import BEGIN, END, FlightTimes, Limit, Matrix, 
 from tapplan.control.flights import BadStages, FlightStage, RelayFlight, StageVector, Stay, meets
 from tapplan.exact import Span
 
-Box = Sequence[Sequence[FlightStage]]  # for each relay the stages it may be in
+MOST_TIMES = 512  # of different flights, kept for the next question about them
 MOST_NODES = 4000  # cases looked at in one search; a count, so that answers are the same on every machine
 
 
@@ -47,18 +48,24 @@ def longest_stay(
     return _longest(flights, times, _asked(times, bad, resting=within is not None), most_nodes)
 
 
-def longest_stay_in(
-    flights: Sequence[RelayFlight], boxes: Sequence[Box], within: Span | None = None, most_nodes: int = MOST_NODES
-) -> Stay:
-    """As `longest_stay`, what is bad given as boxes: for each relay the stages it may be in."""
-    if not flights:
-        return Stay(Fraction(0), ())
+def longest_stay_in(flights: tuple[RelayFlight, ...], bad: Mask, within: Span) -> Stay:
+    """As `longest_stay` with a span, what is bad given as a mask with an axis for each of one relay or more."""
+    asked = _times_of(flights, within)
+    return _longest(flights, asked.times, bad & asked.vectors, MOST_NODES)
+
+
+@dataclass(frozen=True, slots=True)
+class _AskedTimes:
+    """The times of some flights, and the vectors that some timing touches, before and after the move included."""
+
+    times: FlightTimes
+    vectors: Mask
+
+
+@lru_cache(maxsize=MOST_TIMES)
+def _times_of(flights: tuple[RelayFlight, ...], within: Span) -> _AskedTimes:
     times = FlightTimes.of(flights, within)
-    possible = _asking(times, resting=within is not None)
-    mask = np.zeros_like(possible)
-    for box in boxes:
-        mask[np.ix_(*box)] = True
-    return _longest(flights, times, mask & possible, most_nodes)
+    return _AskedTimes(times, _asking(times, resting=True))
 
 
 def _longest(flights: Sequence[RelayFlight], times: FlightTimes, mask: Mask, most_nodes: int) -> Stay:
@@ -179,6 +186,8 @@ class _Search:
 
         _Stages that a relay runs through just then last no time, and break nothing.
         """
+        if low == high:
+            return [] if self.bad[low] else [low]
         ends = [(first,) if first == last else (first, last) for first, last in zip(low, high, strict=True)]
         part = self.bad[np.ix_(*ends)]
         if part.all():

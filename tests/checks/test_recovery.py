@@ -6,27 +6,40 @@ from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from math import floor
+from random import Random
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tapplan.checks.advice import tried_cure
+from tapplan.checks.curveside import CurveSide
 from tapplan.checks.finding import Severity
 from tapplan.checks.mends import Cure
-from tapplan.checks.recovery import CurveSide, StepVerdict, cures, curve_of, highest_jump_v, verdicts, worst_each
-from tapplan.checks.review import review
+from tapplan.checks.recovery import (
+    HeldResponse,
+    StepVerdict,
+    cures,
+    curve_of,
+    highest_jump_v,
+    left_by,
+    verdicts,
+    worst_each,
+)
+from tapplan.checks.review import Review, review
 from tapplan.checks.rules import findings
 from tapplan.checks.sentences.mends import change
 from tapplan.control.response import Side
-from tapplan.control.standing import InRow
+from tapplan.control.standing import InRow, Standing
 from tapplan.design import standards
-from tapplan.design.file import load
+from tapplan.design.file import load, parse
 from tapplan.design.model import Design, Sensing
 from tapplan.design.standards import Curve
 from tests.checks.test_margins import stage
 from tests.control.test_response import FOUR
 from tests.examples import ROOT, SHIPPED, TAPPED, design
+from tests.outside.designs import random_design
 from tests.published.test_six_plans import PLANS, design_of
 
 F = Fraction
@@ -284,18 +297,65 @@ def test_the_witness_of_a_slow_recovery_by_hand() -> None:
 def test_up_to_the_highest_jump_every_step_from_there_stays_under_the_curve_and_a_little_above_one_leaves(
     name: str,
 ) -> None:
+    """From every row, the steps cut at that line, each held against the curve by itself."""
     made = review(load(ROOT / "designs" / f"{name}.toml"))
     curve = curve_of(made)
-    found = [one for one in worst_each(verdicts(made, curve)) if one.side == "over" and not one.kept]
-    worst = max(found, key=lambda one: one.harm)
-    jump = highest_jump_v(made, worst)
-    assert jump is not None
+    side = CurveSide(curve, "over", made.design.output.nominal_v)
 
-    def leaving(volts: F) -> bool:
-        starting = [one for one in made.responses if one.start == worst.response.start and one.line.low <= volts]
+    def leaving(start: Standing, volts: F) -> bool:
+        starting = [one for one in made.responses if one.start == start and one.line.low <= volts]
         cut = [one.at_line(min(volts, one.line.high)) for one in starting]
-        side = CurveSide(curve, "over", made.design.output.nominal_v)
-        return any(not one.kept for response in cut for one in side.verdicts(response))
+        return any(not one.kept for response in cut for one in HeldResponse(side, response).verdicts)
 
-    assert not leaving(jump)
-    assert leaving(jump + F(3, 10))
+    left = {one.response.start: one for one in left_by(made, curve) if one.side == "over"}
+    assert left
+    for start, one in left.items():
+        jump = highest_jump_v(made, one)
+        assert jump is not None
+        assert not leaving(start, jump)
+        assert leaving(start, jump + F(3, 10))
+
+
+def drawn(number: int) -> Review:
+    """A random design, its relays together or one after the other."""
+    chance = Random(number)
+    made = parse(random_design(chance, 0.1).text, "drawn.toml")
+    order = chance.choice(("together", "together", "safest"))
+    return review(replace(made, sequence=replace(made.sequence, order=order)))
+
+
+@pytest.mark.parametrize("number", range(8))
+def test_the_highest_jump_is_the_line_at_which_one_level_is_just_allowed(number: int) -> None:
+    """Each level that leaves is in proportion to the line: allowed percent over its percent, of that line."""
+    made, lines = drawn(number), {}
+    for one in verdicts(made, ITI):
+        if one.side == "over" and not one.kept:
+            bound, line = one.line_v * one.allowed_percent / one.percent, one.response.line
+            lines.setdefault(one.response.start, []).append(bound if bound >= line.low else line.low - F(1, 10))
+    for one in verdicts(made, ITI):
+        bounds = lines.get(one.response.start)
+        wanted = F(floor(10 * min(bounds)), 10) if bounds and one.side == "over" else None
+        assert highest_jump_v(made, one) == wanted
+
+
+@pytest.mark.parametrize("number", range(8))
+@pytest.mark.parametrize("curve", [ITI, F47], ids=lambda curve: curve.key)
+def test_what_leaves_a_curve_is_the_same_whatever_was_asked_before(number: int, curve: Curve) -> None:
+    """All levels first, then those that leave; or the other way round; or each response by itself."""
+    first, other, plain = (drawn(number) for _ in range(3))
+    every = verdicts(first, curve)
+    leaving = left_by(other, curve)
+    assert told(leaving) == told(left_by(first, curve)) == told([one for one in every if not one.kept])
+    sides = [CurveSide(curve, side, plain.design.output.nominal_v) for side in SIDES]
+    alone = [one for response in plain.responses for side in sides for one in HeldResponse(side, response).verdicts]
+    assert told(every) == told(verdicts(other, curve)) == told(alone)
+
+
+def told(found: list[StepVerdict]) -> list[tuple[object, ...]]:
+    return [(one.side, one.line_v, one.output_v, one.lasting, one.allowed_ms, one.allowed_percent) for one in found]
+
+
+def test_some_random_steps_leave_the_curve_and_some_do_not() -> None:
+    kept = Counter((one.side, one.kept) for number in range(8) for one in verdicts(drawn(number), ITI))
+    assert len(kept) == 4
+    assert min(kept.values()) >= 20, kept

@@ -10,13 +10,13 @@ from random import Random
 
 import pytest
 
-from tapplan.control.flown import Flown, Flying
+from tapplan.control.flown import Flown, Flying, PassageHeights
 from tapplan.control.moves import Mixtures, move_between
 from tapplan.control.standing import REST, InRow, Standing
 from tapplan.control.table import control_table
 from tapplan.design.model import Design, Relay, Sequence, SequenceMove
 from tapplan.network.circuit import Position
-from tapplan.network.turns import Gain, Outcome
+from tapplan.network.turns import Gain, Kind, NoGain, Outcome
 from tests.examples import PAIR, TAPPED, chain, design
 
 F = Fraction
@@ -165,6 +165,23 @@ def test_a_move_is_worked_out_once() -> None:
     assert flying.of(move_between(table, B1, D)) is one
     assert flying.of(move_between(table, D, B1)) is not one
     assert [one.open_ms(on_nothing), one.open_ms(on_nothing), one.level_ms(on_nothing)] == [30, 30, 30]
+
+
+def outcome_of(ratio: Fraction | None) -> Outcome:
+    return NoGain(Kind.FLOATING, "open") if ratio is None else Gain(Kind.BOOST, ratio, None, None)
+
+
+def test_passages_by_height_are_those_that_a_walk_over_all_of_them_finds() -> None:
+    """Nothing without a ratio, below it what is reversed."""
+    chance = Random(17)
+    for _ in range(200):
+        ratios = [chance.choice((None, *(F(n, 4) for n in range(-2, 6)))) for _ in range(chance.randrange(8))]
+        found = PassageHeights.of([outcome_of(ratio) for ratio in ratios])
+        heights = [F(0) if ratio is None else ratio for ratio in ratios]
+        for at_height in (F(n, 8) for n in range(-6, 13)):
+            assert found.at_least(at_height) == {n for n, height in enumerate(heights) if height >= at_height}
+            assert found.at_most(at_height) == {n for n, height in enumerate(heights) if height <= at_height}
+        assert list(found.rungs) == sorted(set(heights))
 
 
 # Every timing on a grid, stepped by hand: nothing of the core is used but the table.

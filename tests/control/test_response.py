@@ -246,6 +246,21 @@ def test_with_a_backup_the_loss_of_the_line_is_a_step_to_nothing() -> None:
     assert not any(one.start is AWAY for one in all_responses(stage(backup=backup)))
 
 
+def test_without_a_line_the_output_is_at_nothing_until_the_last_relay_has_settled() -> None:
+    """Down to nothing or below it, and up to it or above it: 20 ms of window, 30 of confirmation, KO's 25 of release.
+
+    Above nothing it never is.
+    """
+    backup = Backup(leave_v=(F(164), F(244)), return_v=(F(172), F(240)))
+    made = stage(backup=backup, sensing=Sensing(error_pct=F(1), confirm_ms=F(30)))
+    (lost,) = [one for one in all_responses(made) if one.line.high == 0 and one.start == InRow(0)]
+    assert lost.legs[0].flown.move.movers == ("KO",)
+    assert lost.levels("over") == lost.levels("under") == [0]
+    assert lost.lasting(F(0), "under") == lost.lasting(F(0), "over") == Level(F(20 + 30 + 25), 1, 1)
+    assert lost.lasting(F(1), "under") == Level(F(20 + 30 + 25), 1, 1)
+    assert lost.lasting(F(1), "over") == Level()
+
+
 @pytest.mark.parametrize(("confirm", "detours"), [(0, True), (19, True), (20, False), (50, False)])
 def test_detours_exist_only_while_the_confirmation_is_shorter_than_the_window(confirm: int, detours: bool) -> None:
     made = stage(mains=(230, 168, 270), bands=FOUR, sensing=Sensing(error_pct=F(1), confirm_ms=F(confirm)))
