@@ -2,19 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import log10
 from typing import Any
 
+from tapplan.answers.steps import Drawing
 from tapplan.control.response import Response
 from tapplan.design.standards import Curve
 from tapplan.exact import Span
+from tapplan.pictures.borne import DECADES, FIRST_MS, borne
 
 WIDTH, HEIGHT = 760, 360
 LEFT, RIGHT, TOP, BOTTOM = 64, 20, 20, 48
-FIRST_MS, DECADES = 1, 4
-FINE = 400  # times at which the curve's limits are drawn
+
+
+@dataclass(frozen=True, slots=True)
+class Axes:
+    """From ms and percent of nominal to places in the picture; `top` is the percentage at its upper edge."""
+
+    top: Fraction
+    left: int = LEFT
+    wide: int = WIDTH - LEFT - RIGHT
+    bottom: int = HEIGHT - BOTTOM
+    high: int = HEIGHT - TOP - BOTTOM
+    first_ms: int = FIRST_MS
+    decades: int = DECADES
+
+    def full_v(self, nominal: Fraction) -> Fraction:
+        """The volts at the upper edge."""
+        return nominal * self.top / 100
+
+    @property
+    def last_ms(self) -> Fraction:
+        """The time at the right edge."""
+        return Fraction(self.first_ms * 10**self.decades)
+
+
+def axes_of(outputs: Iterable[Span], nominal: Fraction) -> Axes:
+    """Axes with room for these outputs, at least to 150 % of nominal."""
+    return Axes(max([Fraction(150), *(110 * one.high / nominal for one in outputs)]))
 
 
 def envelope(response: Response, settled: Span | None, curve: Curve, nominal: Fraction) -> Any:
@@ -22,27 +50,48 @@ def envelope(response: Response, settled: Span | None, curve: Curve, nominal: Fr
 
     `settled` is the output once the relays have settled, None when it is nothing.
     """
-    import drawsvg
-
     spans = [phase.output for phase in response.phases] + [settled]
-    top = max([Fraction(150), *(110 * span.high / nominal for span in spans if span is not None)])
-    drawing = drawsvg.Drawing(WIDTH, HEIGHT)
-    _axes(drawing, top)
+    axes = axes_of((one for one in spans if one is not None), nominal)
+    drawing = _empty(axes)
     last = Fraction(0)
     for until, span in zip([*(phase.until_ms for phase in response.phases), None], spans, strict=True):
-        end = Fraction(FIRST_MS * 10**DECADES) if until is None else until
-        _phase(drawing, _Shown(last, end, span), nominal * top / 100)
+        end = axes.last_ms if until is None else until
+        _phase(drawing, _Shown(last, end, span), axes.full_v(nominal))
         last = end
-    for limit in (curve.may_rise_to, curve.may_fall_to):
-        points: list[float] = []
-        for step in range(FINE + 1):
-            time = Fraction(round(FIRST_MS * 10 ** (DECADES * step / FINE) * 1000), 1000)
-            percent = limit(time / 1000)
-            if percent is not None and percent <= top:
-                points += [_x(time), _y(percent / top)]
-        if len(points) >= 4:
-            drawing.append(drawsvg.Lines(*points, class_="limit"))
+    _limits(drawing, curve, axes)
     return drawing
+
+
+def step_picture(drawing: Drawing) -> Any:
+    """The picture of the worst sudden step against its curve."""
+    return envelope(drawing.response, drawing.settled, drawing.curve, drawing.nominal_v)
+
+
+def stage_for_steps(curve: Curve, axes: Axes) -> Any:
+    """The same without a step: a page draws the phases of one into its group `phases`."""
+    import drawsvg
+
+    drawing = _empty(axes)
+    drawing.append(drawsvg.Group(id="phases"))
+    _limits(drawing, curve, axes)
+    return drawing
+
+
+def _empty(axes: Axes) -> Any:
+    import drawsvg
+
+    drawing = drawsvg.Drawing(WIDTH, HEIGHT)
+    _axes(drawing, axes.top)
+    return drawing
+
+
+def _limits(drawing: Any, curve: Curve, axes: Axes) -> None:
+    """What the curve tolerates at each time, as far as it lies in the picture."""
+    import drawsvg
+
+    for edge in borne(curve, float(axes.top)):
+        places = [(_x(Fraction(one.time_ms)), _y(Fraction(one.percent) / axes.top)) for one in edge]
+        drawing.append(drawsvg.Lines(*(end for place in places for end in place), class_="limit", fill="none"))
 
 
 def _x(time_ms: Fraction) -> float:

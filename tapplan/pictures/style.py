@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from tapplan.pictures.plainer import plainer
+
 # Inks by role: in a file of its own, and as a variable that a page sets for light and dark.
 INKS = {
     "ink": "#1b1f24",
@@ -14,21 +16,44 @@ INKS = {
     "window": "#dfe8df",
     "line": "#1d4e89",
     "hurt": "#b3261e",
+    "path": "#0b5d4b",
+    "now": "#8a5a00",
 }
 RULES = """
 .words { fill: @ink@; font: 13px sans-serif }
 .small { fill: @ink@; font: 11px sans-serif }
 .faint { fill: @faint@; font: 11px sans-serif }
 .wire { stroke: @ink@; stroke-width: 1.6; fill: none }
+.net .wire { stroke-linecap: square }
 .coil { stroke: @ink@; stroke-width: 2; fill: none }
-.blade { stroke: @ink@; stroke-width: 7 }
-.plate { stroke: @ink@; stroke-width: 1.6 }
 .dot { fill: @ink@ }
-.open .blade { visibility: hidden }
-.live .wire, .live .coil, .live .plate { stroke: @live@; stroke-width: 3.4 }
-.live .blade { stroke: @live@ }
-.live .dot { fill: @live@ }
+.link { stroke: @faint@; stroke-width: 1.2; stroke-dasharray: 4 3; fill: none }
+.arm { stroke: @ink@; stroke-width: 2.2; stroke-linecap: round }
+.blade { visibility: hidden }
+.at-rest .rest, .is-driven .driven, .in-flight .flight, .bridged .rest, .bridged .driven { visibility: visible }
+.core { stroke: @faint@; stroke-width: 2.4; fill: none }
+.ring { fill: @paper@; stroke: @ink@; stroke-width: 1.8 }
+.terminal-name { fill: @ink@; font: bold 13px sans-serif }
+.relay .body { fill: @paper@; stroke: @ink@; stroke-width: 1.8 }
+.relay .lead { stroke: @ink@; stroke-width: 1.6 }
+.relay .outline { fill: none; stroke: @ink@; stroke-width: 1.4; visibility: hidden }
+.coil-name { fill: @ink@; font: bold 11px sans-serif }
+.relay.driven .body { fill: @ink@ }
+.relay.driven .coil-name { fill: @paper@ }
+.relay.driven .outline { visibility: visible }
+.gone { stroke: @hurt@; stroke-width: 2.6; fill: none; visibility: hidden }
+.lost > .gone { visibility: visible }
+.lost > .wire, .lost > .coil { stroke-dasharray: 2 3 }
+.live .wire, .live .coil { stroke: @path@; stroke-width: 3.6 }
+.live .dot { fill: @path@ }
 .live .words { font-weight: bold }
+.live .ring { stroke: @path@; stroke-width: 3 }
+.nc.live ~ .rest .arm, .no.live ~ .driven .arm { stroke: @path@; stroke-width: 4.2 }
+.contact.live ~ .com { stroke: @path@; stroke-width: 3.6 }
+.short-loop .wire, .short-loop .coil { stroke: @hurt@; stroke-width: 3.6; stroke-dasharray: 8 3 }
+.nc.short-loop ~ .rest .arm, .no.short-loop ~ .driven .arm { stroke: @hurt@; stroke-width: 4.2 }
+.fed .coil { fill: @path@; fill-opacity: .25 }
+.fed .core { stroke: @path@; stroke-width: 4.6 }
 .axis { stroke: @faint@; stroke-width: 1; fill: none }
 .grid { stroke: @rule@; stroke-width: 1; fill: none }
 .window { fill: @window@ }
@@ -49,7 +74,23 @@ RULES = """
 .copper1 { fill: @line@; fill-opacity: .62; stroke: @line@ }
 .hair { stroke: @paper@; stroke-width: .8 }
 .leader { stroke: @ink@; stroke-width: .8; fill: none }
-.point { fill: @live@; stroke: @paper@; stroke-width: 2 }
+.point { fill: @now@; stroke: @paper@; stroke-width: 2 }
+.in-force .band { stroke-width: 5.4 }
+.in-force .bar { stroke-width: 3; fill-opacity: .45 }
+.in-force .words { font-weight: bold }
+.faulty-line { stroke: @hurt@; stroke-width: 2.6; stroke-dasharray: 9 4; fill: none }
+.shut { fill: @ink@ }
+.may-be-shut { fill: @ink@; fill-opacity: .25 }
+.still { stroke: @ink@; stroke-width: 1.4 }
+.blanked { fill: @faint@; fill-opacity: .45 }
+.cell .edge { fill: @paper@; stroke: @rule@ }
+.cell .verdict { font-size: 11px }
+.cell.left .edge { stroke: @hurt@ }
+.cell.left .verdict { fill: @hurt@; font-weight: bold }
+.cell .limit { stroke-width: .8; stroke-dasharray: 3 2 }
+.cell .bar { stroke-width: .8 }
+.cell .cross { stroke-width: 1.8 }
+.cell.in-force .edge { stroke-width: 3 }
 """
 # What only pictures of a log need; a page without one does not carry them.
 LOG_RULES = """
@@ -102,7 +143,7 @@ def inside(drawing: Any, title: str, name: str, shows: str = "") -> str:
 
     text: str = drawing.as_svg(header="")
     begins = text.index("<svg")
-    body = text[text.index(">", begins) + 1 :]
+    body = plainer(text[text.index(">", begins) + 1 :], RULES)
     size = f'viewBox="0 0 {drawing.width:g} {drawing.height:g}"'
     told = f'role="img" aria-label="{escape(title, quote=True)}" id="{name}"'
     if shows:
