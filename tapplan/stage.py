@@ -263,11 +263,16 @@ class Stage:
         return Picture(svg(coil_picture(self.winding().coil), f"coil: {self.design.title}"))
 
     def curve(self) -> Picture:
-        """Output against input."""
+        """Output against input, crosses where faults stand."""
+        from tapplan.answers.findings import finding_rows
+        from tapplan.checks.rules import findings_in
         from tapplan.pictures.curve import curve
+        from tapplan.pictures.faultmarks import fault_marks
         from tapplan.pictures.style import svg
 
-        return Picture(svg(curve(self.review.table, self.table().gap_spans), f"curve: {self.design.title}"))
+        marks = fault_marks(finding_rows(findings_in(self.review)))
+        drawn = curve(self.review.table, self.table().gap_spans, marks=marks)
+        return Picture(svg(drawn, f"curve: {self.design.title}"))
 
     def report(self) -> str:
         """The self-contained page, as text."""

@@ -17,10 +17,14 @@ from tapplan.network.turns import Kind, NoGain, outcome
 
 @dataclass(frozen=True, slots=True)
 class Blame:
-    """The contacts to blame, and in a sentence what they do: closed ones bridge, open ones leave a gap."""
+    """The contacts to blame, and in a sentence what they do: closed ones bridge, open ones leave a gap.
+
+    `windings` are those that a loop of closed contacts bridges.
+    """
 
     contacts: tuple[str, ...]
     told: str
+    windings: tuple[str, ...] = ()
 
 
 def blame(circuit: Circuit, closed: Closed) -> Blame | None:
@@ -49,7 +53,8 @@ def _short(circuit: Circuit, graph: nx.MultiGraph) -> Blame | None:
     plainest = min(loops, key=lambda loop: (len(loop) - _windings(loop), len(loop)), default=None)
     if plainest is not None:
         turns = next(abs(turns) for turns in turns_along(circuit, plainest) if turns) * circuit.turn_unit
-        return Blame(_contacts(circuit, plainest), f"{_told(circuit, plainest)}: {turns} turns bridged")
+        told = f"{_told(circuit, plainest)}: {turns} turns bridged"
+        return Blame(_contacts(circuit, plainest), told, _crossed(circuit, plainest))
     straight = walk(_contacts_only(graph), circuit.line, circuit.neutral)
     if straight is None:
         return None
@@ -92,6 +97,11 @@ def _contacts_only(graph: nx.MultiGraph) -> nx.MultiGraph:
 def _contacts(circuit: Circuit, steps: Walk) -> tuple[str, ...]:
     numbers = [step.edge.split() for step in steps]
     return tuple(circuit.contacts[int(number)].label for kind, number in numbers if kind == "contact")
+
+
+def _crossed(circuit: Circuit, steps: Walk) -> tuple[str, ...]:
+    numbers = [step.edge.split() for step in steps]
+    return tuple(circuit.sections[int(number)].name for kind, number in numbers if kind == "winding")
 
 
 def _told(circuit: Circuit, steps: Walk) -> str:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from html import escape
 from importlib.resources import files
 from typing import Any
 
-from tapplan.answers.forms import cells, html_table
+from tapplan.answers.forms import Cells, cells, html_table
 
 
 def static(name: str) -> str:
-    """A file of the page's own."""
-    return (files("tapplan.pages") / "static" / name).read_text(encoding="utf-8")
+    """A file of the page's own, without the spaces at the beginnings of its lines."""
+    text = (files("tapplan.pages") / "static" / name).read_text(encoding="utf-8")
+    return re.sub(r"^[ ]+", "", text, flags=re.MULTILINE)
 
 
 def section(heading: str, rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
@@ -42,3 +44,45 @@ def figure(picture: str, caption: str) -> str:
 def folded(summary: str, inside_it: str) -> str:
     """Something long, one click away; nothing where there is nothing."""
     return f"<details><summary>{escape(summary)}</summary>{inside_it}</details>" if inside_it else ""
+
+
+def without(made: Cells, head: str) -> Cells:
+    """The same columns but one, by its heading."""
+    kept = [place for place, name in enumerate(made.heads) if name != head]
+    heads = tuple(made.heads[place] for place in kept)
+    return Cells(heads, tuple(tuple(row[place] for place in kept) for row in made.rows))
+
+
+def shorter(text: str) -> str:
+    """The same without the ends that HTML lets a page leave out: those of cells, rows and points of lists."""
+    return re.sub(r"</(?:td|th|tr|li)>", "", text)
+
+
+def linked_table(rows: Sequence[Any], links: Sequence[str], name: str) -> str:
+    """Rows as a table with a filter over it, each begun by a link of its own; `name` is the table's on the page."""
+    if not rows:
+        return ""
+    made = cells(rows)
+    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in ("", *made.heads))
+    body = "".join(
+        f"<tr><td>{link}</td>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>"
+        for link, row in zip(links, made.rows, strict=True)
+    )
+    table_text = f"<table><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
+    return filtered(f'<div id="{name}">{framed(table_text, made.heads[0])}</div>', name)
+
+
+def filtered(table_text: str, name: str) -> str:
+    """A long table under a field that leaves only the rows with the words typed; `name` is the table's id."""
+    return (
+        f'<p class="screen-only"><label>Only rows with <input type="search" data-filters="{name}"></label> '
+        f'<span id="{name}-says" class="faint" role="status"></span></p>{table_text}'
+    )
+
+
+def chapter(name: str, heading: str, inside_it: str, kind: str = "") -> str:
+    """A part of the page under a heading, with an anchor that can be shared."""
+    if not inside_it:
+        return ""
+    shown = f' class="{kind}"' if kind else ""
+    return f'<section id="{name}"{shown}><h2><a href="#{name}">{escape(heading)}</a></h2>{inside_it}</section>'

@@ -29,6 +29,11 @@ MEANINGS: Mapping[FaultEffect, str] = {
 }
 
 
+def matrix_style() -> str:
+    """The symbol of each effect before its words: seen, and not read out, for the words say the same."""
+    return "".join(f'td.{one.value}::before{{content:"{SYMBOLS[one]} "/""}}' for one in FaultEffect)
+
+
 def matrix_html(answer: Faults) -> str:
     """The matrix of an answer, and a line that explains its symbols; nothing where there is no fault.
 
@@ -56,10 +61,7 @@ def _row(one: FaultAcross) -> str:
 
 def _cell(name: str, one: FaultInBand) -> str:
     """The effect as a symbol and in words, and what a meter shows."""
-    return (
-        f'<td id="{name}" class="{one.effect.value}"><span aria-hidden="true">{SYMBOLS[one.effect]}</span> '
-        f"<strong>{escape(one.word)}</strong><br>{escape(one.meter)}</td>"
-    )
+    return f'<td id="{name}" class="{one.effect.value}"><b>{escape(one.word)}</b><br>{escape(one.meter)}</td>'
 
 
 def _legend(effects: list[FaultEffect]) -> str:

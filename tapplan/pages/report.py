@@ -5,41 +5,53 @@ It reads the answers of the verbs, so that it says what they say, in their words
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
 from html import escape
-from string import Template
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from tapplan.answers.cards import Card, CardSources, Tone, cards, examined
 from tapplan.answers.compare import compared
-from tapplan.answers.faults import faults
-from tapplan.answers.findings import FindingRow, any_fault, counts_told
-from tapplan.answers.margins import Margins, margins
-from tapplan.answers.moves import moves
+from tapplan.answers.margins import margins
 from tapplan.answers.rate import rated
-from tapplan.answers.steps import Drawing, steps
-from tapplan.answers.table import TruthTable, truth_table
-from tapplan.answers.verdict import Verdict, verdict
-from tapplan.answers.words import CAUTION, span
-from tapplan.checks.finding import Severity
-from tapplan.checks.marks import mark_of
+from tapplan.answers.table import truth_table
+from tapplan.answers.words import CAUTION
+from tapplan.checks.flight import flights_of
 from tapplan.checks.review import Review
 from tapplan.design.fingerprint import fingerprint
+from tapplan.pages import chapters
 from tapplan.pages.live import live
-from tapplan.pages.markup import figure, rows_table, section, static
-from tapplan.pictures.curve import Mark, bandbars, curve
-from tapplan.pictures.envelope import envelope
-from tapplan.pictures.schematic import schematic
+from tapplan.pages.markup import figure, rows_table, shorter, static
+from tapplan.pages.matrix import matrix_style
+from tapplan.pages.story import Story, program, story_section
+from tapplan.pictures.curve import curve
+from tapplan.pictures.multiples import multiples
 from tapplan.pictures.style import inside, rules
+from tapplan.pictures.timeline import timelines
 from tapplan.version import __version__
 
 if TYPE_CHECKING:
     from tapplan.pages.measured import Measured
 
-ENVELOPE = (
-    "The worst step. Bars: what the output can be, phase by phase, each at its latest; dashed: what the curve "
-    "tolerates at that time. 100 % is nominal."
+STEPS_SHOW = (
+    "A row is the band left, a column the one finally entered. Bars: what the output can be, phase by phase, each at "
+    "its latest; dashed: what the curve bears at that time. A cell, or a link in the table, plays its step on the "
+    "schematic."
 )
+MOVES_SHOW = (
+    "From the change of the coils: when contacts can open and close again, and when readings count once more."
+)
+TONES = {Tone.MIND: "to weigh", Tone.BAD: "broken"}
+CONTENTS = {
+    "promises": "Promises",
+    "findings": "Findings",
+    "live": "At any line voltage",
+    "table": "Truth table",
+    "ratings": "Ratings",
+    "steps": "Sudden steps",
+    "moves": "Moves",
+    "faults": "Faults",
+    "margins": "Margins",
+    "traits": "Traits",
+}
 
 
 def report(review: Review, older: Review | None = None, measured: Measured | None = None) -> str:
@@ -48,54 +60,91 @@ def report(review: Review, older: Review | None = None, measured: Measured | Non
     Raises:
         TableError: the file accepts a code that there is not.
     """
-    title, found, table = escape(review.design.title), verdict(review), truth_table(review)
-    mains = more = ""
-    if measured is not None:
-        from tapplan.pages.measured import mains_section, mains_style  # a page without logs needs none of it
-
-        mains, more = mains_section(measured), mains_style()
+    seen = examined(review)
+    told = Story(review, truth_table(review), seen.verdict.findings, seen.steps, live(review))
+    title = escape(review.design.title)
     parts = [
-        f"<h1>{title}</h1><p class='faint'>Design {fingerprint(review.table.stated)}, tapplan {__version__}</p>",
-        f"<p class='caution'>{escape(CAUTION)}</p>",
+        _head(seen, measured is not None),
         "" if older is None else differences(older, review),
-        _cards(review, found),
-        mains,
-        _pictures(review, table, found),
-        f'<div class="paths">{section("Truth table", table.bands, table.relays)}</div>',
-        section("Promises", found.promises),
-        section("Findings", found.findings),
-        rows_table(found.accepted, "Accepted in the file, with reasons"),
-        section("What every such stage has", found.traits),
-        *_figures(review),
+        chapters.promises_chapter(seen.verdict),
+        chapters.findings_chapter(seen.verdict),
+        _mains(measured),
+        story_section(told),
+        chapters.ratings_chapter(rated(review)),
+        chapters.steps_chapter(seen.steps, _steps_picture(seen)),
+        chapters.moves_chapter(seen.moves, _moves_picture(review)),
+        chapters.faults_chapter(seen.faults),
+        chapters.margins_chapter(margins(review)),
+        chapters.traits_chapter(seen.verdict),
     ]
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<style>{static('report.css')}{rules(page=True)}{more}</style></head><body><main>{''.join(parts)}</main>"
-        f'<script type="application/json" id="table-data">{_data(review)}</script>'
-        f"<script>{static('report.js')}</script></body></html>\n"
+        f"<style>{_style(review, measured)}</style></head><body><main>{shorter(''.join(parts))}</main>"
+        f"{program(told)}</body></html>\n"
     )
 
 
-def _data(review: Review) -> str:
-    """The page's own data: nothing in it can end the element it stands in."""
-    return json.dumps(live(review)).replace("<", "\\u003c").replace("&", "\\u0026")
+def _mains(found: Measured | None) -> str:
+    if found is None:
+        return ""
+    from tapplan.pages.measured import mains_section  # a page without logs needs none of it
+
+    return mains_section(found)
 
 
-def _figures(review: Review) -> list[str]:
-    """What proves the verdict: margins, moves, steps, ratings, the error budget, single faults."""
-    proof, stepped, carried = margins(review), steps(review), rated(review)
-    against = stepped.curve
-    return [
-        section("Margins at the worst corner", proof.margins),
-        rows_table(proof.handovers, "How neighbours share what they could"),
-        section("Moves of the relays", moves(review).moves),
-        f"<h2>Sudden steps against {escape(against)}</h2>{_worst_step(stepped.drawing)}{rows_table(stepped.steps)}",
-        "<h2>Ratings</h2>" + rows_table(carried.sections, "Windings, each at its worst"),
-        rows_table(carried.contacts, "Contacts, each at its worst"),
-        _budget(proof),
-        section("Single faults, the most harmful first", faults(review).faults),
-    ]
+def _style(review: Review, measured: Measured | None) -> str:
+    more = ""
+    if measured is not None:
+        from tapplan.pages.measured import mains_style
+
+        more = mains_style()
+    foot = f"design {fingerprint(review.table.stated)}, tapplan {__version__}"
+    return static("report.css") + static("print.css").replace("FOOT", foot) + rules(page=True) + matrix_style() + more
+
+
+def _head(seen: CardSources, logged: bool) -> str:
+    """What it is, the verdict that can be said aloud, cautions, contents, cards."""
+    review, found = seen.review, seen.verdict
+    kind = "broken" if found.wrong else "kept"
+    sign = "\u2715" if found.wrong else "\u2713"
+    links = {**({"mains": "Mains"} if logged else {}), **CONTENTS}
+    nav = "".join(f'<a href="#{name}">{told}</a>' for name, told in links.items())
+    return (
+        f'<header id="verdict"><h1>{escape(review.design.title)}</h1>'
+        f'<p class="faint">Design {fingerprint(review.table.stated)}, tapplan {__version__}</p>'
+        f'<p class="said {kind}"><span aria-hidden="true">{sign}</span> {escape(found.told)}</p>'
+        f'<p class="caution">{escape(CAUTION)}</p>'
+        f'<ul class="verdict">{"".join(map(_card, cards(seen)))}</ul>'
+        f'<nav aria-label="Contents">{nav}</nav>'
+        '<p class="screen-only"><label><input type="checkbox" id="with-appendix"> Print everything, not only the '
+        "four pages for a meeting</label></p></header>"
+    )
+
+
+def _steps_picture(seen: CardSources) -> str:
+    drawing = multiples(seen.steps, [row.name for row in seen.review.table.rows])
+    if drawing is None:
+        return ""
+    shows = "The worst sudden step from each band to each other against the curve, as in the table below"
+    return figure(inside(drawing, shows, "steps-picture"), STEPS_SHOW)
+
+
+def _moves_picture(review: Review) -> str:
+    flights = flights_of(review)
+    if not flights:
+        return ""
+    drawing = inside(timelines(flights), "Every move over time, as in the table below", "moves-picture")
+    return figure(drawing, MOVES_SHOW)
+
+
+def _card(one: Card) -> str:
+    """A card that leads to what it sums up; its tone as a word for those who see no colour."""
+    tone = "" if one.tone is Tone.GOOD else f'<span class="faint"> ({TONES[one.tone]})</span>'
+    return (
+        f'<li class="{one.tone.value}"><a href="#{one.anchor}">{escape(one.heading)}</a>{tone}'
+        f"<strong>{escape(one.told)}</strong></li>"
+    )
 
 
 def differences(older: Review, review: Review) -> str:
@@ -116,61 +165,7 @@ def differences(older: Review, review: Review) -> str:
     drawing = inside(drawn, "Both revisions' curves", "curves")
     picture = figure(drawing, "Solid: this revision; dashed thin lines: the older one.")
     since = f"since {fingerprint(older.table.stated)}: {older.design.title}"
-    return f"<h2>Differences {escape(since)}</h2><p><strong>{found.told}</strong></p>{picture}{''.join(tables)}"
-
-
-def _cards(review: Review, found: Verdict) -> str:
-    """What is promised, whether it holds, what there is to mend."""
-    promised = f"{span(review.window)} V out for {span(review.mains)} V in"
-    bad, mend = (" class=bad" if wrong else "" for wrong in (found.wrong, any_fault(found.findings)))
     return (
-        f'<ul class="verdict"><li>Promised<strong>{escape(promised)}</strong></li>'
-        f"<li{bad}>Verdict<strong>{escape(found.told)}</strong></li>"
-        f"<li{mend}>Findings<strong>{counts_told(found.findings) or 'none'}</strong></li></ul>"
-    )
-
-
-def fault_marks(found: Sequence[FindingRow]) -> list[Mark]:
-    """Where on the curve faults stand: those whose witness has an input and an output."""
-    faulty = [(mark_of(one.witness), one.code) for one in found if one.severity is Severity.FAULT]
-    return [Mark(mark.input_v, mark.output_v, code) for mark, code in faulty if mark is not None]
-
-
-def _pictures(review: Review, truth: TruthTable, found: Verdict) -> str:
-    """The schematic with the slider, the curve and the bands; without a script the same, all coils off."""
-    circuit, gaps, data = review.circuit, truth.gap_spans, live(review)
-    count = f"{len(circuit.sections)} windings, {len(circuit.relays)} relays, {len(circuit.contacts)} contacts"
-    drawn = schematic(circuit, circuit.state(()))
-    return Template(static("live.html")).substitute(
-        least=data["from"],
-        most=data["to"],
-        at=data["at"],
-        schematic=inside(drawn, f"Schematic: {count}; its paths stand in the truth table", "schematic"),
-        curve=inside(
-            curve(review.table, gaps, marks=fault_marks(found.findings)),
-            "Output against input; its values stand in the truth table, its faults among the findings",
-            "curve",
-        ),
-        bands=inside(bandbars(review.table, gaps), "The inputs that keep each band, as in the truth table", "bands"),
-    )
-
-
-def _worst_step(drawing: Drawing | None) -> str:
-    if drawing is None:
-        return ""
-    told = "The worst sudden step against the curve; its figures stand in the table below"
-    return figure(inside(step_picture(drawing), told, "envelope"), ENVELOPE)
-
-
-def step_picture(drawing: Drawing) -> Any:
-    """The picture of the worst sudden step against its curve."""
-    return envelope(drawing.response, drawing.settled, drawing.curve, drawing.nominal_v)
-
-
-def _budget(proof: Margins) -> str:
-    """What the reading can err by, part by part, where the file describes the controller."""
-    if proof.budget is None or proof.counts is None:
-        return ""
-    return section("Error budget of the reading", proof.budget.with_sum) + rows_table(
-        proof.counts.with_return, "Thresholds in counts"
+        f'<section id="differences"><h2>Differences {escape(since)}</h2><p><strong>{found.told}</strong></p>'
+        f"{picture}{''.join(tables)}</section>"
     )

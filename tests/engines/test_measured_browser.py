@@ -12,11 +12,9 @@ import pytest
 
 from tapplan.checks.review import review_of
 from tapplan.pages.report import report
-from tests.engines import test_browser
 from tests.examples import SHIPPED
 from tests.pictures.measured import DAY, HOUR, MINUTE, Site, level, site, stage, wandering
 
-browser = test_browser.browser
 
 LONG_NAME = "as long a name of a band as nobody ever gave one"
 PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}

@@ -1,83 +1,69 @@
-"""The page: every answer under its heading, row by row; what is not there is said; cards marked only where wrong."""
+"""The page: every answer in its chapter, row by row; what is not there is said; cards marked where there is more."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from functools import cache
-from html import unescape
-from html.parser import HTMLParser
+from xml.etree.ElementTree import Element
 
+import html5lib
 import pytest
 
+from tapplan.answers.cards import cards, examined
 from tapplan.answers.compare import compared
-from tapplan.answers.faults import faults
 from tapplan.answers.margins import margins
-from tapplan.answers.moves import moves
 from tapplan.answers.rate import rated
-from tapplan.answers.steps import steps
+from tapplan.answers.table import truth_table
 from tapplan.answers.verdict import verdict
+from tapplan.checks.finding import Severity
+from tapplan.checks.marks import mark_of
 from tapplan.checks.review import Review, review
 from tapplan.design.file import load, parse
-from tapplan.pages.report import fault_marks, report
+from tapplan.pages.report import CONTENTS, report
+from tapplan.pictures.faultmarks import fault_marks
 from tests.examples import ROOT
 
 DESIGNS = ROOT / "designs"
+EACH = pytest.mark.parametrize("name", ["ridge-dispensary", "hostel-review", "shepherds-hut", "signal-box"])
 
 
-@dataclass
-class Part:
-    """What stands under one heading: captions with the rows of their tables (heads first), and its other text."""
+class Page:
+    """A page as a tree; chapters by their anchors."""
 
-    tables: list[list[list[str]]] = field(default_factory=list)
-    captions: list[str] = field(default_factory=list)
-    text: str = ""
-
-
-class Page(HTMLParser):
     def __init__(self, text: str) -> None:
-        super().__init__()
-        self.parts: dict[str, Part] = {"": Part()}
-        self.here, self.inside, self.cards = "", "", []
-        self.feed(text)
+        self.tree: Element = html5lib.parse(text, namespaceHTMLElements=False)
 
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        part = self.parts[self.here]
-        if tag in ("h2", "style", "script", "svg"):
-            self.inside, self.word = tag, ""
-        elif tag == "table":
-            part.tables.append([])
-        elif tag == "tr":
-            part.tables[-1].append([])
-        elif tag in ("td", "th"):
-            part.tables[-1][-1].append("")
-            self.inside = "cell"
-        elif tag == "caption":
-            part.captions.append("")
-            self.inside = "caption"
-        elif tag == "li":
-            self.cards.append([dict(attrs).get("class"), ""])
-            self.inside = "card"
+    def part(self, anchor: str) -> Element:
+        (found,) = (one for one in self.tree.iter() if one.get("id") == anchor)
+        return found
 
-    def handle_endtag(self, tag: str) -> None:
-        if tag == "h2":
-            self.here = self.word
-            self.parts[self.here] = Part()
-        if tag in ("h2", "td", "th", "caption", "li", "style", "script", "svg"):
-            self.inside = ""
+    @property
+    def anchors(self) -> list[str]:
+        return [one.get("id", "") for one in self.tree.iter() if one.get("id")]
 
-    def handle_data(self, data: str) -> None:
-        part = self.parts[self.here]
-        match self.inside:
-            case "h2":
-                self.word += data
-            case "cell":
-                part.tables[-1][-1][-1] += data
-            case "caption":
-                part.captions[-1] += data
-            case "card":
-                self.cards[-1][1] += data
-            case "":
-                part.text += data
+
+def told(one: Element) -> str:
+    return " ".join("".join(one.itertext()).split())
+
+
+def tables(part: Element) -> list[list[list[str]]]:
+    return [
+        [[told(cell) for cell in row if cell.tag in ("td", "th")] for row in table.iter("tr")]
+        for table in part.iter("table")
+    ]
+
+
+def captions(part: Element) -> list[str]:
+    return [told(one) for one in part.iter("caption")]
+
+
+def column(part: Element, head: str, table: int = 0) -> list[str]:
+    heads, *rows = tables(part)[table]
+    return [row[heads.index(head)] for row in rows]
+
+
+def items(part: Element, kind: str) -> list[Element]:
+    (found,) = (one for one in part.iter("ul") if one.get("class") == kind)
+    return list(found)
 
 
 @cache
@@ -90,47 +76,79 @@ def page(name: str) -> Page:
     return Page(report(reviewed(name)))
 
 
-def column(part: Part, head: str, table: int = 0) -> list[str]:
-    heads, *rows = part.tables[table]
-    return [row[heads.index(head)] for row in rows]
-
-
-@pytest.mark.parametrize("name", ["ridge-dispensary", "hostel-review", "shepherds-hut", "signal-box"])
-def test_every_answer_stands_under_its_heading(name: str) -> None:
-    parts, one = page(name).parts, reviewed(name)
-    found = verdict(one)
-    assert column(parts["Truth table"], "band") == [row.name for row in one.table.rows]
-    assert column(parts["Findings"], "code") == [row.code for row in found.findings]
-    assert column(parts["Findings"], "what") == [row.message for row in found.findings]
-    assert len(column(parts["What every such stage has"], "trait")) == len(found.traits)
-    assert len(parts["Promises"].tables[0]) == 1 + len(found.promises)
-    assert len(parts["Moves of the relays"].tables[0]) == 1 + len(moves(one).moves)
-    assert len(parts["Single faults, the most harmful first"].tables[0]) == 1 + len(faults(one).faults)
-    proof, stepped, carried = margins(one), steps(one), rated(one)
-    at_worst = parts["Margins at the worst corner"]
+@EACH
+def test_every_answer_stands_in_its_chapter(name: str) -> None:
+    made, one, seen = page(name), reviewed(name), examined(reviewed(name))
+    found = seen.verdict
+    assert column(made.part("table"), "band") == [row.name for row in one.table.rows]
+    ways = items(made.part("table"), "ways")
+    assert [told(way) for way in ways] == [
+        f"{band.band}: {' '.join(band.path or ()) or 'none'}" for band in truth_table(one).bands
+    ]
+    assert column(made.part("findings"), "code") == [row.code for row in found.findings]
+    assert column(made.part("findings"), "what") == [" ".join(row.message.split()) for row in found.findings]
+    assert len(column(made.part("traits"), "trait")) == len(found.traits)
+    promises = items(made.part("promises"), "promises")
+    assert [told(one).split()[1] for one in promises] == [row.promise for row in found.promises]
+    assert [one.get("class") == "kept" for one in promises] == [row.held for row in found.promises]
+    assert len(tables(made.part("moves"))[0]) == 1 + len(seen.moves.moves)
+    (matrix,) = tables(made.part("faults"))
+    assert (len(matrix) - 1) * len(one.table.rows) == len(seen.faults.faults)
+    proof, carried = margins(one), rated(one)
+    at_worst = made.part("margins")
     assert column(at_worst, "band") == [row.band for row in proof.margins]
-    assert at_worst.captions == ["How neighbours share what they could"]
-    assert len(at_worst.tables[1]) == 1 + len(proof.handovers)
-    (against,) = (heading for heading in parts if heading.startswith("Sudden steps against"))
-    assert against == f"Sudden steps against {stepped.curve}"
-    assert len(parts[against].tables[0]) == 1 + len(stepped.steps)
-    rating = parts["Ratings"]
-    assert rating.captions[0] == "Windings, each at its worst"
+    assert len(tables(at_worst)[1]) == 1 + len(proof.handovers)
+    steps = made.part("steps")
+    assert told(steps).startswith(f"Sudden steps against {seen.steps.curve}")
+    assert len(tables(steps)[0]) == 1 + len(seen.steps.steps)
+    rating = made.part("ratings")
+    assert captions(rating)[0] == "Windings, each at its worst"
     assert column(rating, "winding") == [row.name for row in carried.sections]
-    assert ("Error budget of the reading" in parts) is (proof.budget is not None)
+    assert ("Sections as they are wound" in captions(rating)) is bool(carried.layers)
+    assert ("Error budget of the reading" in captions(at_worst)) is (proof.budget is not None)
     if proof.budget is not None:
-        budget = parts["Error budget of the reading"]
-        assert len(budget.tables[0]) == 1 + len(proof.budget.with_sum)
-        assert budget.captions == ["Thresholds in counts"]
+        assert len(tables(at_worst)[2]) == 1 + len(proof.budget.with_sum)
+        assert captions(at_worst)[-1] == "Thresholds in counts"
 
 
-def test_the_cards_are_marked_only_where_something_is_wrong() -> None:
-    for name, faulty in (("ridge-dispensary", False), ("hostel-review", True)):
-        promised, told, counted = page(name).cards
-        assert promised[0] is None
-        assert [told[0], counted[0]] == [("bad" if faulty else None)] * 2
-        assert verdict(reviewed(name)).told in unescape(told[1])
-        assert counted[1].startswith("Findings3 faults" if faulty else "Findings2 warnings")
+@EACH
+def test_contents_and_cards_lead_to_what_is_there(name: str) -> None:
+    made = page(name)
+    anchors = made.anchors
+    assert len(anchors) == len(set(anchors))
+    links = [one.get("href", "") for one in made.tree.iter("a")]
+    assert {f"#{anchor}" for anchor in CONTENTS} <= set(links)
+    assert {link[1:] for link in links} <= set(anchors)
+
+
+@EACH
+def test_the_cards_say_what_the_answers_come_to(name: str) -> None:
+    """Also what a sound stage has to weigh: that many steps leave the curve is told at the head."""
+    expected = cards(examined(reviewed(name)))
+    shown = items(page(name).part("verdict"), "verdict")
+    assert [one.get("class") for one in shown] == [one.tone.value for one in expected]
+    for card, one in zip(expected, shown, strict=True):
+        assert told(one).startswith(card.heading)
+        assert told(one).endswith(" ".join(card.told.split()))
+        assert ("(to weigh)" in told(one), "(broken)" in told(one)) == (card.tone == "mind", card.tone == "bad")
+    assert any(one.tone == "bad" for one in expected) is (name == "hostel-review")
+
+
+@EACH
+def test_findings_lead_to_their_place_on_the_curve(name: str) -> None:
+    rows, part = verdict(reviewed(name)).findings, page(name).part("findings")
+    links = [row.find(".//a") for row in next(part.iter("tbody"))]
+    faults = 0
+    for row, link in zip(rows, links, strict=True):
+        mark = mark_of(row.witness)
+        assert (link is None) == (mark is None)
+        if link is None or mark is None:
+            continue
+        assert float(link.get("data-at", "")) == pytest.approx(float(mark.input_v), abs=0.051)
+        fault = row.severity is Severity.FAULT
+        assert link.get("data-mark") == (f"mark-{faults}" if fault else None)
+        faults += fault
+    assert faults == len(fault_marks(rows))
 
 
 def test_what_is_not_there_is_said() -> None:
@@ -139,22 +157,19 @@ def test_what_is_not_there_is_said() -> None:
     accepts = "".join(
         f'\n[[accept]]\ncode = "{code}"\nreason = "seen"\n' for code in sorted({one.code for one in found.findings})
     )
-    accepting = Page(report(review(parse(text + accepts))))
-    assert accepting.parts["Findings"].captions == ["Accepted in the file, with reasons"]
-    assert accepting.parts["Findings"].text == "None."
-    assert accepting.cards[2][1] == "Findingsnone"
-    plain = page("ridge-dispensary").parts
-    assert "Accepted in the file, with reasons" not in plain["Findings"].captions
-    assert "None." not in "".join(part.text for part in plain.values())
+    part = Page(report(review(parse(text + accepts)))).part("findings")
+    assert captions(part) == ["Accepted in the file, with reasons"]
+    assert told(part).startswith("FindingsNone.")
+    assert "None." not in told(page("ridge-dispensary").tree)
 
 
 def test_differences_come_first_and_only_those_there_are() -> None:
     older, newer = reviewed("hostel-review"), reviewed("ridge-dispensary")
     made, found = Page(report(newer, older)), compared(older, newer)
-    heading = next(heading for heading in made.parts if heading.startswith("Differences since"))
-    assert list(made.parts)[:2] == ["", heading]
-    part = made.parts[heading]
-    assert found.told in part.text
+    sections = [one.get("id") for one in made.tree.iter("section")]
+    assert sections[0] == "differences"
+    part = made.part("differences")
+    assert found.told in told(part)
     wanted = {
         "Promises": found.promises,
         "Bands": found.bands,
@@ -166,8 +181,8 @@ def test_differences_come_first_and_only_those_there_are() -> None:
         "What every such stage has": found.traits,
         "What the file states": found.stated,
     }
-    assert part.captions == [caption for caption, rows in wanted.items() if rows]
-    for caption, table in zip(part.captions, part.tables, strict=True):
+    assert captions(part) == [caption for caption, rows in wanted.items() if rows]
+    for caption, table in zip(captions(part), tables(part), strict=True):
         assert len(table) == 1 + len(wanted[caption])
 
 
