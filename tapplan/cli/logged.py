@@ -9,6 +9,18 @@ from tapplan.cli.values import factor, span_s
 from tapplan.logs.form import DATE_ORDERS, EPOCHS, VOLTS_OF, LogForm
 
 MICROS = 1_000_000
+HOW_READ = (  # what `log_arguments` adds; each means nothing without a log
+    "--time",
+    "--column",
+    "--unit",
+    "--scale",
+    "--epoch",
+    "--dates",
+    "--zone",
+    "--step",
+    "--delimiter",
+    "--decimal",
+)
 
 
 def log_arguments(verb: argparse.ArgumentParser) -> None:

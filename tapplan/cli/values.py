@@ -9,6 +9,7 @@ from fractions import Fraction
 from tapplan.design.numbers import MOST_SAMPLES, MOST_SEED, read_number
 
 MOST_SWEEP_POINTS = 20_000
+LAST_PORT = 65_535
 
 
 def volts(text: str) -> Fraction:
@@ -108,4 +109,11 @@ def cores(text: str) -> int:
     """How many processes work side by side."""
     if not (text.isascii() and text.isdigit() and len(text) <= 4 and int(text) >= 1):
         raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a whole number from 1')
+    return int(text)
+
+
+def port(text: str) -> int:
+    """The number of a port of this machine."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 5 and 1 <= int(text) <= LAST_PORT):
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: a port from 1 to {LAST_PORT}, such as 8350')
     return int(text)

@@ -1,14 +1,24 @@
-"""Putting bands, or a whole stage, into the text of a design file, its comments and layout kept."""
+"""Putting bands, single numbers or a whole stage into the text of a design file, its comments and layout kept."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from tapplan.design.model import Design, Pole, Relay
+from tapplan.design.places import key_lines
+from tapplan.design.problems import key_text
+from tapplan.design.shape import Path
+from tapplan.errors import OutputError
 from tapplan.exact import Span, rounded_down, rounded_up
 
+PLAIN_NUMBER = re.compile(r"[+-]?(0|[1-9][0-9]*)([.,][0-9]+)?")  # a comma is taken for the decimal sign
 MOST_PLACES = 15  # of a decimal, which a float tells apart
 FINEST = Fraction(1, 10**6)  # ends that are no short decimal are written to this, inward: the safe side
 
@@ -65,6 +75,123 @@ def with_order(text: str, order: str) -> str:
         document["sequence"]["order"] = order
         return tomlkit.dumps(document)
     return f'{text.rstrip()}\n\n[sequence]\norder = "{order}"\n'
+
+
+@dataclass(frozen=True, slots=True)
+class StatedNumber:
+    """A number of a design file that can be changed by itself: where it stands, what of, and as it is written.
+
+    `owner` is the name of the winding or the band, empty for the backup.
+    """
+
+    path: Path
+    owner: str
+    told: str
+
+    @property
+    def key(self) -> str:
+        """Its place as messages write it."""
+        return key_text(self.path)
+
+
+def stated_numbers(text: str) -> tuple[StatedNumber, ...]:
+    """The turns of windings, ends of holds and of the backup that a design file states; the text must read."""
+    tables = tomllib.loads(text, parse_float=str)
+    turns = [
+        StatedNumber(("winding", place, "turns"), one["name"], str(one["turns"]))
+        for place, one in enumerate(tables.get("winding", ()))
+    ]
+    spans = [
+        *(
+            (("band", place, "hold_v"), one["name"], one.get("hold_v", ()))
+            for place, one in enumerate(tables.get("band", ()))
+        ),
+        *((("backup", key), "", tables.get("backup", {}).get(key, ())) for key in ("leave_v", "return_v")),
+    ]
+    ends = [
+        StatedNumber((*path, end), owner, str(told)) for path, owner, pair in spans for end, told in enumerate(pair)
+    ]
+    return (*turns, *ends)
+
+
+def with_numbers(text: str, numbers: Mapping[Path, str]) -> str:
+    """The text with these numbers, written as they are given; every other line stays as it is, its end too.
+
+    What is no plain number goes in as a string, so that reading the text tells what is accepted there.
+
+    Raises:
+        OutputError: the text cannot be changed at one of these places alone.
+    """
+    made = text
+    for path, told in numbers.items():
+        made = _with_number(made, path, told)
+    expected = _loaded(text)
+    for path, told in numbers.items():
+        _put(expected, path, _loaded(f"x = {_literal(told)}")["x"])
+    if _loaded(made) != expected:
+        raise OutputError("these numbers would read otherwise from the file; nothing was changed")
+    return made
+
+
+def _loaded(text: str) -> dict[str, Any]:
+    return tomllib.loads(text, parse_float=Decimal)
+
+
+def _literal(told: str) -> str:
+    """A number, or whatever was given in its place, as TOML writes it."""
+    plain = told.strip()
+    return plain.replace(",", ".") if PLAIN_NUMBER.fullmatch(plain) else _quoted(plain)
+
+
+def _with_number(text: str, path: Path, told: str) -> str:
+    """The text with one number changed: only the statement it stands in is taken apart.
+
+    A whole document would be written anew, its tables in another order where the file mixes them.
+    """
+    import tomlkit  # only for writing, with comments kept
+
+    lines = text.split("\n")
+    begins = _statement(key_lines(text), path) - 1
+    ends = next((end for end in range(begins + 1, len(lines) + 1) if _reads(lines[begins:end])), None)
+    if ends is None:
+        raise OutputError(f"{key_text(path)}: found no statement that ends; nothing was changed")
+    statement: Any = tomlkit.parse("\n".join(lines[begins:ends]) + "\n")
+    _put(statement, _inside(statement, path), tomlkit.value(_literal(told)))
+    return "\n".join([*lines[:begins], tomlkit.dumps(statement).removesuffix("\n"), *lines[ends:]])
+
+
+def _statement(lines: Mapping[Path, int], path: Path) -> int:
+    """The line on which the statement with a value begins."""
+    for cut in range(len(path), 0, -1):
+        if path[:cut] in lines:
+            return lines[path[:cut]]
+    raise OutputError(f"{key_text(path)}: found no line with it; nothing was changed")
+
+
+def _reads(lines: Sequence[str]) -> bool:
+    """Whether these lines are whole statements."""
+    with suppress(tomllib.TOMLDecodeError):
+        return bool(_loaded("\n".join(lines) + "\n"))
+    return False
+
+
+def _inside(statement: Any, path: Path) -> Path:
+    """A path within the one statement that it leads into: the tables that stand around are left out."""
+    for cut in range(len(path)):
+        inner = statement
+        with suppress(KeyError, IndexError, TypeError):
+            for part in path[cut:]:
+                inner = inner[part]
+            return path[cut:]
+    raise OutputError(f"{key_text(path)}: found no value of its own; nothing was changed")
+
+
+def _put(tables: Any, path: Path, value: object) -> None:
+    """One value changed within tables and lists."""
+    *around, last = path
+    for part in around:
+        tables = tables[part]
+    tables[last] = value
 
 
 def _written(volts: Fraction) -> int | float:

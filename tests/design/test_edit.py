@@ -1,12 +1,18 @@
+import re
+from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapplan.design.edit import WrittenBand, with_bands
+from tapplan.design.edit import StatedNumber, WrittenBand, stated_numbers, with_bands, with_numbers
 from tapplan.design.file import parse
 from tapplan.design.starter import STARTER
+from tapplan.errors import DesignError, OutputError
 from tapplan.exact import Span
+from tests.examples import SHIPPED
 
 
 def band(name: str, low: str, high: str, energised: tuple[str, ...] = ()) -> WrittenBand:
@@ -57,3 +63,151 @@ def test_ends_that_are_no_decimal_are_written_inward() -> None:
     low, high = parse(with_bands(STARTER, [exact])).bands[0].hold_v or (0, 0)
     assert Fraction(550, 3) < low < Fraction(550, 3) + Fraction(2, 10**6)
     assert Fraction(700, 3) - Fraction(2, 10**6) < high < Fraction(700, 3)
+
+
+MIXED = """format = 1 # kinds of tables in any order
+title = "Mixed"
+backup.leave_v = [ 150 , # low
+    290 ]   # high
+winding = [{ name = "a", ends = ["N", "P"], turns = 5_00 }, # as it is wound
+  { name = 'b # no comment', turns = "25/2", ends = ["P", "Q"] }]
+mains = { nominal_v = 220, range_v = [180, 250] }
+output = { nominal_v = 220, window_v = [198, 242] }
+terminals = { line = "P", neutral = "N", output = "O" }
+[[band]] # the first
+name = "one"
+energised = []
+hold_v=[1.5e2,2.1E2]# crowded
+[[relay]]
+name = "K"
+com = "O"
+nc = "P"
+no = "Q"
+[[ band ]]
+"name" = "two"
+energised = ["K"]
+'hold_v' = [
+  205, # from here
+  # and
+  290.00,
+]
+[backup]
+return_v = [ 160, 280 ]
+"""
+
+
+def test_stated_numbers_are_those_of_the_file_as_it_writes_them() -> None:
+    text = MIXED.replace("[backup]\nreturn_v", "[other]\nreturn_v").replace("backup.leave_v", "backup.return_v")
+    told = [(one.key, one.owner, one.told) for one in stated_numbers(text)]
+    assert told == [
+        ("winding[1].turns", "a", "500"),
+        ("winding[2].turns", "b # no comment", "25/2"),
+        ("band[1].hold_v[1]", "one", "1.5e2"),
+        ("band[1].hold_v[2]", "one", "2.1E2"),
+        ("band[2].hold_v[1]", "two", "205"),
+        ("band[2].hold_v[2]", "two", "290.00"),
+        ("backup.return_v[1]", "", "150"),
+        ("backup.return_v[2]", "", "290"),
+    ]
+    assert [one.path for one in stated_numbers(STARTER.replace("hold_v", "# hold_v"))] == [
+        ("winding", number, "turns") for number in range(STARTER.count("[[winding]]"))
+    ] + [("backup", key, end) for key in ("leave_v", "return_v") if key in STARTER for end in (0, 1)]
+
+
+def changed_lines(before: str, after: str) -> list[str]:
+    """The lines that differ, as they are after; no line is gained or lost."""
+    return [new for old, new in zip(before.split("\n"), after.split("\n"), strict=True) if old != new]
+
+
+@pytest.mark.parametrize(
+    ("key", "told", "line"),
+    [
+        ("winding[1].turns", "612", 'winding = [{ name = "a", ends = ["N", "P"], turns = 612 }, # as it is wound'),
+        ("winding[2].turns", "13.50", '  { name = \'b # no comment\', turns = 13.50, ends = ["P", "Q"] }]'),
+        ("winding[2].turns", "26/2", '  { name = \'b # no comment\', turns = "26/2", ends = ["P", "Q"] }]'),
+        ("band[1].hold_v[1]", "151,5", "hold_v=[151.5,2.1E2]# crowded"),
+        ("band[2].hold_v[1]", "204", "  204, # from here"),
+        ("band[2].hold_v[2]", "291", "  291,"),
+        ("backup.leave_v[1]", "149.9", "backup.leave_v = [ 149.9 , # low"),
+        ("backup.leave_v[2]", "300", "    300 ]   # high"),
+    ],
+)
+@pytest.mark.parametrize("ends", ["\n", "\r\n"])
+def test_a_number_is_changed_where_it_stands_and_nothing_else(key: str, told: str, line: str, ends: str) -> None:
+    text = MIXED.split("[backup]")[0].replace("\n", ends)
+    path = next(one.path for one in stated_numbers(text) if one.key == key)
+    assert changed_lines(text, with_numbers(text, {path: told})) == [line + ends[:-1]]
+
+
+def designed(one: StatedNumber, file: Path, value: Fraction) -> object:
+    """What the file means with one number changed, worked out on its values."""
+    design = parse(file.read_text(encoding="utf-8"))
+    match one.path:
+        case ("winding", int(place), _):
+            windings = list(design.windings)
+            windings[place] = replace(windings[place], turns=value)
+            return replace(design, windings=tuple(windings))
+        case ("band", int(place), _, int(end)):
+            bands = list(design.bands)
+            hold = list(bands[place].hold_v or ())
+            hold[end] = value
+            bands[place] = replace(bands[place], hold_v=tuple(hold))  # type: ignore[arg-type]
+            return replace(design, bands=tuple(bands))
+    assert design.backup is not None
+    _, key, end = one.path
+    pair = list(getattr(design.backup, str(key)))
+    pair[int(end)] = value
+    return replace(design, backup=replace(design.backup, **{str(key): tuple(pair)}))
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_every_number_of_a_shipped_design_can_be_changed(file: Path) -> None:
+    """A little more or less, so that the file still reads: one line differs, and the design by that number."""
+    text = file.read_text(encoding="utf-8")
+    numbers = stated_numbers(text)
+    assert len(numbers) > 1
+    for one in numbers:
+        told = f"{one.told}.001" if re.fullmatch("[0-9]+", one.told) else f"{one.told}1"
+        made = with_numbers(text, {one.path: told})
+        assert len(changed_lines(text, made)) == 1
+        try:
+            assert parse(made) == designed(one, file, Fraction(told))
+        except DesignError as error:  # ends that must not differ from others
+            assert one.key.startswith(("backup", "band"))
+            assert re.search("band|backup", str(error))
+
+
+def test_several_at_once_and_none() -> None:
+    numbers = {
+        one.path: "205.5" for one in stated_numbers(MIXED.split("[backup]")[0]) if one.key == "winding[1].turns"
+    }
+    numbers |= {("band", 1, "hold_v", 0): "206", ("band", 1, "hold_v", 1): "289"}
+    made = with_numbers(MIXED.split("[backup]")[0], numbers)
+    assert [one.told for one in stated_numbers(made)] == [
+        "205.5",
+        "25/2",
+        "1.5e2",
+        "2.1E2",
+        "206",
+        "289",
+        "150",
+        "290",
+    ]
+    assert with_numbers(STARTER, {}) == STARTER
+
+
+@pytest.mark.parametrize(
+    "told", ["", "many", "1 2", "0x10", "1e999", "007", '"]\\', "nan", "1_0", "--1", "1.", "inf"]
+)
+def test_what_is_no_number_is_told_by_the_reader(told: str) -> None:
+    made = with_numbers(STARTER, {("winding", 0, "turns"): told})
+    assert len(changed_lines(STARTER, made)) == 1
+    with pytest.raises(DesignError, match=r"winding\[1\].turns: found .*; accepted: turns above 0") as refused:
+        parse(made)
+    assert len(refused.value.problems) == 1
+
+
+@pytest.mark.parametrize("path", [("colour",), ("winding", 0, "colour", 1), ("winding", 99, "turns")])
+def test_a_place_that_is_none_is_refused(path: tuple[str | int, ...]) -> None:
+    with pytest.raises(OutputError, match="nothing was changed"):
+        with_numbers(STARTER, {path: "5"})

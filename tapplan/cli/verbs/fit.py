@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from tapplan.answers.fit import Plans, plans, with_logs
 from tapplan.answers.refined import refined_figures
 from tapplan.answers.weighed import weighed
-from tapplan.cli.logged import log_arguments
+from tapplan.cli.logged import HOW_READ, log_arguments
 from tapplan.cli.options import Excludes, Needs
 from tapplan.cli.output import write_whole
 from tapplan.cli.refining import refined_design, refinement, sites_of
@@ -43,12 +43,11 @@ EXAMPLES = (
     "tapplan fit designs/requests/coast-road.toml --pick 1 -o clinic.toml",
     "tapplan fit designs/ridge-dispensary.toml --log feeder.csv -o refined.toml",
 )
-HOW_READ = ("time", "column", "unit", "scale", "epoch", "dates", "zone", "step", "delimiter", "decimal")
 LAWS = (
     Excludes("--weights", "--log"),
     Needs("--max-gap", "--log"),
     Needs("--joined", "--log"),
-    *(Needs(f"--{name}", "--log") for name in HOW_READ),
+    *(Needs(option, "--log") for option in HOW_READ),
 )
 
 
