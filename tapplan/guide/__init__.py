@@ -15,7 +15,7 @@ from tapplan.errors import UsageError
 # In the order in which they are best read.
 NAMES = (
     *("designer", "repairer", "reviewer"),
-    *("requests", "logs", "file", "findings", "figures", "method", "limits", "words"),
+    *("requests", "logs", "page", "file", "findings", "figures", "method", "limits", "words"),
     *("notebook", "ci", "firmware"),
 )
 

@@ -495,8 +495,6 @@ SCENES = {
     ("repairer", "with 24 turns wound on between X and Y"),
     ("repairer", "Now go back to section 1"),
     ("requests", "The hut, promised 170 to 290 V"),
-    ("limits", "between two level lines"),
-    ("limits", "up to some six relays that reads well"),
     ("notebook", "text is taken exactly"),
     ("logs", "among the workers of a Dask cluster"),
     ("logs", "a made region of a thousand million samples, 32 sites"),
