@@ -8,14 +8,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from math import floor
 
 from tapplan.control.commands import Commands, commands
 from tapplan.control.counts import Converter, converter, counted_table
 from tapplan.control.decisions import WholeNode, decisions
-from tapplan.control.moves import Mixtures, energised_in, move_between, transitions
-from tapplan.control.standing import AWAY, Change, InRow, Standing
+from tapplan.control.moves import Mixtures, energised_in, move_between, order_of, transitions
+from tapplan.control.standing import AWAY, REST, Change, InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.errors import UsageError
+from tapplan.network.turns import Kind
 
 PER_VOLT = 1000  # readings in millivolts where the file describes no converter
 MOST_COILS = 32
@@ -38,8 +40,10 @@ class Passing:
 class Program:
     """A node for each standing, rows in order and being away last, by whole readings, `per_volt` to the volt sensed.
 
-    `coils` are masks in the order of the nodes: bit n is relay n of the file. `paths` are there for every move the
-    controller can make.
+    `coils` are masks in the order of the nodes: bit n is relay n of the file. `passings` are there for every move the
+    controller can make. `retreats` lead to away from each row, whatever its readings, and last from rest: what a
+    controller does whose reading cannot be, and at switch-on. `most_reading` is the highest that a converter without
+    an error can give of a sine; None without a converter.
     """
 
     table: ControlTable
@@ -49,6 +53,8 @@ class Program:
     nodes: tuple[WholeNode, ...]
     coils: tuple[int, ...]
     passings: dict[Change, Passing]
+    retreats: tuple[Passing, ...]
+    most_reading: int | None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -93,10 +99,10 @@ def program(table: ControlTable) -> Program:
     made = decisions(counted)
     mixtures = Mixtures(table.circuit)
     standings = tuple(node.standing for node in made.nodes)
-    passings = {
-        one: _passing(table, commands(table, mixtures, move_between(table, one.start, one.end)))
-        for one in transitions(made)
-    }
+
+    def passing(change: Change) -> Passing:
+        return _passing(table, commands(table, mixtures, move_between(table, change.start, change.end)))
+
     nodes = tuple(node.whole(reading.per_volt) for node in made.nodes)
     _judge_sizes(table, nodes)
     return Program(
@@ -106,8 +112,29 @@ def program(table: ControlTable) -> Program:
         standings,
         nodes,
         tuple(mask(table, energised_in(table, one)) for one in standings),
-        passings,
+        {one: passing(one) for one in transitions(made)},
+        tuple(passing(Change(one, AWAY)) for one in (*standings[:-1], REST)),
+        _most_reading(table, reading),
     )
+
+
+def shorted_retreats(made: Program) -> tuple[str, ...]:
+    """The bands from which some way to away that the coils allow passes through shorted turns."""
+    table, mixtures = made.table, Mixtures(made.table.circuit)
+    return tuple(
+        row.name
+        for number, row in enumerate(table.rows)
+        if _shorts(mixtures, commands(table, mixtures, move_between(table, InRow(number), AWAY)))
+    )
+
+
+def _shorts(mixtures: Mixtures, given: Commands) -> bool:
+    """One after the other, each settled before the next, only what that order passes; else every mixture."""
+    begins = [(one.commanded, one.settled) for one in given.flights]
+    apart = all(settled <= later for (_, settled), (later, _) in pairwise(sorted(begins)))
+    if given.ordered and apart:
+        return order_of(mixtures, given.move, given.order).shorts
+    return any(one.outcome.kind is Kind.SHORTED for one in mixtures.passages(given.move))
 
 
 def _judge_sizes(table: ControlTable, nodes: tuple[WholeNode, ...]) -> None:
@@ -125,6 +152,15 @@ def _reading(table: ControlTable) -> Converter:
     if controller is not None:
         return converter(table.design, controller)
     return Converter(Fraction(PER_VOLT), Fraction(10**9))
+
+
+def _most_reading(table: ControlTable, reading: Converter) -> int | None:
+    """Beyond it an alternating wave is cut off at the ends of the converter; at its last count a direct one is."""
+    controller = table.design.controller
+    if controller is None:
+        return None
+    most = floor(reading.highest_v * reading.per_volt)
+    return most if table.design.sensing.detector == "rms" else min(most, 2 ** int(controller.bits) - 2)
 
 
 def mask(table: ControlTable, energised: frozenset[str]) -> int:

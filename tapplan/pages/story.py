@@ -17,14 +17,14 @@ from tapplan.control.table import ControlTable
 from tapplan.design.standards import curve as known_curve
 from tapplan.pages.markup import framed, static, without
 from tapplan.pages.played import page_axes, played
-from tapplan.pictures.curve import BOTTOM as CURVE_BOTTOM
-from tapplan.pictures.curve import HEIGHT, bandbars, curve, scale_of
-from tapplan.pictures.curve import TOP as CURVE_TOP
+from tapplan.pictures.curve import bandbars, curve, scale_of
+from tapplan.pictures.curveform import DESK, PHONE, CurveForm
 from tapplan.pictures.envelope import stage_for_steps
 from tapplan.pictures.faultmarks import fault_marks
 from tapplan.pictures.schematic import schematic
 from tapplan.pictures.style import inside
 
+FORMS = (DESK, PHONE)
 COLUMN_EACH = 4  # relays that have a column each in the table; more share one
 SCRIPTS = ("decide.js", "draw.js", "tell.js", "play.js", "wire.js")
 LEGEND = (
@@ -48,7 +48,7 @@ class Story:
 
 def story_section(told: Story) -> str:
     """The section; without a script it shows every coil off."""
-    review, gaps, data = told.review, told.truth.gap_spans, told.data
+    review, data = told.review, told.data
     circuit = review.circuit
     count = f"{len(circuit.sections)} windings, {len(circuit.relays)} relays, {len(circuit.contacts)} contacts"
     drawn = schematic(circuit, circuit.state(()))
@@ -60,13 +60,25 @@ def story_section(told: Story) -> str:
         legend=LEGEND,
         table=_table(told),
         envelope=_envelope(told),
-        curve=inside(
-            curve(review.table, gaps, marks=fault_marks(told.findings)),
-            "Output against input; its values stand in the truth table, its faults among the findings",
-            "curve",
-        ),
-        bands=inside(bandbars(review.table, gaps), "The inputs that keep each band, as in the truth table", "bands"),
+        curve="".join(_curve(told, form) for form in FORMS),
+        bands="".join(_bands(told, form) for form in FORMS),
     )
+
+
+def _curve(told: Story, form: CurveForm) -> str:
+    drawn = curve(told.review.table, told.truth.gap_spans, marks=fault_marks(told.findings), form=form)
+    shows = "Output against input; its values stand in the truth table, its faults among the findings"
+    return _for(form, inside(drawn, shows, f"{form.prefix}curve"))
+
+
+def _bands(told: Story, form: CurveForm) -> str:
+    drawn = bandbars(told.review.table, told.truth.gap_spans, form)
+    return _for(form, inside(drawn, "The inputs that keep each band, as in the truth table", f"{form.prefix}bands"))
+
+
+def _for(form: CurveForm, picture: str) -> str:
+    """A picture for one width of the screen; paper takes the wide one."""
+    return f'<div class="{"for-narrow" if form is PHONE else "for-wide"}">{picture}</div>'
 
 
 def _table(told: Story) -> str:
@@ -93,7 +105,8 @@ def _envelope(told: Story) -> str:
 
 def program(told: Story) -> str:
     """The page's data and its script: nothing in the data can end the element it stands in."""
-    made: Json = {**told.data, "curve": _curve_scale(told.review.table), **played(told.review, told.stepped)}
+    curves = [_curve_scale(told.review.table, form) for form in FORMS]
+    made: Json = {**told.data, "curves": curves, **played(told.review, told.stepped)}
     packed = json.dumps(made, separators=(",", ":")).replace("<", "\\u003c").replace("&", "\\u0026")
     script = "".join(map(static, SCRIPTS))
     return (
@@ -102,14 +115,15 @@ def program(told: Story) -> str:
     )
 
 
-def _curve_scale(table: ControlTable) -> Json:
-    """Places in the curve's picture: x = a + b volts of the line, y = a + b volts of the output."""
-    scale = scale_of(table)
+def _curve_scale(table: ControlTable, form: CurveForm) -> Json:
+    """Places in a curve's picture: x = a + b volts of the line, y = a + b volts of the output."""
+    scale = scale_of(table, form)
     across = (scale.x(scale.inputs.high) - scale.x(scale.inputs.low)) / float(scale.inputs.high - scale.inputs.low)
     down = (scale.y(scale.outputs.high) - scale.y(scale.outputs.low)) / float(scale.outputs.high - scale.outputs.low)
     return {
+        "prefix": form.prefix,
         "x": [scale.x(scale.inputs.low) - across * float(scale.inputs.low), across],
         "y": [scale.y(scale.outputs.low) - down * float(scale.outputs.low), down],
-        "top": CURVE_TOP,
-        "bottom": HEIGHT - CURVE_BOTTOM,
+        "top": form.top,
+        "bottom": form.base,
     }

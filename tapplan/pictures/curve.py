@@ -16,8 +16,6 @@ from tapplan.pictures.faultmarks import AMONG_FINDINGS, Cross, Mark, coded
 from tapplan.pictures.labels import Ground, Label, Patch, Stroke, around, centred
 from tapplan.pictures.naming import Listing, Named, listed, named
 
-WIDTH, HEIGHT = DESK.width, DESK.height
-LEFT, RIGHT, TOP, BOTTOM = DESK.left, DESK.right, DESK.top, DESK.bottom
 FEWEST_NUMBERS = 4  # of an axis in a narrow form
 BARS_FOOT = 48  # room for what stands below the bars
 BAND_APART = 5.5  # how far a label keeps from a band's line, which is drawn with a broad shade
@@ -68,7 +66,7 @@ def curve(
     steps = _steps(table, scale)
     ground = _ground(table, scale, [*steps, *before, *(edge for one in bands for edge in one.edges)])
     crosses = _crosses(marks, scale)
-    codes = coded(ground, crosses, form.most_codes)
+    codes = coded(ground, crosses, form)
     gap_names = [_gap_name(ground, scale, gap) for gap in gaps]
     naming = named(ground, [Named(one.row.name, one.held) for one in bands])
     under = _under(form, [naming.listed, codes.listed, _beyond(marks, crosses, form)])

@@ -12,6 +12,7 @@ from tapplan.answers import words
 from tapplan.answers.findings import FindingRow
 from tapplan.checks.finding import Severity
 from tapplan.checks.marks import mark_of
+from tapplan.pictures.curveform import CurveForm
 from tapplan.pictures.labels import Ground, Label, Patch, around
 from tapplan.pictures.naming import NOTHING_LISTED, Listing
 
@@ -54,8 +55,8 @@ class Cross:
         """The room of the cross itself."""
         return Patch(self.x, self.y, self.x, self.y).wider(ARM + 1)
 
-    def drawn(self, label: Label, prefix: str = "") -> Any:
-        """Cross and label as one group, by the mark's number behind a prefix."""
+    def drawn(self, label: Label | None, prefix: str = "") -> Any:
+        """Cross and label, if any, as one group, by the mark's number behind a prefix."""
         import drawsvg
 
         group = drawsvg.Group(id=f"{prefix}mark-{self.number}")
@@ -63,35 +64,38 @@ class Cross:
         for side in (-ARM, ARM):
             ends = (self.x - ARM, self.y - side, self.x + ARM, self.y + side)
             group.append(drawsvg.Lines(*ends, class_="cross"))
-        group.extend(label.drawn())
+        if label is not None:
+            group.extend(label.drawn())
         return group
 
 
 @dataclass(frozen=True, slots=True)
 class Coded:
-    """The labels of crosses, one for each in their order, and what has to be listed under the picture."""
+    """The labels of crosses, in their order, None where one has none, and what has to be listed under the picture."""
 
-    labels: tuple[Label, ...]
+    labels: tuple[Label | None, ...]
     listed: Listing = NOTHING_LISTED
 
 
-def coded(ground: Ground, crosses: Sequence[Cross], most: int) -> Coded:
+def coded(ground: Ground, crosses: Sequence[Cross], form: CurveForm) -> Coded:
     """Codes beside their crosses where all have room, else letters there and codes in a list; takes their room.
 
-    More codes than `most` would hide the curve.
+    More codes than a form has room for would hide the curve; letters without their list would say nothing.
     """
     ground.patches += [one.patch for one in crosses]
     plain = _placed(ground, crosses, [one.mark.code for one in crosses])
-    if plain is not None and len(plain) <= most:
+    if plain is not None and len(plain) <= form.most_codes:
         ground.put(*plain)
         return Coded(tuple(plain))
+    if len(crosses) > form.most_lines:
+        return Coded((None,) * len(crosses), Listing((f"{len(crosses)} crosses: faults, {AMONG_FINDINGS}",)))
     keys = [_letter(place) for place in range(len(crosses))]
     keyed = _placed(ground, crosses, keys) or [
         Label(key, one.x + 9, one.y, "hurt") for key, one in zip(keys, crosses, strict=True)
     ]
     ground.put(*keyed)
     told = tuple(f"{key}: {one.mark.told}" for key, one in zip(keys, crosses, strict=True))
-    return Coded(tuple(keyed), Listing(told, f"{keys[0]} to {keys[-1]}: faults, {AMONG_FINDINGS}"))
+    return Coded(tuple(keyed), Listing(told))
 
 
 def _letter(place: int) -> str:

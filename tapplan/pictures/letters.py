@@ -70,9 +70,6 @@ class Font:
         return text[:shown].rstrip() + "\u2026"
 
 
-Letters = Font
-
-
 @cache
 def _width(letter: str) -> int:
     if letter in _WIDTHS:

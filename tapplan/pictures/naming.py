@@ -32,10 +32,10 @@ class Listing:
     """Texts under a picture, and the one line that stands there instead of more of them than there is room for."""
 
     texts: tuple[str, ...]
-    instead: str
+    instead: str = ""
 
 
-NOTHING_LISTED = Listing((), "")
+NOTHING_LISTED = Listing(())
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from tapplan.network.circuit import Circuit
 from tapplan.pictures.labels import Patch
-from tapplan.pictures.letters import Letters, letters
+from tapplan.pictures.letters import Font, letters
 from tapplan.pictures.schematic_placed import (
     COIL,
     COIL_HIGH,
@@ -41,7 +41,7 @@ class PointName:
         return text_patch(letters("small"), self.text, self.x, self.baseline)
 
 
-def text_patch(drawn: Letters, text: str, x: float, baseline: float) -> Patch:
+def text_patch(drawn: Font, text: str, x: float, baseline: float) -> Patch:
     """What a text that begins at x covers; no letter of a name in a schematic stands taller than a capital."""
     return Patch(x, baseline - 0.8 * drawn.size, x + drawn.wide(text), baseline + 0.2 * drawn.size)
 

@@ -24,6 +24,7 @@ from tapplan.design.file import load, parse
 from tapplan.pages.live import live
 from tapplan.pages.report import report
 from tapplan.pictures.curve import scale_of
+from tapplan.pictures.curveform import PHONE
 from tests.engines.browsing import opened
 from tests.engines.judging import judged, marks, standings
 from tests.examples import SHIPPED
@@ -211,22 +212,26 @@ def test_the_numbers_and_the_mark_on_the_curve(path: Path, browser: Any, tmp_pat
     opened(browser, tmp_path, reviewed)
     design, table, data = reviewed.design, judged(reviewed.table), live(reviewed)
     scale, (low, high) = scale_of(reviewed.table), design.output.window_v
+    small = scale_of(reviewed.table, PHONE)
     assert data["from"] * STEP > design.mains.range_v[0] / 2
     shown = float(browser.find_element("id", "volts-box").get_attribute("value"))
     assert shown == float(design.mains.nominal_v)
-    data_scale = browser.execute_script("return JSON.parse(document.getElementById('table-data').textContent).curve")
+    data_scale = browser.execute_script(
+        "return JSON.parse(document.getElementById('table-data').textContent).curves[0]"
+    )
     script = """
         tapplan.run(arguments[0]);
         const now = document.querySelector("#curve #now");
         const told = ["band", "output"].map((id) => document.getElementById(id).textContent);
         const band = Array.from(document.querySelectorAll("#curve .in-force, #bands .in-force"), (one) => one.id);
         return [tapplan.standing(), ...told, band,
-                now.getAttribute("visibility"), now.getAttribute("transform")];
+                now.getAttribute("visibility"), now.getAttribute("transform"),
+                document.getElementById("narrow-now").getAttribute("transform")];
     """
     away = "outside all bands" if design.backup is None else "away: on the backup"
     seen = set()
     for step in [data["from"], *range(data["from"] + 7, data["to"], 41), data["to"]]:
-        standing, name, output, in_force, visible, place = browser.execute_script(script, step)
+        standing, name, output, in_force, visible, place, narrow = browser.execute_script(script, step)
         row = table.rows[standing] if standing < len(table.rows) else None
         assert name.removesuffix(" (hunting: no band stands here)") == (row.name if row else away)
         assert in_force == ([f"curve-band-{standing}", f"bar-{standing}"] if row else [])
@@ -243,6 +248,9 @@ def test_the_numbers_and_the_mark_on_the_curve(path: Path, browser: Any, tmp_pat
         top, bottom = data_scale["top"], data_scale["bottom"]
         expected = (scale.x(step * STEP), min(max(scale.y(volts), top), bottom))
         assert (across, down) == pytest.approx(expected, abs=1e-6)
+        across, down = map(float, re.findall(r"[-\d.]+", narrow))
+        inside = min(max(small.y(volts), PHONE.top), PHONE.base)
+        assert (across, down) == pytest.approx((small.x(step * STEP), inside), abs=1e-6)
         seen.add(told)
     assert "inside" in seen
 

@@ -131,7 +131,7 @@ def test_the_curve_of_a_fault_lies_where_its_output_does(browser: Any, tmp_path:
         return Array.from(document.querySelectorAll("#faulty line"), (one) =>
             ["x1", "y1", "x2", "y2"].map((name) => Number(one.getAttribute(name))));
     """
-    scale = browser.execute_script("return JSON.parse(document.getElementById('table-data').textContent).curve")
+    scale = browser.execute_script("return JSON.parse(document.getElementById('table-data').textContent).curves[0]")
     drawn = 0
     for number, fault in enumerate(data["faults"]):
         part, _, kind = fault["name"].rpartition(": ")

@@ -26,6 +26,10 @@ BOXES = """
         return [one, { left: box.left, right: box.right, top: box.top, bottom: box.bottom }];
     }));
 """
+LETTERS = """
+    const picture = document.getElementById("narrow-curve"), scale = picture.getBoundingClientRect().width / 370;
+    return Array.from(picture.querySelectorAll("text"), (one) => scale * parseFloat(getComputedStyle(one).fontSize));
+"""
 CUT = """
     return Array.from(document.querySelectorAll(".wide, svg, table, .deck, h1, p, li")).filter((one) => {
         const box = one.getBoundingClientRect();
@@ -59,7 +63,8 @@ def test_a_phone_shows_slider_schematic_and_curve_at_once(name: str, browser: An
     sized(browser, PHONE)
     opened(browser, tmp_path, reviewed(name))
     browser.execute_script("document.querySelector('.deck').scrollIntoView(); window.scrollBy(0, 1)")
-    boxes = browser.execute_script(BOXES, ["#volts", ".deck", "#schematic", "#curve"])
+    boxes = browser.execute_script(BOXES, ["#volts", ".deck", "#schematic", "#narrow-curve"])
+    letters = browser.execute_script(LETTERS)
     wide = browser.execute_script("return document.documentElement.scrollWidth")
     cut = browser.execute_script(CUT, True)
     plain(browser)
@@ -67,7 +72,8 @@ def test_a_phone_shows_slider_schematic_and_curve_at_once(name: str, browser: An
     assert cut == []
     assert boxes["#volts"]["top"] >= 0
     assert boxes["#schematic"]["top"] >= boxes[".deck"]["bottom"] - 1
-    assert boxes["#curve"]["bottom"] <= PHONE["height"]
+    assert boxes["#narrow-curve"]["bottom"] <= PHONE["height"]
+    assert min(letters) >= 10.5  # points of the screen
 
 
 @EACH

@@ -22,7 +22,9 @@ from tapplan.exact import Span
 from tapplan.pictures.curve import bandbars, curve, scale_of, ticks
 from tapplan.pictures.curveform import DESK, PHONE, CurveForm
 from tapplan.pictures.faultmarks import Mark, fault_marks
+from tapplan.pictures.labels import Ground, Patch, Stroke
 from tapplan.pictures.letters import letters
+from tapplan.pictures.naming import Named, named
 from tapplan.pictures.style import svg
 from tests.bench.stages import table
 from tests.examples import SHIPPED, long_chain, many_bands, narrow_chain
@@ -61,7 +63,7 @@ class Case:
 def shipped(path: Path) -> Case:
     reviewed = review(table(path).design)
     marks = fault_marks(finding_rows(findings_in(reviewed)))
-    return Case(reviewed.table, truth_table(reviewed).gap_spans, tuple(marks))
+    return Case(reviewed.table, tuple(truth_table(reviewed).gap_spans), tuple(marks))
 
 
 def bands(count: int) -> ControlTable:
@@ -153,18 +155,12 @@ def test_no_text_lies_on_another_or_outside(name: str, form: CurveForm, pages: P
         assert page.outside == []
 
 
-# On a phone forty crosses leave no room beside every line; a number may then stand on one.
-CROWDED = {("two revisions", ""), ("two revisions", "narrow-"), ("many marks", "narrow-")}
-
-
 @FORMS
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "two revisions"])
 def test_no_name_lies_on_a_line_of_the_curve(
     name: str, form: CurveForm, cases: dict[str, Case], pages: Pages
 ) -> None:
     """Points along each band, step, limit and leader: none inside a band's name."""
-    if (name, form.prefix) in CROWDED:
-        return
     case, page = cases[name], pages[name][form.prefix].curve
     told = {row.name for row in case.table.rows} | {str(number + 1) for number in range(len(case.table.rows))}
     names = [one for one in page.texts if one.text in told and one.top < form.base]
@@ -233,13 +229,13 @@ def test_a_narrow_picture_is_a_phone_wide_and_its_lists_are_short(cases: dict[st
 
 
 def test_letters_at_crosses_are_told_one_by_one_or_pointed_to(cases: dict[str, Case]) -> None:
-    """Four codes have room at their crosses, more become letters; a list that would be long is one line."""
+    """On a phone four codes have room at their crosses, a fifth makes letters of all; more crosses have none."""
     made = cases["some marks"]
     few = replace(made, marks=made.marks[:5])
     texts = [str(one.text) for one in parsed(few.drawn_in(PHONE)).iter(f"{SVG}text")]
     assert len([one for one in texts if re.fullmatch(r"[a-e]: out-of-window at .* V in, .* V out", one)]) == 5
     texts = [str(one.text) for one in parsed(made.drawn_in(PHONE)).iter(f"{SVG}text")]
-    assert "a to i: faults, told among the findings" in texts
+    assert "9 crosses: faults, told among the findings" in texts
     assert not [one for one in texts if re.match(r"[a-i]: ", one)]
     beyond = tuple(replace(made.marks[-1], output_v=F(900 + place)) for place in range(6))
     texts = [str(one.text) for one in parsed(replace(made, marks=beyond).drawn_in(PHONE)).iter(f"{SVG}text")]
@@ -263,7 +259,7 @@ def test_the_code_of_a_mark_stands_in_the_frame_at_its_cross(
     marked = f"{form.prefix}mark-"
     groups = {one.get("id"): one for one in root.iter(f"{SVG}g") if str(one.get("id")).startswith(marked)}
     texts = [str(one.text) for one in root.iter(f"{SVG}text")]
-    instead = [one for one in texts if one.endswith(": faults, told among the findings")]
+    instead = [one for one in texts if one.endswith("crosses: faults, told among the findings")]
     assert len(instead) == (1 if form == PHONE and name in ("some marks", "many marks") else 0)
     for number, mark in enumerate(case.marks):
         group = groups.pop(f"{marked}{number}", None)
@@ -273,9 +269,13 @@ def test_the_code_of_a_mark_stands_in_the_frame_at_its_cross(
         crossed = [place for one in lines(group, "cross") for place in (one[0] + one[2], one[1] + one[3])]
         x, y = crossed[0] / 2, crossed[1] / 2
         scale = scale_of(case.table, form)
-        assert (x, y) == (pytest.approx(scale.x(mark.input_v)), pytest.approx(scale.y(mark.output_v)))
+        assert [x, y] == pytest.approx([scale.x(mark.input_v), scale.y(mark.output_v)])
+        assert [one.text for one in group.iter(f"{SVG}title")] == [mark.told]
+        if instead:
+            assert not list(group.iter(f"{SVG}text"))
+            continue
         (told,) = group.iter(f"{SVG}text")
-        assert told.text == mark.code or instead or f"{told.text}: {mark.told}" in texts
+        assert told.text == mark.code or f"{told.text}: {mark.told}" in texts
         at = float(str(told.get("x"))), float(str(told.get("y")))
         wide = letters("hurt").wide(str(told.text))
         assert at[0] >= form.left
@@ -314,7 +314,7 @@ def test_lines_read_against_the_axes_are_the_truth_table(name: str, form: CurveF
     for row, line in zip(case.table.rows, lines(root, "band"), strict=True):
         assert row.input_hold is not None
         assert row.ratio is not None
-        for volts, x, y in ((row.input_hold.low, *line[:2]), (row.input_hold.high, *line[2:])):
+        for volts, x, y in zip((row.input_hold.low, row.input_hold.high), line[::2], line[1::2], strict=True):
             assert across(x) == pytest.approx(float(volts), abs=0.01)
             assert up(y) == pytest.approx(float(row.ratio * volts), abs=0.01)
     bars = parsed(case.barred_in(form))
@@ -363,9 +363,9 @@ def test_a_page_finds_its_parts_once_and_two_drawings_share_none(form: CurveForm
     parts = ("now", "faulty", "mark-0", *(f"curve-band-{number}" for number in range(3)))
     assert {form.prefix + one for one in parts} <= set(alone)
     assert not set(alone) & set(both)
-    for named in ("now", "faulty"):
+    for part in ("now", "faulty"):
         group = next(
-            one for one in parsed(case.drawn_in(form)).iter(f"{SVG}g") if one.get("id") == form.prefix + named
+            one for one in parsed(case.drawn_in(form)).iter(f"{SVG}g") if one.get("id") == form.prefix + part
         )
         assert group.get("visibility") == "hidden"
     assert not list(group)
@@ -412,6 +412,13 @@ def test_a_text_is_cut_to_its_room(most: float) -> None:
 def test_letters_that_no_rule_knows_are_refused() -> None:
     with pytest.raises(ValueError, match=r"no letters for \.nothing"):
         letters("nothing")
+
+
+def test_no_leader_runs_back_through_its_own_name() -> None:
+    """A line that ends beside the row of names, with no room under that row: its name is not led to from there."""
+    ground = Ground(Patch(0, 0, 200, 100), [Patch(0, 20, 200, 100)])
+    (label,) = named(ground, [Named("boost", Stroke(5, 90, 20, 5))]).labels
+    assert label.leader is None or label.leader.y2 >= label.patch.bottom
 
 
 def unread() -> Any:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from tapplan.answers.decisions import compiled
@@ -10,17 +12,20 @@ from tapplan.answers.steps import steps
 from tapplan.answers.table import truth_table
 from tapplan.answers.text import Exported
 from tapplan.answers.winding import winding_sheet
+from tapplan.checks.finding import Finding
 from tapplan.checks.review import Review, review_of
+from tapplan.cli.folders import write_directory
 from tapplan.cli.opened import table_in
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, as_text, written
+from tapplan.control.program import program
 from tapplan.control.table import ControlTable
 from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 from tapplan.pages import netlists
 from tapplan.pages.exports import FORMS, exported
 
-EXPORTS = (*FORMS, "winding", "svg", "png")
+EXPORTS = (*FORMS, "firmware", "winding", "svg", "png")
 PICTURES = ("curve", "schematic", "bands", "envelope", "coil")
 ENDINGS = {
     "h": "c",
@@ -33,9 +38,11 @@ ENDINGS = {
     "svg": "svg",
     "png": "png",
 }
+MOST_TICK_MS = 60_000  # what a call tells in 16 bits, and no stage should wait so long
 EXAMPLES = (
     "tapplan export designs/ridge-dispensary.toml -o stage.h",
     "tapplan export designs/ridge-dispensary.toml --picture curve -o curve.svg",
+    "tapplan export designs/signal-box.toml --to firmware -o signal-box-firmware",
 )
 
 
@@ -44,6 +51,19 @@ def arguments(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--picture", choices=PICTURES, help="with --to svg or png: which (default curve)")
     verb.add_argument("--to", choices=EXPORTS, help="the form; left out, by the ending of -o FILE")
     verb.add_argument("--energised", metavar="K1+K2", help="with --to spice: the relays driven (default none)")
+    verb.add_argument(
+        "--tick-ms",
+        type=_tick_ms,
+        metavar="MS",
+        help="with --to firmware: the longest time between two calls (default 10, or the design's shortest time)",
+    )
+    verb.add_argument("--name", help="with --to firmware: what its names begin with (default: from the title)")
+
+
+def _tick_ms(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 5 and 1 <= int(text) <= MOST_TICK_MS):
+        raise argparse.ArgumentTypeError(f'found "{text}"; accepted: whole ms from 1 to {MOST_TICK_MS}')
+    return int(text)
 
 
 def answer(args: argparse.Namespace) -> Reply:
@@ -56,9 +76,34 @@ def answer(args: argparse.Namespace) -> Reply:
         return as_text(compiled(table), exported(table, kind))
     if kind == "winding":
         return _winding(args, table)
+    if kind == "firmware":
+        return _firmware(args, table)
     driven = _driven(args, table)
     text = netlists.spice(table.stated, table.circuit, driven) if kind == "spice" else exported(table, kind)
     return as_text(Exported(title=table.design.title, to=kind, text=text), text)
+
+
+def _firmware(args: argparse.Namespace, table: ControlTable) -> Reply:
+    """A directory with the controller in C, its test program and what to know of it."""
+    from tapplan.checks.ticked import worse_at_ticks
+    from tapplan.pages.firmware.directory import files, parts_of
+
+    if args.output is None:
+        raise UsageError("found --to firmware without -o DIRECTORY; accepted: with -o, for it is several files")
+    made = program(table)
+    parts = parts_of(made, tick_ms=args.tick_ms, name=args.name)
+    worse = worse_at_ticks(made, parts.tick_ms)
+    texts = files(replace(parts, worse=worse))
+    write_directory(args.output, texts, force=args.force)
+    found = Exported(title=table.design.title, to="firmware", written=args.output)
+    told = [f"wrote {args.output}: {', '.join(texts)}"]
+    if worse:
+        told.append(f"with a call each {parts.tick_ms} ms there is found besides: {_named(worse)} (README.txt)")
+    return written(found, "\n".join(told))
+
+
+def _named(findings: Iterable[Finding]) -> str:
+    return ", ".join(dict.fromkeys(one.code for one in findings))
 
 
 def _winding(args: argparse.Namespace, table: ControlTable) -> Reply:
@@ -82,6 +127,9 @@ def _kind(args: argparse.Namespace) -> str:
         raise UsageError(f"found --picture with {kind}; accepted: with --to svg or png")
     if args.energised is not None and kind != "spice":
         raise UsageError(f"found --energised with {kind}; accepted: with --to spice")
+    for option, value in (("--tick-ms", args.tick_ms), ("--name", args.name)):
+        if value is not None and kind != "firmware":
+            raise UsageError(f"found {option} with {kind}; accepted: with --to firmware")
     return kind
 
 
@@ -102,8 +150,8 @@ def _picture(args: argparse.Namespace, table: ControlTable, kind: str) -> Reply:
 
 def _drawn(picture: str, reviewed: Review) -> Any:
     """One picture of a design."""
-    from tapplan.pages.report import step_picture
     from tapplan.pictures.curve import bandbars, curve
+    from tapplan.pictures.envelope import step_picture
     from tapplan.pictures.schematic import schematic
 
     if picture == "coil":

@@ -11,8 +11,7 @@ const drawn = {
   coil: named("coil-", data.relays.length),
   pole: named("pole-", poles),
   section: named("section-", data.sections.length),
-  band: named("curve-band-", AWAY),
-  bar: named("bar-", AWAY),
+  bands: data.curves.flatMap((one) => [named(one.prefix + "curve-band-", AWAY), named(one.prefix + "bar-", AWAY)]),
   lost: [],
   loop: [],
 };
@@ -61,22 +60,26 @@ function drawLost() {
   drawn.lost.forEach((part) => part.classList.add("lost"));
 }
 
-/* The operating point; beyond the frame it stays at its edge. */
-const marker = document.querySelector("#curve #now");
+/* The curve stands on the page twice, for a desk and for a phone. */
+const curves = data.curves.map((scale) => ({ scale, marker: by(scale.prefix + "now"), faulty: by(scale.prefix + "faulty") }));
+
+function across(scale, volts) { return scale.x[0] + scale.x[1] * volts; }
+
+/* Beyond the frame a place stays at its edge. */
+function down(scale, output) { return Math.min(Math.max(scale.y[0] + scale.y[1] * output, scale.top), scale.bottom); }
+
 function drawPoint(volts, output) {
-  const shown = output !== null;
-  marker.setAttribute("visibility", shown ? "visible" : "hidden");
-  if (!shown) return;
-  const scale = data.curve;
-  const y = Math.min(Math.max(scale.y[0] + scale.y[1] * output, scale.top), scale.bottom);
-  marker.setAttribute("transform", "translate(" + (scale.x[0] + scale.x[1] * volts) + " " + y + ")");
+  for (const { scale, marker } of curves) {
+    marker.setAttribute("visibility", output === null ? "hidden" : "visible");
+    if (output !== null) marker.setAttribute("transform", "translate(" + across(scale, volts) + " " + down(scale, output) + ")");
+  }
 }
 
+function drawInForce(standings) { drawn.bands.forEach((parts) => toggled(parts, standings, "in-force")); }
+
 /* The output of the stage as it is broken, against the line: up from below and down from above. */
-const faulty = document.getElementById("faulty");
 function drawFaulty() {
-  if (!faulty) return;
-  while (faulty.firstChild) faulty.removeChild(faulty.firstChild);
+  curves.forEach(({ faulty }) => { while (faulty.firstChild) faulty.removeChild(faulty.firstChild); });
   if (!fault()) return;
   const kept = { ...here };
   for (const way of [1, -1]) {
@@ -95,15 +98,16 @@ function drawFaulty() {
 
 function drawLine(line) {
   if (line.length < 2) return;
-  const scale = data.curve, ends = [line[0], line[line.length - 1]];
-  const part = document.createElementNS("http://www.w3.org/2000/svg", "line");
-  const y = (one) => Math.min(Math.max(scale.y[0] + scale.y[1] * one[1], scale.top), scale.bottom);
-  ends.forEach((one, number) => {
-    part.setAttribute("x" + (number + 1), scale.x[0] + scale.x[1] * one[0]);
-    part.setAttribute("y" + (number + 1), y(one));
-  });
-  part.setAttribute("class", "faulty-line");
-  faulty.appendChild(part);
+  const ends = [line[0], line[line.length - 1]];
+  for (const { scale, faulty } of curves) {
+    const part = document.createElementNS("http://www.w3.org/2000/svg", "line");
+    ends.forEach((one, number) => {
+      part.setAttribute("x" + (number + 1), across(scale, one[0]));
+      part.setAttribute("y" + (number + 1), down(scale, one[1]));
+    });
+    part.setAttribute("class", "faulty-line");
+    faulty.appendChild(part);
+  }
 }
 
 function stateIn(standing) {

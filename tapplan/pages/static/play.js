@@ -38,8 +38,7 @@ function frame() {
   const state = data.states[data.stands[one.standing]];
   drawState(state, data.coils[one.standing], one.movers);
   drawPoint(step.line, one.high);
-  toggled(drawn.band, one.movers.length ? [] : [one.standing], "in-force");
-  toggled(drawn.bar, one.movers.length ? [] : [one.standing], "in-force");
+  drawInForce(one.movers.length ? [] : [one.standing]);
   drawPhases(all, place);
   by("deck").classList.add("playing");
 }
@@ -83,16 +82,16 @@ function drawPhases(all, place) {
   if (!phases) return;
   while (phases.firstChild) phases.removeChild(phases.firstChild);
   const axes = data.envelope;
-  const across = (ms) => axes.left + Math.min(Math.log10(Math.max(ms, axes.first) / axes.first) / axes.decades, 1) * axes.wide;
-  const down = (volts) => axes.bottom - volts / axes.full * axes.high;
+  const along = (ms) => axes.left + Math.min(Math.log10(Math.max(ms, axes.first) / axes.first) / axes.decades, 1) * axes.wide;
+  const under = (volts) => axes.bottom - volts / axes.full * axes.high;
   all.forEach((one, number) => {
     const part = document.createElementNS("http://www.w3.org/2000/svg", "rect");
     const low = one.low === null ? 0 : Math.max(one.low, 0), high = one.high === null ? 0 : Math.max(one.high, 0);
     const end = one.until === null ? axes.first * 10 ** axes.decades : one.until;
-    part.setAttribute("x", across(one.from));
-    part.setAttribute("width", Math.max(across(end) - across(one.from), 0));
-    part.setAttribute("y", Math.min(down(high), down(low) - 2));
-    part.setAttribute("height", Math.max(down(low) - down(high), 2));
+    part.setAttribute("x", along(one.from));
+    part.setAttribute("width", Math.max(along(end) - along(one.from), 0));
+    part.setAttribute("y", Math.min(under(high), under(low) - 2));
+    part.setAttribute("height", Math.max(under(low) - under(high), 2));
     part.setAttribute("class", number === place ? "bar now-phase" : "bar");
     phases.appendChild(part);
   });

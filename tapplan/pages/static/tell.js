@@ -83,8 +83,7 @@ function show() {
   }
   drawState(state, data.coils[here.standing], []);
   drawPoint(volts, output);
-  toggled(drawn.band, [here.standing], "in-force");
-  toggled(drawn.bar, [here.standing], "in-force");
+  drawInForce([here.standing]);
   slider.value = here.x;
   slider.setAttribute("aria-valuetext", fixed(volts) + " volts");
   if (document.activeElement !== box) box.value = fixed(volts);

@@ -38,8 +38,10 @@ function shown(target) {
   else if (target.dataset.at !== undefined) moved(Math.round(Number(target.dataset.at) * data.per_volt));
   else return false;
   document.querySelectorAll(".pointed").forEach((one) => one.classList.remove("pointed"));
-  const mark = target.dataset.mark && by(target.dataset.mark);
-  if (mark) mark.classList.add("pointed");
+  if (target.dataset.mark) data.curves.forEach((one) => {
+    const mark = by(one.prefix + target.dataset.mark);
+    if (mark) mark.classList.add("pointed");
+  });
   return true;
 }
 

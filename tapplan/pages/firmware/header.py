@@ -1,44 +1,19 @@
-"""Hand-over to a controller: a C header, Boolean equations with a gate netlist, and test vectors."""
+"""The compiled controller as a C header: arrays, and one search."""
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 from typing import Any
 
-from tapplan.answers.forms import safe
 from tapplan.answers.words import CAUTION
-from tapplan.control.equations import Equation, Equations, Product, Variable
 from tapplan.control.program import Program
 from tapplan.design.fingerprint import fingerprint
 from tapplan.design.model import Design
+from tapplan.pages.cnames import comment, identifiers, wrapped
 from tapplan.version import __version__
-
-COMMENT_WIDTH = 90
-
-
-def identifiers(names: tuple[str, ...]) -> list[str]:
-    """Names as C knows them: letters, digits and underscores, each once."""
-    found: list[str] = []
-    for name in names:
-        plain = re.sub(r"[^A-Za-z0-9]+", "_", name).strip("_").upper()[:40] or "X"
-        number, one = 2, plain
-        while one in found:
-            one = f"{plain}_{number}"
-            number += 1
-        found.append(one)
-    return found
-
-
-def comment(text: str) -> str:
-    """Text that cannot end a comment, and that every compiler reads."""
-    plain = text.encode("ascii", "backslashreplace").decode().replace("\\", "/").replace("??/", "?? /")
-    return plain.replace("*/", "* /").replace("/*", "/ *")
 
 
 def c_header(made: Program) -> str:
@@ -59,7 +34,7 @@ def c_header(made: Program) -> str:
         f" * {comment(design.title)}",
         f" * Control table of design {mark}, made by tapplan {__version__}.",
         f" * Readings are {unit} of the voltage sensed ({_sensed(design)}): {float(made.per_volt):.9g} for one volt.",
-        *(f" * {line}" for line in _wrapped(comment(CAUTION))),
+        *(f" * {line}" for line in wrapped(comment(CAUTION))),
         " */",
         f"#ifndef {upper}_{mark.upper()}_H",
         f"#define {upper}_{mark.upper()}_H",
@@ -123,12 +98,6 @@ def _times(made: Program) -> list[_Time]:
     ]
 
 
-def _wrapped(text: str) -> list[str]:
-    import textwrap
-
-    return textwrap.wrap(text, COMMENT_WIDTH)
-
-
 def _array(kind: str, name: str, values: list[str]) -> str:
     return f"static const {kind} {name}[{len(values)}] = {{{', '.join(values)}}};"
 
@@ -184,79 +153,3 @@ static inline int LOWER_next(int band, int32_t reading)
   return (int)LOWER_answer[low + band];
 }
 """
-
-
-def vectors(made: Program) -> str:
-    """Every band in force with every reading at and just below a threshold: the band and coils that must follow."""
-    written = io.StringIO()
-    writer = csv.writer(written, lineterminator="\n")
-    relays = made.table.circuit.relays
-    writer.writerow(["from", "reading", "volts", "to", *map(safe, relays)])
-    readings = sorted({one for mark in made.thresholds for one in (mark - 1, mark) if one >= 0})
-    for name, standing in zip(made.names, made.standings, strict=True):
-        for reading in readings:
-            then = made.number(made.decided(standing, reading))
-            coils = [made.coils[then] >> number & 1 for number in range(len(relays))]
-            volts = f"{float(reading / made.per_volt):.4f}"
-            writer.writerow([safe(name), reading, volts, safe(made.names[then]), *coils])
-    return written.getvalue()
-
-
-def logic(found: Equations, made: Program) -> str:
-    """The equations, and the same as gates with two levels."""
-    named = _written(found)
-    unit = "counts" if made.counted else "mV"
-    lines = [
-        f"# {comment(made.table.design.title)}",
-        f"# design {fingerprint(made.table.stated)}, tapplan {__version__}",
-    ]
-    lines += [f"# {line}" for line in _wrapped(comment(CAUTION))]
-    lines += ["# comparators: 1 where the reading is at least"]
-    lines += [
-        f"#   {named[one]}: {reading} {unit}" for one, reading in zip(found.variables, found.thresholds, strict=False)
-    ]
-    lines += ["# coils, each by its relay"]
-    lines += [f"#   {named[one]}: {comment(one.name)}" for one in found.states if one.kind == "coil"]
-    lines += ["# states, from the present to the next; away: no band in force", ""]
-    for one in found.each:
-        lines.append(f"next_{named[one.state]} = {_sum(one, found, named)}")
-    lines += ["", "# gates: name, kind, inputs"]
-    for one in found.each:
-        lines += _gates(one, found, named)
-    return "\n".join(lines) + "\n"
-
-
-Written = dict[Variable, str]
-
-
-def _written(found: Equations) -> Written:
-    """A name for each bit: comparators, coils, away, gates and next states begin with words of their own.
-
-    So that no name of a relay can meet another: `cmp_3`, `coil_ka`, `away`; `and_2_coil_ka`, `next_coil_ka`.
-    """
-    coils = [one for one in found.states if one.kind == "coil"]
-    plain = [name.lower() for name in identifiers(tuple(one.name for one in coils))]
-    named = {one: f"coil_{name}" for one, name in zip(coils, plain, strict=True)}
-    return {one: named.get(one, f"cmp_{one.name}" if one.kind == "comparator" else "away") for one in found.variables}
-
-
-def _literals(term: Product, found: Equations, named: Written) -> list[str]:
-    return [("" if value else "!") + named[found.variables[variable]] for variable, value in term]
-
-
-def _sum(one: Equation, found: Equations, named: Written) -> str:
-    products = [" & ".join(_literals(term, found, named)) or "1" for term in one.terms]
-    return " | ".join(products) or "0"
-
-
-def _gates(one: Equation, found: Equations, named: Written) -> list[str]:
-    """An AND for each product, an OR over them; an inverted input begins with an exclamation mark."""
-    name = named[one.state]
-    if not one.terms or () in one.terms:
-        return [f"next_{name}  const  {int(bool(one.terms))}"]
-    outputs = [f"and_{number}_{name}" for number in range(1, len(one.terms) + 1)]
-    lines = [
-        f"{output}  and  {' '.join(_literals(term, found, named))}"
-        for output, term in zip(outputs, one.terms, strict=True)
-    ]
-    return [*lines, f"next_{name}  or  {' '.join(outputs)}"]
