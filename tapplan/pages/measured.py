@@ -60,7 +60,7 @@ def mains_section(found: Measured) -> str:
     answer = found.answer
     heading = "Measured mains" if answer.made is None else "Made-up mains"
     parts = [
-        f'<h2 id="mains">{heading}</h2>',
+        f'<h2><a href="#mains">{heading}</a></h2>',
         "" if answer.made is None else f'<p class="made">{_made(answer)}</p>',
         *(f'<p class="made">Not read: {escape(why)}</p>' for why in answer.errors),
         *(f"<p>{escape(told)}</p>" for told in answer.told),
@@ -71,7 +71,7 @@ def mains_section(found: Measured) -> str:
         *_calendars(found),
         f'<div class="figures">{"".join((*_tables(answer), *_sites(answer), *_read(answer)))}</div>',
     ]
-    return "".join(parts)
+    return f'<section id="mains">{"".join(parts)}</section>'
 
 
 def _made(answer: Replay) -> str:

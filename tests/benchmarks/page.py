@@ -24,7 +24,8 @@ from tests.examples import SHIPPED, long_chain, narrow_chain
 
 FRAMES = """
     const data = JSON.parse(document.getElementById("table-data").textContent), times = [];
-    const ask = arguments[0] ? (x) => tapplan.run(x) : () => { document.getElementById("told").style.width = Math.random() + "px"; };
+    const told = document.getElementById("told");
+    const ask = arguments[0] ? (x) => tapplan.run(x) : () => { told.style.width = Math.random() + "px"; };
     tapplan.pick(arguments[1]);
     for (let n = 0; n < 400; n++) {
         const x = data.from + Math.round((data.to - data.from) * ((n * 0.6180339887) % 1));

@@ -15,7 +15,6 @@ from tapplan.pages.report import report
 from tests.examples import SHIPPED
 from tests.pictures.measured import DAY, HOUR, MINUTE, Site, level, site, stage, wandering
 
-
 LONG_NAME = "as long a name of a band as nobody ever gave one"
 PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}
 DESK = {"width": 1280, "height": 900, "deviceScaleFactor": 1, "mobile": False}
@@ -159,7 +158,7 @@ def test_nothing_leaves_the_page_and_nothing_complains(browser: Any, tmp_path: P
 
 def test_what_is_long_is_folded_one_click_away(browser: Any, tmp_path: Path) -> None:
     opened(browser, tmp_path, "five years, made up")
-    folded = browser.find_elements("css selector", "details")
+    folded = browser.find_elements("css selector", "#mains details")
     assert len(folded) >= 2
     rows = folded[0].find_elements("css selector", "tbody tr")
     assert len(rows) == 100

@@ -26,7 +26,8 @@ PLAY = """
         const bars = Array.from(document.querySelectorAll("#phases rect"), (bar) =>
             sides.map((name) => Number(bar.getAttribute(name))));
         found.push({ from: one.from, until: one.until, low: one.low, high: one.high, standing: one.standing,
-                     coils: drivenCoils.sort(), flying, says: document.getElementById("play-says").textContent, bars });
+                     coils: drivenCoils.sort(), flying, bars,
+                     says: document.getElementById("play-says").textContent });
         tapplan.advance();
     }
     tapplan.stop();

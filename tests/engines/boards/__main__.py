@@ -33,7 +33,10 @@ def measured(given: Sample, board: Board, made: Firmware) -> list[str]:
     found, room = walked(board, made, walk, windows(given.design, Limits.of(made.header))), sizes(board, made)
     doing = [step.doing for course in walk for step in course]
     by_doing = [[cost for one, cost in zip(doing, found.costs, strict=True) if one is wanted] for wanted in Doing]
-    costs = [f"{min(one)}-{max(one)}" if one else "-" for one in (*by_doing, found.sample_costs, found.reading_costs)]
+    costs = [
+        f"{min(one)}-{max(one)}" if one else "-"
+        for one in (*by_doing, [one for one in found.sample_costs if one], found.reading_costs)
+    ]
     sizes_told = (room.flash, room.control, room.ram, *(found.told[one] for one in ("state", "window", "stack")))
     relays, bands = len(given.design.relays), len(given.program.nodes) - 1
     return [given.name, *map(str, (relays, bands, *sizes_told)), *costs]

@@ -34,6 +34,7 @@ class Board:
     name: str
     unit: str
     tools: tuple[str, ...]
+    packages: str
     compiler: tuple[str, ...]
     around: tuple[str, ...]  # what the walk is compiled and linked with, besides
     library: tuple[str, ...]
@@ -46,13 +47,16 @@ class Board:
         if missing and os.environ.get("CI") == "true" and self is not CORTEX_M0:
             pytest.fail(f"{' and '.join(missing)} not installed, and CI must not go without")
         if missing:
-            pytest.skip(f"stepped aside: no {self.name}, {' and '.join(missing)} not installed")
+            pytest.skip(
+                f"stepped aside: no {self.name} without {' and '.join(missing)}: apt-get install {self.packages}"
+            )
 
 
 ATMEGA328P = Board(
     "ATmega328P",
     "cycles",
     ("avr-gcc", "avr-size", "simavr", "/usr/include/simavr/avr/avr_mcu_section.h"),
+    "gcc-avr avr-libc simavr libsimavr-dev",
     ("avr-gcc", "-mmcu=atmega328p"),
     (
         "-I/usr/include/simavr",
@@ -67,6 +71,7 @@ CORTEX_M0 = Board(
     "Cortex-M0",
     "instructions",
     ("arm-none-eabi-gcc", "arm-none-eabi-size", "qemu-system-arm"),
+    "gcc-arm-none-eabi libnewlib-arm-none-eabi qemu-system-arm",
     ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb"),
     (str(HERE / "cortex_m0.c"), "-nostartfiles", "-T", str(HERE / "cortex_m0.ld")),
     ("-lgcc", "-lc", "-lgcc"),
