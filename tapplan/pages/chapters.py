@@ -15,7 +15,8 @@ from tapplan.answers.verdict import PromiseRow, Verdict
 from tapplan.answers.words import number
 from tapplan.checks.finding import Severity
 from tapplan.checks.marks import mark_of
-from tapplan.pages.markup import chapter, filtered, linked_table, rows_table
+from tapplan.checks.rules import CODES
+from tapplan.pages.markup import chapter, filled_table, filtered, linked_table, rows_table
 from tapplan.pages.markup import folded as fold
 from tapplan.pages.matrix import matrix_html
 
@@ -26,7 +27,9 @@ SIGNS = {Severity.FAULT: "\u2715", Severity.WARNING: "!", Severity.NOTE: "i"}
 def promises_chapter(found: Verdict) -> str:
     """Every promise with its mark and its least margin."""
     items = "".join(map(_promise, found.promises))
-    return chapter("promises", "Promises", f'<ul class="promises">{items}</ul>')
+    means = "".join(f"<li><strong>{one.promise}</strong>: {escape(CODES[one.promise])}" for one in found.promises)
+    folded_words = f'<div class="screen-only">{fold("What each broken one would mean", f"<ul>{means}</ul>")}</div>'
+    return chapter("promises", "Promises", f'<ul class="promises">{items}</ul>{folded_words}')
 
 
 def _promise(one: PromiseRow) -> str:
@@ -113,16 +116,22 @@ def steps_chapter(found: Steps, picture: str) -> str:
 def faults_chapter(found: Faults) -> str:
     """Single faults by band as a matrix."""
     matrix = filtered(_named(matrix_html(found), "faults-table"), "faults-table")
-    return chapter("faults", "Single faults by band", f"<p>{escape(found.told)}</p>{matrix}", "appendix")
+    harmless = len(found.faults) - len(found.harmful)
+    never = ", ".join(f"{one.part} {one.fault}" for one in found.never_survived)
+    cases = f"In {harmless} of {len(found.faults)} cases, each a fault in a band,"
+    told = f"{cases} the load stays in the window or goes to the backup."
+    survived = f"In every band the output leaves the window with: {never}." if never else ""
+    return chapter("faults", "Single faults by band", f"<p>{told} {escape(survived)}</p>{matrix}", "appendix")
 
 
 def ratings_chapter(found: Rated) -> str:
     """What windings, contacts and core carry, and how the coil is wound where its layers are known."""
     sentences = [one.told for one in (found.core, found.build) if one is not None]
     parts = [
-        rows_table(found.sections, "Windings, each at its worst"),
-        rows_table(found.contacts, "Contacts, each at its worst"),
-        rows_table(found.layers, "Sections as they are wound"),
+        filled_table(found.sections, "Windings, each at its worst"),
+        filled_table(found.contacts, "Contacts, each at its worst"),
+        filled_table(found.layers, "Sections as they are wound"),
+        *(f"<p>{escape(need)}</p>" for need in found.needs),
         *(f"<p>{escape(told)}</p>" for told in sentences),
     ]
     return chapter("ratings", "Ratings and winding", "".join(parts), "sheet")

@@ -12,9 +12,9 @@ from tapplan.answers.forms import Cells, cells, html_table
 
 
 def static(name: str) -> str:
-    """A file of the page's own, without the spaces at the beginnings of its lines."""
+    """A file of the page's own, without its comments and the spaces at the beginnings of its lines."""
     text = (files("tapplan.pages") / "static" / name).read_text(encoding="utf-8")
-    return re.sub(r"^[ ]+", "", text, flags=re.MULTILINE)
+    return re.sub(r"^[ ]+", "", re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL), flags=re.MULTILINE)
 
 
 def section(heading: str, rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
@@ -28,6 +28,20 @@ def rows_table(rows: Sequence[Any], caption: str = "", relays: Sequence[str] = (
         return ""
     made = cells(rows, relays)
     return framed(html_table(made, caption), caption or made.heads[0])
+
+
+def filled_table(rows: Sequence[Any], caption: str) -> str:
+    """The same without the columns that no row has anything in."""
+    if not rows:
+        return ""
+    made = cells(rows)
+    kept = [place for place in range(len(made.heads)) if any(row[place] not in ("-", "") for row in made.rows)]
+    return framed(html_table(_columns(made, kept), caption), caption)
+
+
+def _columns(made: Cells, kept: Sequence[int]) -> Cells:
+    heads = tuple(made.heads[place] for place in kept)
+    return Cells(heads, tuple(tuple(row[place] for place in kept) for row in made.rows))
 
 
 def framed(table_text: str, label: str) -> str:
@@ -49,8 +63,7 @@ def folded(summary: str, inside_it: str) -> str:
 def without(made: Cells, head: str) -> Cells:
     """The same columns but one, by its heading."""
     kept = [place for place, name in enumerate(made.heads) if name != head]
-    heads = tuple(made.heads[place] for place in kept)
-    return Cells(heads, tuple(tuple(row[place] for place in kept) for row in made.rows))
+    return _columns(made, kept)
 
 
 def shorter(text: str) -> str:

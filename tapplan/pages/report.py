@@ -71,11 +71,11 @@ def report(review: Review, older: Review | None = None, measured: Measured | Non
         _mains(measured),
         story_section(told),
         chapters.ratings_chapter(rated(review)),
+        chapters.traits_chapter(seen.verdict),
         chapters.steps_chapter(seen.steps, _steps_picture(seen)),
         chapters.moves_chapter(seen.moves, _moves_picture(review)),
         chapters.faults_chapter(seen.faults),
         chapters.margins_chapter(margins(review)),
-        chapters.traits_chapter(seen.verdict),
     ]
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'

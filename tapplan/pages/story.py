@@ -12,6 +12,7 @@ from tapplan.answers.findings import FindingRow
 from tapplan.answers.forms import Json, cells, html_table
 from tapplan.answers.steps import Steps
 from tapplan.answers.table import TruthTable
+from tapplan.answers.words import number
 from tapplan.checks.review import Review
 from tapplan.control.table import ControlTable
 from tapplan.design.standards import curve as known_curve
@@ -89,9 +90,28 @@ def _table(told: Story) -> str:
         for one in told.truth.bands
     )
     return (
-        f'<div id="table" class="of-table"><h3>Truth table</h3>{rows}'
+        f'<div id="table" class="of-table"><h3>Truth table</h3>{rows}{_outside(told.review)}'
         f'<h3>Path of each band</h3><ul class="ways">{ways}</ul></div>'
     )
+
+
+def _outside(review: Review) -> str:
+    """Where the load leaves the mains and comes back, for the outermost holds do not say it."""
+    backup = review.design.backup
+    if backup is None:
+        return ""
+    leave, back = (" and ".join(f"{number(end)} V" for end in ends) for ends in (backup.leave_v, backup.return_v))
+    read = _whose(review)
+    return (
+        f"<p>The load leaves the mains for the backup at readings beyond {leave}, the outermost ends of the table, "
+        f"and comes back only between {back}{read}.</p>"
+    )
+
+
+def _whose(review: Review) -> str:
+    """Whose volts readings are, where they are not the line's."""
+    at = review.design.sensing.at
+    return "" if at == "input" else ", read at the output" if at == "output" else f", read at {at[0]}-{at[1]}"
 
 
 def _envelope(told: Story) -> str:

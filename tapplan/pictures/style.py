@@ -75,6 +75,7 @@ RULES = """
 .hair { stroke: @paper@; stroke-width: .8 }
 .leader { stroke: @ink@; stroke-width: .8; fill: none }
 .point { fill: @now@; stroke: @paper@; stroke-width: 2 }
+.farther { fill: @now@; font: bold 13px sans-serif }
 .in-force .band { stroke-width: 5.4 }
 .in-force .bar { stroke-width: 3; fill-opacity: .45 }
 .in-force .words { font-weight: bold }

@@ -24,7 +24,7 @@ BEFORE, BEHIND = 26, 30  # of the time, what is drawn before the first coil chan
 TOP, BOTTOM = 26, 34
 HEAD, LANE, AFTER = 36, 32, 12  # heights: of a move's name with its blanking, of a relay, and between moves
 THICK = 8.0
-MOST_DRAWN, MOST_HIGH = 30, 2600  # moves in one picture, and how high they may be together
+MOST_DRAWN, MOST_HIGH = 12, 2600  # moves in one picture, and how high they may be together
 
 
 @dataclass(frozen=True, slots=True)

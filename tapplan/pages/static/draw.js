@@ -36,7 +36,7 @@ function drawState(state, coils, flying) {
   toggled(drawn.net, way.filter((one) => one >= 0), "live");
   toggled(drawn.contact, way.filter((one) => one < 0).map((one) => -1 - one), "live");
   toggled(drawn.section, flying.length ? [] : state.crossed || [], "live");
-  toggled(drawn.section, state.fed || [], "fed");
+  toggled(drawn.section, flying.length ? [] : state.fed || [], "fed");
   toggled(drawn.contact, state.closed, "closed");
   toggled(drawn.coil, coils, "driven");
   drawLoop(flying.length ? [] : state.loop || []);
@@ -71,8 +71,26 @@ function down(scale, output) { return Math.min(Math.max(scale.y[0] + scale.y[1] 
 function drawPoint(volts, output) {
   for (const { scale, marker } of curves) {
     marker.setAttribute("visibility", output === null ? "hidden" : "visible");
-    if (output !== null) marker.setAttribute("transform", "translate(" + across(scale, volts) + " " + down(scale, output) + ")");
+    if (output === null) continue;
+    const x = across(scale, volts), y = down(scale, output), off = scale.y[0] + scale.y[1] * output - y;
+    marker.setAttribute("transform", "translate(" + x + " " + y + ")");
+    farther(marker, x, Math.abs(off) > 1 ? (off < 0 ? "\u2191 " : "\u2193 ") + Math.round(output) + " V" : "");
   }
+}
+
+/* Beside a point that stays at the edge of the picture, where it really is. */
+function farther(marker, x, told) {
+  let words = marker.querySelector("text");
+  if (!words) {
+    words = document.createElementNS("http://www.w3.org/2000/svg", "text");
+    words.setAttribute("class", "farther");
+    words.setAttribute("y", "4");
+    marker.appendChild(words);
+  }
+  const right = x > 250;
+  words.setAttribute("x", right ? "-11" : "11");
+  words.setAttribute("text-anchor", right ? "end" : "start");
+  if (words.textContent !== told) words.textContent = told;
 }
 
 function drawInForce(standings) { drawn.bands.forEach((parts) => toggled(parts, standings, "in-force")); }

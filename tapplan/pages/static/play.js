@@ -33,7 +33,7 @@ function spanTold(one) {
 function frame() {
   const { step, all, place } = here.playing, one = all[place];
   const until = one.until === null ? "from " + fixed(one.from) + " ms on" : fixed(one.from) + " to " + fixed(one.until) + " ms";
-  by("play-says").textContent = "from \u201c" + data.names[step.from] + "\u201d, the line to " + fixed(step.line) + " V at once: " +
+  by("play-says").textContent = "phase " + (place + 1) + " of " + all.length + ", from \u201c" + data.names[step.from] + "\u201d, the line to " + fixed(step.line) + " V at once: " +
     until + ", " + one.told + ", output " + spanTold(one) + ". The whole step: " + step.verdict + ".";
   const state = data.states[data.stands[one.standing]];
   drawState(state, data.coils[one.standing], one.movers);
@@ -41,6 +41,8 @@ function frame() {
   drawInForce(one.movers.length ? [] : [one.standing]);
   drawPhases(all, place);
   by("deck").classList.add("playing");
+  slider.value = Math.round(step.line * data.per_volt);
+  box.value = fixed(step.line);
 }
 
 function advance() {
