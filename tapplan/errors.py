@@ -5,6 +5,8 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 
+PLAIN = "\n\u200c\u200d"  # the ends of lines, and the two joiners, without which some scripts cannot be written
+
 
 class TapplanError(Exception):
     """Root of every error tapplan raises on purpose."""
@@ -32,14 +34,20 @@ class OutputError(TapplanError):
 def visible(text: str) -> str:
     """The text with control characters, odd ends of line and marks of direction as escapes; plain ends are kept.
 
-    So that no name of a file can move a terminal's cursor, colour what follows, or show itself backwards.
+    So that no name of a file can move a terminal's cursor, colour what follows, or show itself backwards. Bytes of a
+    name that are no text stand in it as lone surrogates, which nothing can write: they become escapes too.
     """
     return "".join(
         one
-        if one == "\n" or unicodedata.category(one) not in ("Cc", "Cf", "Zl", "Zp")
+        if one in PLAIN or unicodedata.category(one) not in ("Cc", "Cf", "Cs", "Zl", "Zp")
         else one.encode("unicode_escape").decode()
         for one in text
     )
+
+
+def escaped(text: str) -> str:
+    """A name or a text of a file as one line tells it: what a terminal would obey, and ends of lines, as escapes."""
+    return visible(text).replace("\n", "\\n")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +65,8 @@ class Problem:
 
     def told(self, file: str) -> str:
         """The problem as one sentence that starts with `file:line: key`."""
-        place = file if self.line is None else f"{file}:{self.line}"
+        name = escaped(file)
+        place = name if self.line is None else f"{name}:{self.line}"
         subject = f"{place}: {self.key}: " if self.key else f"{place}: "
         hint = f" ({self.hint})" if self.hint else ""
         return f"{subject}found {self.found}; accepted: {self.accepted}{hint}"
@@ -73,7 +82,7 @@ class DesignError(TapplanError):
 
     def _message(self) -> str:
         count = len(self.problems)
-        closing = [] if count == 1 else [f"{count} problems in {self.file}"]
+        closing = [] if count == 1 else [f"{count} problems in {escaped(self.file)}"]
         return "\n".join([problem.told(self.file) for problem in self.problems] + closing)
 
 

@@ -14,13 +14,15 @@ until the new content is on the disk, and put back if that fails.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 import shutil
 import signal
 import stat
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from types import FrameType
@@ -51,7 +53,8 @@ def write_bytes(path: str, content: bytes, *, force: bool) -> None:
 def whole_file(path: str, *, force: bool) -> Iterator[IO[bytes]]:
     """A stream into a file that is there, with all of it, when the block ends well, and else is as it was.
 
-    An existing file is replaced only with `force`.
+    An existing file is replaced only with `force`, also one that somebody puts there while the block runs. A signal
+    to end becomes SystemExit inside, so that whatever is open is closed.
 
     Raises:
         OutputError: there is such a file already, or it cannot be written.
@@ -60,72 +63,217 @@ def whole_file(path: str, *, force: bool) -> Iterator[IO[bytes]]:
         target = replaceable(path, force=force)
         with _ended_tidily(), _beside(target) as stream:
             yield stream
+            replaceable(path, force=force)
     except OSError as error:
-        raise _unwritable(path, error.strerror or str(error)) from None
+        raise _unwritable(path, error) from None
 
 
 def replaceable(path: str, *, force: bool) -> Path:
     """The file that a name leads to, where it may be written.
 
     Raises:
-        OutputError: it may not: a folder, a device, or without `force` a file that is there.
+        OutputError: it may not: a folder, a device, in no folder, or without `force` a file that is there.
     """
-    there = _status(path)
-    ends = (os.sep, os.altsep or os.sep)
+    there, name = _status(path), escaped(path)
     if there is not None and stat.S_ISDIR(there.st_mode):
-        raise OutputError(f"{escaped(path)}: found a directory; accepted: a file name")
-    if not path or path.endswith(ends):
-        raise OutputError(f'found "{escaped(path)}" as the name of a file; accepted: a file name')
+        raise OutputError(f"{name}: found a directory; accepted: a file name")
+    if not path or path.endswith((os.sep, os.altsep or os.sep)):
+        raise OutputError(f'found "{name}"; accepted: a file name')
     if there is not None and not force:
-        raise OutputError(f"{escaped(path)}: found a file of that name; it is kept unless --force is given")
+        raise OutputError(f"{name}: found a file of that name; it is kept unless --force is given")
     if there is not None and not stat.S_ISREG(there.st_mode):
-        raise OutputError(f"{escaped(path)}: found a pipe or device; accepted: the name of an ordinary file")
-    return Path(os.path.realpath(path))
+        raise OutputError(f"{name}: found a pipe or device; accepted: the name of an ordinary file")
+    target = Path(os.path.realpath(path))
+    if _status(str(target.parent)) is None:
+        raise _unwritable(path, FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
+    return target
 
 
 def _status(path: str) -> os.stat_result | None:
     """What stands at a path; None where nothing does, as behind a link that leads nowhere."""
     if "\0" in path:
-        raise _unwritable(path, "a name holds no NUL")
+        raise OutputError(f"{escaped(path)}: cannot be written (a name holds no NUL)")
     try:
         return os.stat(path)
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:
-        raise _unwritable(path, getattr(error, "strerror", None) or str(error)) from None
+        raise _unwritable(path, error) from None
 
 
-def _unwritable(path: str, reason: str) -> OutputError:
-    return OutputError(f"{escaped(path)}: cannot be written ({reason})")
+def _unwritable(path: str, error: Exception) -> OutputError:
+    return OutputError(f"{escaped(path)}: cannot be written ({getattr(error, 'strerror', None) or error})")
 
 
 # --- under another name beside it ---
 
 
+@dataclass(frozen=True, slots=True)
+class _Spare:
+    """A new file beside the target, open to be written."""
+
+    path: Path
+    stream: IO[bytes]
+
+
 @contextlib.contextmanager
 def _beside(target: Path) -> Iterator[IO[bytes]]:
-    """A stream into a new file beside the target, which takes its place when the block ends well."""
+    """A stream into a new file that takes the target's place when the block ends well."""
     _clear(target, NEW)
-    with _spare(target, NEW) as (fresh, stream):
-        yield stream
-        _onto_the_disk(stream)
-        if _names(target) > 1:
-            _write_over(target, fresh)
-        else:
-            _dress(fresh, target)
-            fresh.replace(target)
-    _onto_the_disk_by_name(target.parent)
+    with _spare(target) as spare:
+        yield spare.stream
+        _onto_the_disk(spare.stream)
+        if fcntl is None:
+            spare.stream.close()  # where there are no such locks, no open file can be moved
+        _put(spare.path, target)
+    with contextlib.suppress(OSError):  # not every system lets a folder be opened
+        _folder_onto_the_disk(target.parent)
     _clear(target, OLD)
 
 
 @contextlib.contextmanager
-def _spare(target: Path, ending: str) -> Iterator[_Spare]:
-    """A new file beside the target, held by a lock that a killed process loses; it is gone when the block ends."""
-    spare = target.parent / f"{_mark(target)}{secrets.token_hex(4)}{ending}"
+def _spare(target: Path) -> Iterator[_Spare]:
+    """A new file, held by a lock that a killed process loses; its name is gone when the block ends."""
+    spare = _name_beside(target, NEW)
     try:
-        handle = os.open(spare, os.O_CREAT | os.O_EXCL | os.O_RDWR | getattr(os, "O_BINARY", 0), 0o600)
-        with os.fdopen(handle, "wb") as stream:
-            _lock(stream)
+        with open(spare, "xb", opener=_for_its_writer) as stream:
+            _is_let_go(stream)
             yield _Spare(spare, stream)
     finally:  # even an interrupt must leave no half-written file behind
         spare.unlink(missing_ok=True)
+
+
+def _for_its_writer(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
+
+
+def _put(written: Path, target: Path) -> None:
+    """Gives a file that is written its place and name."""
+    old = _status(str(target))
+    if old is not None and old.st_nlink > 1:
+        _write_over(target, written)
+        return
+    written.chmod(0o666 & ~_umask() if old is None else old.st_mode & 0o777)
+    if old is not None and hasattr(os, "chown") and (old.st_uid, old.st_gid) != (os.geteuid(), os.getegid()):
+        with contextlib.suppress(PermissionError):
+            os.chown(written, old.st_uid, old.st_gid)
+    written.replace(target)
+
+
+def _umask() -> int:
+    current = os.umask(0o022)
+    os.umask(current)
+    return current
+
+
+# --- a file of several names ---
+
+
+def _write_over(target: Path, written: Path) -> None:
+    """Puts a content into a file in place; what was there is put back where that fails."""
+    kept = _name_beside(target, OLD)
+    try:
+        shutil.copyfile(target, kept)
+        kept.chmod(0o600)
+    except BaseException:
+        kept.unlink(missing_ok=True)
+        raise
+    try:
+        _fill(target, written)
+    except BaseException:
+        _fill(target, kept)  # where even this fails, the file kept is not taken away
+        kept.unlink()
+        raise
+    kept.unlink()
+
+
+def _fill(target: Path, source: Path) -> None:
+    with open(target, "r+b") as into, open(source, "rb") as content:
+        _set_aside(into, os.fstat(content.fileno()).st_size)
+        shutil.copyfileobj(content, into, 1 << 20)
+        into.truncate()
+        _onto_the_disk(into)
+
+
+def _set_aside(stream: IO[bytes], size: int) -> None:
+    """Room for so many bytes, so that a full disk is found before anything is written over."""
+    if not size or not hasattr(os, "posix_fallocate"):
+        return
+    try:
+        os.posix_fallocate(stream.fileno(), 0, size)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.EOPNOTSUPP, errno.ENOSYS):  # a file system that cannot tell
+            raise
+
+
+# --- what a killed process leaves ---
+
+
+def _name_beside(target: Path, ending: str) -> Path:
+    """A free name in the target's folder, short whatever the target is called."""
+    return target.parent / f"{_mark(target)}{secrets.token_hex(8)}{ending}"
+
+
+def _mark(target: Path) -> str:
+    """How names begin that stand beside this target."""
+    return f"{PREFIX}{sha256(os.fsencode(target.name)).hexdigest()[:12]}-"
+
+
+def _clear(target: Path, ending: str) -> None:
+    """Takes away what processes have left beside a target that have ended."""
+    mark = _mark(target)
+    with contextlib.suppress(OSError), os.scandir(target.parent) as there:
+        for one in [Path(one.path) for one in there if one.name.startswith(mark) and one.name.endswith(ending)]:
+            with contextlib.suppress(OSError), open(one, "rb") as stream:
+                if _is_let_go(stream):
+                    one.unlink()
+
+
+def _is_let_go(stream: IO[bytes]) -> bool:
+    """Takes the lock of a file; whether it could be had."""
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:  # held by another, or on a file system without locks
+        return False
+    return True
+
+
+# --- onto the disk, and the end ---
+
+
+def _onto_the_disk(stream: IO[bytes]) -> None:
+    stream.flush()
+    os.fsync(stream.fileno())
+
+
+def _folder_onto_the_disk(folder: Path) -> None:
+    """The new name too, so that a machine that loses its power has the old file or the new one."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+@contextlib.contextmanager
+def _ended_tidily() -> Iterator[None]:
+    """Makes of a signal to end, which would end the process at once, a SystemExit with the shell's code for it."""
+    if threading.current_thread() is not threading.main_thread():  # only there can signals be taken
+        yield
+        return
+    taken = [one for one in ENDING if signal.getsignal(one) is signal.SIG_DFL]
+
+    def end(number: int, frame: FrameType | None) -> None:
+        for one in taken:
+            signal.signal(one, signal.SIG_IGN)  # once is enough: nothing may break off the tidying
+        raise SystemExit(128 + number)
+
+    try:
+        for one in taken:
+            signal.signal(one, end)
+        yield
+    finally:
+        for one in taken:
+            signal.signal(one, signal.SIG_DFL)

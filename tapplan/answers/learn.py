@@ -15,6 +15,7 @@ from tapplan.bench.heights import FoundSection, FoundTurns, WholeTurns
 from tapplan.bench.learned import Learned
 from tapplan.bench.measures import Measure
 from tapplan.bench.words import asked, condition_told, measure_told, told
+from tapplan.errors import escaped
 from tapplan.exact import Span
 
 MOST_SHOWN = 4
@@ -225,7 +226,7 @@ def _next(wanted: Measure) -> WantedRow:
 def header(found: Learned, source: str) -> tuple[str, ...]:
     """What a file written from it says about where it comes from."""
     count = len(found.contacts.wirings)
-    lines = [f"# Found again by `tapplan bench --learn {source}`: compare with the board before use."]
+    lines = [f"# Found again by `tapplan bench --learn {escaped(source)}`: compare with the board before use."]
     if count > 1:
         lines.append(f"# One of {count} wirings that explain the readings.")
     if found.turns is not None and found.turns.per_share is None:

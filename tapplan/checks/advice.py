@@ -25,9 +25,9 @@ from tapplan.exact import Span, rounded_down, rounded_up
 FINE = Fraction(1, 100)  # volts: returns are advised in steps of this
 
 # What is run again on the changed design: all that a threshold, a return or a time can break.
+# Whether the window is left is asked as well, by the place alone.
 PROVEN: tuple[Callable[[Review], Iterator[Finding]], ...] = (
     coverage.dead_zone,
-    held.out_of_window,
     coverage.stranded,
     overlaps.chatter,
     held.wrong_way,
@@ -55,7 +55,7 @@ def advised(review: Review, finding: Finding) -> Finding:
 
 def _mend_of(review: Review, finding: Finding) -> Mend | None:
     def gone(changed: Review) -> bool:
-        return all((one.code, one.where) != (finding.code, finding.where) for one in _found(changed))
+        return all((one.code, one.where) != (finding.code, finding.where) for one in _marked(changed))
 
     match finding.witness:
         case SuddenStep(side=side):
@@ -75,28 +75,43 @@ def _mend_of(review: Review, finding: Finding) -> Mend | None:
 
 def first_proven(review: Review, proposals: Iterable[Proposal], gone: Gone) -> Mend | None:
     """The first proposal that takes away what is to be mended and brings no fault that was not there; None: none."""
-    before: frozenset[tuple[str, str]] | None = None
+    before: frozenset[Marked] | None = None
     for proposal in proposals:
-        before = _faults_of(_found(review)) if before is None else before
-        if gone(proposal.changed) and _faults_of(_found(proposal.changed)) <= before:
+        before = _faults_of(_marked(review)) if before is None else before
+        if gone(proposal.changed) and _faults_of(_marked(proposal.changed)) <= before:
             return proposal.mend
     return None
 
 
-def _found(review: Review) -> list[Finding]:
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """A finding by what it is and where, without what shows it."""
+
+    code: str
+    severity: Severity
+    where: str
+
+
+def _marked(review: Review) -> list[Marked]:
     """What threshold, return and times can break; sudden steps only where a curve is promised, for they take long."""
-    return review.once(_found, lambda: list(_run(review)))
+    return review.once(_marked, lambda: list(_run(review)))
 
 
-def _run(review: Review) -> Iterator[Finding]:
+def _run(review: Review) -> Iterator[Marked]:
+    for place in held.places_outside(review):
+        yield Marked("out-of-window", Severity.FAULT, place)
     for rule in PROVEN:
-        yield from rule(review)
+        yield from map(_mark, rule(review))
     if review.design.output.tolerance_curve is not None:
-        yield from recovery.slow_recovery(review)
+        yield from map(_mark, recovery.slow_recovery(review))
 
 
-def _faults_of(found: Iterable[Finding]) -> frozenset[tuple[str, str]]:
-    return frozenset((one.code, one.where) for one in found if one.severity is Severity.FAULT)
+def _mark(finding: Finding) -> Marked:
+    return Marked(finding.code, finding.severity, finding.where)
+
+
+def _faults_of(found: Iterable[Marked]) -> frozenset[Marked]:
+    return frozenset(one for one in found if one.severity is Severity.FAULT)
 
 
 def _with_design(review: Review, design: Design) -> Review:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from tapplan.errors import OutputError, UsageError
+from tapplan.errors import OutputError, UsageError, escaped
 from tapplan.replay.machine import Machine
 from tapplan.replay.plain import as_plain, from_plain
 from tapplan.replay.replayed import LogRun
@@ -37,7 +37,8 @@ class Kept:
         try:
             return from_plain(self.known[key], self.machines)
         except (KeyError, TypeError, ValueError, IndexError, AttributeError):
-            raise UsageError(f"{self.path}: found a damaged line; accepted: a file that --keep wrote") from None
+            said = "found a damaged line; accepted: a file that --keep wrote"
+            raise UsageError(f"{escaped(self.path or '')}: {said}") from None
 
     def add(self, key: str, run: LogRun) -> None:
         """Keeps a run; one that was stopped early is not.
@@ -58,7 +59,7 @@ class Kept:
                     os.truncate(self.path, size)
                 raise
         except OSError as error:
-            raise OutputError(f"{self.path}: cannot be written ({error.strerror or error})") from None
+            raise OutputError(f"{escaped(self.path)}: cannot be written ({error.strerror or error})") from None
 
 
 def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
@@ -71,11 +72,11 @@ def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
     if path is None or not os.path.exists(path):
         return kept
     if not os.path.isfile(path):
-        raise UsageError(f"{path}: found a folder, pipe or device; accepted: {ACCEPTED}")
+        raise UsageError(f"{escaped(path)}: found a folder, pipe or device; accepted: {ACCEPTED}")
     try:
         content = Path(path).read_bytes()
     except OSError as error:
-        raise UsageError(f"{path}: cannot be read ({error.strerror or error})") from None
+        raise UsageError(f"{escaped(path)}: cannot be read ({error.strerror or error})") from None
     whole = content[: content.rfind(b"\n") + 1]
     for number, line in enumerate(whole.splitlines(), 1):
         try:
@@ -83,10 +84,10 @@ def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
             if found["kind"] != KIND:
                 raise ValueError
             kept.known[str(found["key"])] = found["run"]
-        except (KeyError, TypeError, ValueError):
-            raise UsageError(f"{path}:{number}: found no finished log; accepted: {ACCEPTED}") from None
+        except (KeyError, TypeError, ValueError, RecursionError):
+            raise UsageError(f"{escaped(path)}:{number}: found no finished log; accepted: {ACCEPTED}") from None
     if content and not whole:
-        raise UsageError(f"{path}: found no finished log; accepted: {ACCEPTED}")
+        raise UsageError(f"{escaped(path)}: found no finished log; accepted: {ACCEPTED}")
     if len(whole) < len(content):
         os.truncate(path, len(whole))
     return kept

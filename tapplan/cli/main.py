@@ -9,12 +9,13 @@ import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
+from tapplan.cli.apart import keep_apart, keep_in_line, look_ahead
 from tapplan.cli.arguments import parsed
 from tapplan.cli.options import keep
 from tapplan.cli.output import as_text, show, write_whole
 from tapplan.cli.reply import Reply
 from tapplan.cli.verbs import verb_of
-from tapplan.errors import TapplanError, UsageError, visible
+from tapplan.errors import TapplanError, escaped, visible
 from tapplan.version import __version__
 
 WRONG, FAILED = 2, 70  # exit codes: the call, the input or the output; tapplan itself
@@ -66,35 +67,17 @@ def main(arguments: Sequence[str]) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a title may hold what the terminal cannot show
     try:
-        _keep_the_input(args)
+        keep_in_line(args)
+        keep_apart(args)
         verb = verb_of(args.verb)
         keep(args, getattr(verb, "LAWS", ()))
+        look_ahead(args)
         reply = verb.answer(args)
         _give(reply, args)
     except TapplanError as error:
         return _told(str(error))
     unread = getattr(reply.answer, "errors", ())
     return _told("\n".join(unread)) if unread else int(reply.answer.wrong)
-
-
-def _read_from(args: argparse.Namespace) -> list[str]:
-    """The files that a call reads."""
-    named = (
-        getattr(args, name, None)
-        for name in ("design", "new", "learn", "sheet", "priors", "weights", "compare", "keep")
-    )
-    lists = (getattr(args, name, None) or () for name in ("designs", "logs", "beside", "log"))
-    return [one for one in (*named, *(one for each in lists for one in each)) if one is not None]
-
-
-def _keep_the_input(args: argparse.Namespace) -> None:
-    """An answer never replaces a file it was made from; `bands --write` says by itself that it does."""
-    output = args.output
-    if output is None or args.verb == "new" or getattr(args, "write", False) or not os.path.exists(output):
-        return
-    for read in _read_from(args):
-        if os.path.exists(read) and os.path.samefile(output, read):
-            raise UsageError(f"found -o {output}, the very file that is read; accepted: another name")
 
 
 def _give(reply: Reply, args: argparse.Namespace) -> None:
@@ -104,7 +87,7 @@ def _give(reply: Reply, args: argparse.Namespace) -> None:
         own = reply.document is None  # a document goes to its file, and the JSON to standard output
         write_whole(args.output, as_json if own and as_json else as_text(reply.draw), force=args.force)
         if as_json is None:
-            sys.stdout.write(f"wrote {visible(args.output)}\n")
+            sys.stdout.write(f"wrote {escaped(args.output)}\n")
         elif not own:
             sys.stdout.write(as_json)
     elif as_json is not None:

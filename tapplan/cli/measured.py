@@ -10,7 +10,7 @@ from tapplan.answers.replay import SideBySide, replay
 from tapplan.cli.logged import form_of, micros_of
 from tapplan.cli.watching import KEPT, Headway, Watch, watched
 from tapplan.control.table import ControlTable
-from tapplan.errors import LogError, UsageError
+from tapplan.errors import LogError, UsageError, escaped
 from tapplan.logs.sources import FileLog, logs_in
 from tapplan.pages.measured import Measured
 from tapplan.replay.machine import machine
@@ -41,7 +41,7 @@ def measured(args: argparse.Namespace, tables: Sequence[ControlTable]) -> Measur
         worst = max(runs, key=lambda run: run.tallies[0].outside)
         log = next(one for one in logs if one.name == worst.name)
         view = viewed(log, machines[0], worst, tell=_told(watch, [log]))
-    names = tuple(name for name in (args.design, args.compare) if name is not None)
+    names = tuple(escaped(name) for name in (args.design, args.compare) if name is not None)
     answer = replay(SideBySide(machines, names), runs, failed, stopped=len(found) < len(logs))
     return Measured(answer, machines[0], view, worst.name, counted=args.step is not None)
 

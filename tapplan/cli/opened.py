@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.file import load, placed
 from tapplan.design.wound import open_wires
-from tapplan.errors import TableError, UsageError
+from tapplan.errors import TableError, UsageError, escaped
 
 if TYPE_CHECKING:
     from tapplan.checks.review import Review
@@ -34,7 +34,7 @@ def naming(path: str) -> Iterator[None]:
     try:
         yield
     except UsageError as error:
-        raise UsageError(f"{path}: {error}") from None
+        raise UsageError(f"{escaped(path)}: {error}") from None
 
 
 def table_in(path: str) -> ControlTable:

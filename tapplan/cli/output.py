@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import shutil
 import sys
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tapplan.errors import OutputError
+from tapplan.errors import visible
+from tapplan.wholefile import write_bytes as write_bytes  # verbs write here what is no text
 
 if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.segment import Segments
+
     from tapplan.cli.reply import Draw
 
 PIPE_WIDTH = 160
@@ -25,56 +25,7 @@ def write_whole(path: str, text: str, *, force: bool) -> None:
     Raises:
         OutputError: the file is there already, or cannot be written. Nothing is left half-written.
     """
-    write_bytes(path, text.encode("utf-8"), force=force)
-
-
-def write_bytes(path: str, content: bytes, *, force: bool) -> None:
-    """As `write_whole`, for what is no text."""
-    target = Path(path)
-    try:
-        if target.is_dir():
-            raise OutputError(f"{path}: found a directory; accepted: a file name")
-        if target.exists() and not force:
-            raise OutputError(f"{path}: found a file of that name; it is kept unless --force is given")
-        if target.exists() and not target.is_file():
-            raise OutputError(f"{path}: found a pipe or device; accepted: the name of an ordinary file")
-        target = target.resolve()
-        _replace(target, content)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise OutputError(f"{path}: cannot be written ({reason})") from None
-
-
-def _replace(target: Path, content: bytes) -> None:
-    mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
-    handle, name = tempfile.mkstemp(prefix=".tapplan-", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        if target.exists() and target.stat().st_nlink > 1:  # known by several names: all must see the new content
-            shutil.copyfile(name, target)
-            Path(name).unlink()
-            return
-        Path(name).chmod(mode)
-        if target.exists():
-            _keep_owner(Path(name), target.stat())
-        Path(name).replace(target)
-    except BaseException:  # even an interrupt must leave no half-written file behind
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _keep_owner(new: Path, old: os.stat_result) -> None:
-    """The owner of a file that is replaced, where the system lets it be given; where not, the writer's."""
-    if hasattr(os, "chown") and (old.st_uid, old.st_gid) != (os.geteuid(), os.getegid()):
-        with contextlib.suppress(PermissionError):
-            os.chown(new, old.st_uid, old.st_gid)
-
-
-def _umask() -> int:
-    current = os.umask(0o022)
-    os.umask(current)
-    return current
+    write_bytes(path, text.encode("utf-8", "backslashreplace"), force=force)
 
 
 def show(draw: Draw) -> None:
@@ -88,7 +39,7 @@ def show(draw: Draw) -> None:
         console = Console(highlight=False, emoji=False)
         drawn = draw(console.width)
         if not isinstance(drawn, str):
-            console.print(drawn)
+            console.print(_visible(console, drawn))
             return
     sys.stdout.write(as_text(draw, _pipe_width()))
 
@@ -107,5 +58,13 @@ def as_text(draw: Draw, width: int = FILE_WIDTH) -> str:
         return drawn if drawn.endswith("\n") else drawn + "\n"
     console = Console(width=width, color_system=None, highlight=False, emoji=False, force_terminal=False)
     with console.capture() as captured:
-        console.print(drawn)
+        console.print(_visible(console, drawn))
     return "\n".join(line.rstrip() for line in captured.get().splitlines()) + "\n"
+
+
+def _visible(console: Console, drawn: RenderableType) -> Segments:
+    """What is drawn, with anything in its texts that a terminal would obey as escapes: logs have names too."""
+    from rich.segment import Segment, Segments
+
+    drawn_as = console.render(drawn)
+    return Segments(one if one.control else Segment(visible(one.text), one.style) for one in drawn_as)

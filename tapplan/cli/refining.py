@@ -12,10 +12,10 @@ from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, on_screen, written
 from tapplan.cli.watching import Headway, Watch, watched
 from tapplan.control.table import ControlTable
-from tapplan.design.edit import WrittenBand, with_bands
-from tapplan.design.file import layout_of, parse
+from tapplan.design.edit import WrittenBand, rewritten, with_bands
+from tapplan.design.file import parse
 from tapplan.design.model import Design
-from tapplan.errors import OutputError, UsageError
+from tapplan.errors import OutputError, UsageError, escaped
 from tapplan.exact import Span
 from tapplan.logs.sources import logs_in
 from tapplan.rating.built import built_table
@@ -60,7 +60,7 @@ def refined_design(args: argparse.Namespace, text: str, design: Design) -> Reply
         if getattr(args, name):
             option = f"--{name.replace('_', '-')}"
             accepted = f"{option} with a request, or --log with a design alone"
-            raise UsageError(f"{args.design}: found {option} with a complete design; accepted: {accepted}")
+            raise UsageError(f"{escaped(args.design)}: found {option} with a complete design; accepted: {accepted}")
     with of_file(args.design):
         table = built_table(design)
     with watched(args.seconds) as watch:
@@ -74,6 +74,8 @@ def _put(args: argparse.Namespace, text: str, found: Refinement, told: Refined) 
     bands = restated(found.table).bands
     made = with_bands(text, [WrittenBand(one.name, one.energised, Span(*one.hold_v)) for one in bands if one.hold_v])
     if parse(made, args.output).bands != bands:
-        raise OutputError(f"{args.output}: what was judged would read otherwise from a file; nothing was written")
-    write_bytes(args.output, layout_of(args.design).encoded(made), force=args.force)
-    return written(replace(told, written=args.output), "\n".join([*told.told, f"wrote {args.output}"]))
+        raise OutputError(
+            f"{escaped(args.output)}: what was judged would read otherwise from a file; nothing was written"
+        )
+    write_bytes(args.output, rewritten(args.design, text, made), force=args.force)
+    return written(replace(told, written=args.output), "\n".join([*told.told, f"wrote {escaped(args.output)}"]))

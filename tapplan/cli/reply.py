@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from tapplan.answers.answer import Answer
+from tapplan.errors import visible
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -54,5 +55,9 @@ def as_text(answer: Answer, text: str) -> Reply:
 
 
 def written(answer: Answer, told: str) -> Reply:
-    """An answer that the verb has written where it belongs, and the sentence that says so."""
-    return Reply(answer, lambda _: told, written=True)
+    """An answer that the verb has written where it belongs, and the sentence that says so.
+
+    That names files, so what a terminal would obey is shown as escapes.
+    """
+    shown = visible(told)
+    return Reply(answer, lambda _: shown, written=True)

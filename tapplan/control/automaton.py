@@ -8,13 +8,13 @@ one cell every comparison has one answer. Time is left out here; `recovery` adds
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from tapplan.control.decisions import Decisions, Node
+from tapplan.control.decisions import Cut, Decisions, Node
 from tapplan.control.source import Source, source_of
 from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.exact import Opening, Span
@@ -54,6 +54,24 @@ class Step:
     def possible(self, emf: Fraction) -> frozenset[Standing]:
         """The standings that one decision at this EMF can lead to, whatever the reading's noise does."""
         return frozenset(self.answers[_passed(self.raised, emf) : _passed(self.lowered, emf) + 1])
+
+    def placed(self, places: Mapping[int, int]) -> PlacedStep:
+        """The same with whole numbers for the cuts, which are given by the identity of each."""
+        lowered, raised = (tuple(places[id(cut)] for cut in cuts) for cuts in (self.lowered, self.raised))
+        return PlacedStep(self.answers, lowered, raised)
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedStep:
+    """A step whose cuts are whole numbers: twice the place among all cuts of an automaton, one more just above it."""
+
+    answers: tuple[Standing, ...]
+    lowered: tuple[int, ...]
+    raised: tuple[int, ...]
+
+    def possible(self, place: int) -> tuple[Standing, ...]:
+        """The standings possible in a cell: at the n-th cut 2n + 1, between it and the next 2n + 2."""
+        return self.answers[bisect_left(self.raised, place) : bisect_left(self.lowered, place) + 1]
 
 
 def _passed(cuts: tuple[EmfCut, ...], emf: Fraction) -> int:
@@ -96,7 +114,13 @@ class Automaton:
     @property
     def cuts(self) -> list[Fraction]:
         """The EMFs at which anything can change, in rising order."""
-        return sorted({cut.emf for step in self.steps for cuts in (step.lowered, step.raised) for cut in cuts})
+        return sorted({cut.emf for cut in self._distinct})
+
+    @property
+    def _distinct(self) -> Iterable[EmfCut]:
+        """The cuts, those that steps share once; by identity, since there are rows squared of them."""
+        shared = {id(cut): cut for step in self.steps for cuts in (step.lowered, step.raised) for cut in cuts}
+        return shared.values()
 
     def cells(self) -> Iterator[Cell]:
         """Every cell of the EMF axis, rising, from the first cut to the last."""
@@ -134,8 +158,11 @@ class Automaton:
         """Every set of standings that can follow one another without end, with the EMFs, neighbours joined."""
         found: list[Cycle] = []
         open_now: dict[tuple[Standing, ...], Opening] = {}
-        for cell in self.cells():
-            here = self._knots(cell.emf)
+        place = {emf: number for number, emf in enumerate(self.cuts)}
+        places = {id(cut): 2 * place[cut.emf] + cut.above for cut in self._distinct}
+        steps = [step.placed(places) for step in self.steps]
+        for number, cell in enumerate(self.cells(), start=1):
+            here = self._knots(steps, number)
             for knot in [knot for knot in open_now if knot not in here]:
                 found.append(Cycle(knot, open_now.pop(knot)))
             for knot in here:
@@ -147,11 +174,10 @@ class Automaton:
     def _number(self, standing: Standing) -> int:
         return standing.number if isinstance(standing, InRow) else len(self.steps) - 1
 
-    def _knots(self, emf: Fraction) -> list[tuple[Standing, ...]]:
-        """The sets of standings that lead back to one another at this EMF."""
+    def _knots(self, steps: Sequence[PlacedStep], place: int) -> list[tuple[Standing, ...]]:
+        """The sets of standings that lead back to one another in a cell."""
         ahead = [
-            sorted({self._number(one) for one in step.possible(emf)} - {number})
-            for number, step in enumerate(self.steps)
+            sorted({self._number(one) for one in step.possible(place)} - {number}) for number, step in enumerate(steps)
         ]
         if not _loops(ahead):
             return []
@@ -195,15 +221,36 @@ def automaton(
     that a mark is met at the mark over 1 + error.
     """
     behind = source if source is not None else source_of(made.table.design)
-    return Automaton(tuple(_step(made, node, behind, _Sight(noisy, 1 + error)) for node in made.nodes), behind)
+    sight = _Sight(noisy, 1 + error)
+    steps = tuple(_step(made, node, behind, sight) for node in made.nodes)
+    return Automaton(steps, behind)
+
+
+def rests(made: Decisions, source: Source, *, noisy: bool) -> bool:
+    """Whether no rows can follow one another without end, as far as that is plain without an automaton.
+
+    Read at the input, a decision leads to a row that holds the reading, or away where none does. Behind a stiff source,
+    without noise and ripple, the next reading is the same one, and is kept.
+    """
+    shares = (row.read for row in (*made.table.rows, made.table.away))
+    wavers = made.table.blur.half_noise > 0 or any(one is not None and one.low != one.high for one in shares)
+    return source.stiff and made.table.design.sensing.at == "input" and not (noisy and wavers)
 
 
 @dataclass(frozen=True, slots=True)
 class _Sight:
-    """How the inlet is read: with its noise and ripple or without, and by which factor off."""
+    """How the inlet is read: with its noise and ripple or without, and by which factor off.
+
+    `known` are the cuts met so far, by mark and by all that shifts it, so that rows alike share them.
+    """
 
     noisy: bool
     scale: Fraction
+    known: dict[tuple[Fraction, Fraction, Fraction | None], dict[Cut, EmfCut]] = field(default_factory=dict)
+
+    def shared(self, shift: Fraction, q: Fraction, ratio: Fraction | None) -> dict[Cut, EmfCut]:
+        """The cuts met with this shift, share and ratio."""
+        return self.known.setdefault((shift, q, ratio), {})
 
 
 def _step(made: Decisions, node: Node, source: Source, sight: _Sight) -> Step:
@@ -213,15 +260,16 @@ def _step(made: Decisions, node: Node, source: Source, sight: _Sight) -> Step:
     half = made.table.blur.half_noise if sight.noisy else Fraction(0)
     ratio = made.table.rows[node.standing.number].ratio if isinstance(node.standing, InRow) else None
 
-    def met(mark: Fraction, shift: Fraction, q: Fraction) -> Fraction:
-        return source.emf((mark + shift) / (sight.scale * q), ratio)
+    loaded = None if source.stiff else ratio  # a stiff source asks for no ratio
 
-    return Step(
-        node.standing,
-        node.answers,
-        tuple(EmfCut(met(cut.mark, -half, share.high), cut.above) for cut in node.cuts),
-        tuple(EmfCut(met(cut.mark, half, share.low), cut.above) for cut in node.cuts),
-    )
+    def met(shift: Fraction, q: Fraction) -> tuple[EmfCut, ...]:
+        known = sight.shared(shift, q, loaded)
+        for cut in node.cuts:
+            if cut not in known:
+                known[cut] = EmfCut(source.emf((cut.mark + shift) / (sight.scale * q), loaded), cut.above)
+        return tuple(known[cut] for cut in node.cuts)
+
+    return Step(node.standing, node.answers, met(-half, share.high), met(half, share.low))
 
 
 def _share(made: Decisions, node: Node) -> Span:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -27,17 +28,28 @@ def shortest_course(
         return None
     if switched_on and follows(made, AWAY, Place(last)) == wanted:
         return (last,)
-    inputs = _inputs(made, within)
-    reached: dict[Standing, Course] = {AWAY: ()}
-    waiting: list[Standing] = [AWAY]
-    while waiting and wanted not in reached:
-        here = waiting.pop(0)
-        for volts in inputs:
-            found = settled(made, here, Place(volts))
-            if not found.hunting and found.standing not in reached:
-                reached[found.standing] = (*reached[here], volts)
-                waiting.append(found.standing)
-    return (*reached[wanted], last) if wanted in reached else None
+    reached = made.once(("courses", within), lambda: _Reached(made, _inputs(made, within))).to(wanted)
+    return None if reached is None else (*reached, last)
+
+
+class _Reached:
+    """The shortest course to each standing, worked out as far as any was asked for; mutable for that."""
+
+    def __init__(self, made: Decisions, inputs: Sequence[Fraction]) -> None:
+        self._made, self._inputs = made, inputs
+        self._courses: dict[Standing, Course] = {AWAY: ()}
+        self._waiting: deque[Standing] = deque([AWAY])
+
+    def to(self, wanted: Standing) -> Course | None:
+        """The course to a standing, or None where none leads there."""
+        while self._waiting and wanted not in self._courses:
+            here = self._waiting.popleft()
+            for volts in self._inputs:
+                found = settled(self._made, here, Place(volts))
+                if not found.hunting and found.standing not in self._courses:
+                    self._courses[found.standing] = (*self._courses[here], volts)
+                    self._waiting.append(found.standing)
+        return self._courses.get(wanted)
 
 
 def _inputs(made: Decisions, within: Span) -> Sequence[Fraction]:

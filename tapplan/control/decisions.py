@@ -16,15 +16,19 @@ vectors only search an array. The rule itself:
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from itertools import groupby, pairwise
 from math import ceil, floor, lcm
+from typing import TypeVar
 
 from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
+
+Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -33,6 +37,11 @@ class Cut:
 
     mark: Fraction
     above: bool
+
+
+def _code(cut: Cut, unit: int) -> int:
+    """A cut as a whole number: twice its mark in so many parts of a volt, one more where it lies just above."""
+    return 2 * cut.mark.numerator * (unit // cut.mark.denominator) + cut.above
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +61,7 @@ class Node:
     def __post_init__(self) -> None:
         unit = lcm(*(cut.mark.denominator for cut in self.cuts))
         object.__setattr__(self, "_unit", unit)
-        object.__setattr__(self, "_codes", tuple(2 * int(cut.mark * unit) + cut.above for cut in self.cuts))
+        object.__setattr__(self, "_codes", tuple(_code(cut, unit) for cut in self.cuts))
 
     def answer(self, reading: Fraction, side: int = 0) -> Standing:
         """The standing after a reading, or after one just above it (side 1) or just below it (side -1)."""
@@ -97,12 +106,28 @@ class WholeNode:
         return self.answers[bisect_right(self.firsts, reading)]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Decisions:
     """The compiled controller of a table: a node for each row, in order, and last the one for being away."""
 
     table: ControlTable
     nodes: tuple[Node, ...]
+    _known: dict[object, object] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def once(self, question: object, answer: Callable[[], Answer]) -> Answer:
+        """An answer about this controller, worked out when a question is first asked, and then kept."""
+        if question not in self._known:
+            self._known[question] = answer()
+        return self._known[question]  # type: ignore[return-value]  # what was kept under it is of the same type
+
+    @cached_property
+    def marks(self) -> tuple[Fraction, ...]:
+        """The inputs, in rising order, at which a decision on an error-free reading can change."""
+        by_share: dict[Fraction, set[Fraction]] = {}
+        for node in self.nodes:
+            if node.sensed is not None:
+                by_share.setdefault(node.sensed, set()).update(cut.mark for cut in node.cuts)
+        return tuple(sorted({mark / share for share, found in by_share.items() for mark in found}))
 
     def node(self, standing: Standing) -> Node:
         """What is decided in a standing; at rest, as away."""
@@ -155,26 +180,56 @@ def rule_of(table: ControlTable) -> ControlRule:
 
 
 def nodes(rule: ControlRule) -> tuple[Node, ...]:
-    """A node for each row, and last the one for being away; work grows with the rows cubed at most."""
-    rows = [_row_node(rule, number) for number in range(len(rule.rows))]
-    return (*rows, _away_node(rule))
-
-
-def _row_node(rule: ControlRule, number: int) -> Node:
+    """A node for each row, and last the one for being away; work grows with the rows squared, away cubed at most."""
+    if not rule.rows:
+        return (_away_node(rule),)
     holds = [row.kept for row in rule.rows]
-    marks = _Marks(holds if rule.input_read else [holds[number]])
-    kept = [marks.spots(hold) for hold in (holds if rule.input_read else [holds[number]])]
-    own = kept[number] if rule.input_read else kept[0]
+    if not rule.input_read:
+        return (*(_onward_node(rule, number) for number in range(len(holds))), _away_node(rule))
+    marks = _Marks(holds)
+    keeping = _Keeping(marks, holds)
+    return (*(_row_node(rule, keeping, number) for number in range(len(holds))), _away_node(rule))
+
+
+class _Keeping:
+    """Which rows keep the reading at each place, by rising number."""
+
+    def __init__(self, marks: _Marks, holds: Sequence[Span]) -> None:
+        self.marks = marks
+        self.spots = [marks.spots(hold) for hold in holds]
+        self._rows: dict[int, list[int]] = {spot: [] for spot in marks.places}
+        for number, spots in enumerate(self.spots):
+            for spot in spots:
+                self._rows[spot].append(number)
+        self._standings = [InRow(number) for number in range(len(holds))]
+
+    def nearest(self, number: int, spot: int) -> Standing:
+        """Where a row leads at a place: itself, or the nearest on that side that keeps the reading, or away."""
+        here, own = self._rows[spot], self.spots[number]
+        if spot in own:
+            return self._standings[number]
+        place = bisect_right(here, number)
+        if spot >= own.stop:
+            return self._standings[here[place]] if place < len(here) else AWAY
+        return self._standings[here[place - 1]] if place else AWAY
+
+
+def _row_node(rule: ControlRule, keeping: _Keeping, number: int) -> Node:
+    """The node of a row that reads the input."""
+    answers = [keeping.nearest(number, spot) for spot in keeping.marks.places]
+    return keeping.marks.node(InRow(number), rule.rows[number].sensed, answers)
+
+
+def _onward_node(rule: ControlRule, number: int) -> Node:
+    """The node of a row that reads elsewhere, and leads one row on."""
+    marks = _Marks([rule.rows[number].kept])
+    own = marks.spots(rule.rows[number].kept)
 
     def answer(spot: int) -> Standing:
         if spot in own:
             return InRow(number)
-        onward = range(number + 1, len(holds)) if spot >= own.stop else range(number - 1, -1, -1)
-        if rule.input_read:
-            found = next((other for other in onward if spot in kept[other]), None)
-        else:
-            found = next(iter(onward), None)
-        return AWAY if found is None else InRow(found)
+        onward = number + 1 if spot >= own.stop else number - 1
+        return InRow(onward) if 0 <= onward < len(rule.rows) else AWAY
 
     return marks.node(InRow(number), rule.rows[number].sensed, [answer(spot) for spot in marks.places])
 
@@ -252,7 +307,7 @@ class _Marks:
         """The node whose answers are those of the places, in order, like ones joined."""
         kept, cuts = [answers[0]], []
         for spot, answer in zip(self.places[1:], answers[1:], strict=True):
-            if answer != kept[-1]:
+            if answer is not kept[-1] and answer != kept[-1]:
                 kept.append(answer)
                 cuts.append(Cut(self._marks[spot // 2], above=spot % 2 == 1))
         return Node(standing, sensed, tuple(cuts), tuple(kept))

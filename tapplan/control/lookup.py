@@ -104,7 +104,7 @@ class SlowCourses:
 
 def marks(made: Decisions) -> list[Fraction]:
     """The inputs, in rising order, at which a decision on an error-free reading can change."""
-    return sorted({cut.mark / node.sensed for node in made.nodes if node.sensed is not None for cut in node.cuts})
+    return list(made.marks)
 
 
 def inputs_of_interest(made: Decisions) -> list[Fraction]:

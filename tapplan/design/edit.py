@@ -2,25 +2,61 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
+from difflib import SequenceMatcher
 from fractions import Fraction
+from pathlib import Path as FilePath
 from typing import Any
 
 from tapplan.design.model import Design, Pole, Relay
 from tapplan.design.places import key_lines
 from tapplan.design.problems import key_text
 from tapplan.design.shape import Path
-from tapplan.errors import OutputError
+from tapplan.errors import OutputError, escaped
 from tapplan.exact import Span, rounded_down, rounded_up
 
 PLAIN_NUMBER = re.compile(r"[+-]?(0|[1-9][0-9]*)([.,][0-9]+)?")  # a comma is taken for the decimal sign
 MOST_PLACES = 15  # of a decimal, which a float tells apart
 FINEST = Fraction(1, 10**6)  # ends that are no short decimal are written to this, inward: the safe side
+
+
+def rewritten(path: str, text: str, made: str) -> bytes:
+    """A file's bytes with `made` in place of `text`, as which it was read; whatever is in both stays byte for byte.
+
+    A mark in front and the end of every line that is kept stay as they are; a new line ends as the first one does.
+
+    Raises:
+        OutputError: the file cannot be read, or holds another text by now.
+    """
+    try:
+        raw = FilePath(path).read_bytes()
+    except OSError as error:
+        raise OutputError(f"{escaped(path)}: cannot be read again ({error.strerror or error})") from None
+    mark = codecs.BOM_UTF8 if raw.startswith(codecs.BOM_UTF8) else b""
+    own = raw.removeprefix(mark).decode("utf-8", errors="replace")
+    if own.replace("\r\n", "\n") != text:
+        told = "found it changed since it was read, so nothing was written; accepted: the same call once more"
+        raise OutputError(f"{escaped(path)}: {told}")
+    return mark + _with_own_ends(own.split("\n"), made.split("\n")).encode("utf-8")
+
+
+def _with_own_ends(own: list[str], made: list[str]) -> str:
+    """Lines with the ends that they have in a text; those that are not in it end as its first one does."""
+    *ended, last = own
+    plain = [line.removesuffix("\r") for line in ended]
+    new = "\r" if ended and ended[0].endswith("\r") else ""
+    ends = [new] * (len(made) - 1) + [""]
+    for kept in SequenceMatcher(None, [*plain, last], made).get_matching_blocks():
+        for here, there in zip(range(kept.a, kept.a + kept.size), range(kept.b, kept.b + kept.size), strict=True):
+            if here < len(ended) and there < len(made) - 1:
+                ends[there] = ended[here].removeprefix(plain[here])
+    return "\n".join(line + end for line, end in zip(made, ends, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

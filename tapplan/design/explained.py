@@ -31,7 +31,7 @@ from pydantic_core import ErrorDetails, PydanticCustomError
 from tapplan.design.keys import described, plain
 from tapplan.design.marks import Taken, Text
 from tapplan.design.model import Design
-from tapplan.design.objection import Objection, escaped, nearest, shown
+from tapplan.design.objection import Objection, nearest, shown
 from tapplan.design.shape import (
     Both,
     Flag,
@@ -44,6 +44,7 @@ from tapplan.design.shape import (
     keys_of,
     table_at,
 )
+from tapplan.errors import escaped
 
 _ACCEPTED = {
     "missing": "a value: this key is required",

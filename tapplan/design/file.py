@@ -75,25 +75,6 @@ def load_frame(path: str | FilePath) -> Frame:
 DESIGN_FILE = "a design file in TOML that can be read"
 
 
-@dataclass(frozen=True, slots=True)
-class ByteLayout:
-    """How the bytes of a text file are laid out, beside what it says: a mark in front, and how lines end."""
-
-    mark: bool
-    newline: str
-
-    def encoded(self, text: str) -> bytes:
-        """A text in this layout."""
-        return (b"\xef\xbb\xbf" if self.mark else b"") + text.replace("\n", self.newline).encode("utf-8")
-
-
-def layout_of(path: str | FilePath) -> ByteLayout:
-    """The layout of a file that has been read; lines end as the first one does."""
-    raw = FilePath(path).read_bytes()
-    first = raw.find(b"\n")
-    return ByteLayout(raw.startswith(b"\xef\xbb\xbf"), "\r\n" if raw[max(first - 1, 0) : first] == b"\r" else "\n")
-
-
 def read_text(path: str | FilePath, accepted: str = DESIGN_FILE) -> str:
     """The text of a design file, or of another that is `accepted`, lines ending in one character.
 

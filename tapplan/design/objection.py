@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tapplan.design.shape import Path
-from tapplan.errors import visible
+from tapplan.errors import escaped
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,11 +17,6 @@ class Objection:
     found: str
     accepted: str
     hint: str = ""
-
-
-def escaped(text: str) -> str:
-    """A text of a file as it can be told: what a terminal would obey, and ends of lines, as escapes."""
-    return visible(text).replace("\n", "\\n")
 
 
 def quoted(names: Iterable[str], most: int = 12) -> str:

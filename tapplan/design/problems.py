@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from tapplan.design.objection import Objection, escaped
+from tapplan.design.objection import Objection
 from tapplan.design.places import key_lines, line_of
 from tapplan.design.shape import Path
-from tapplan.errors import Problem
+from tapplan.errors import Problem, escaped
 
 
 def problems_of(text: str, objections: Iterable[Objection]) -> tuple[Problem, ...]:

@@ -8,7 +8,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from tapplan.design.objection import Objection, escaped, nearest
+from tapplan.design.objection import Objection, nearest
+from tapplan.errors import escaped
 
 Tables = Mapping[str, Any]
 

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from tapplan.design.objection import escaped, nearest, quoted
-from tapplan.errors import LogError
+from tapplan.design.objection import nearest, quoted
+from tapplan.errors import LogError, escaped
 from tapplan.logs.form import Epoch, LogForm
 from tapplan.logs.told import refusal
 

@@ -7,8 +7,7 @@ from fractions import Fraction
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from tapplan.design.objection import escaped
-from tapplan.errors import LogError
+from tapplan.errors import LogError, escaped
 
 Epoch = Literal["s", "ms", "us", "ns"]
 DateOrder = Literal["day-first", "month-first"]

@@ -9,8 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from tapplan.design.objection import escaped
-from tapplan.errors import LogError
+from tapplan.errors import LogError, escaped
 from tapplan.logs.ahead import ahead
 from tapplan.logs.arrow import ArrowKind, TimeValues, VoltValues, kind_of, texts_of, times_of, volts_of
 from tapplan.logs.choice import LogColumn, Look, chosen, epoch_named
@@ -134,7 +133,7 @@ def _file(path: str) -> Iterator[Any]:
         import pyarrow  # only Parquet needs it, and it takes long to load
         from pyarrow import parquet
     except ImportError:
-        raise LogError(f"{path}: a log in Parquet needs pyarrow: {INSTALL}") from None
+        raise LogError(f"{escaped(path)}: a log in Parquet needs pyarrow: {INSTALL}") from None
     try:
         if is_url(path):
             with opened(path) as raw:

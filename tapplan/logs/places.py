@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from tapplan.design.objection import escaped
-from tapplan.errors import LogError, TapplanError
+from tapplan.errors import LogError, TapplanError, escaped
 from tapplan.logs.told import refusal
 
 INSTALL = "pip install 'tapplan[logs]'"
@@ -148,7 +147,7 @@ def _store(path: str) -> Any:
     try:
         from fsspec.core import url_to_fs  # only logs in a store need it
     except ImportError:
-        raise LogError(f"{path}: a log in a store needs fsspec: {INSTALL}") from None
+        raise LogError(f"{escaped(path)}: a log in a store needs fsspec: {INSTALL}") from None
     return url_to_fs(path)[0]
 
 

@@ -14,7 +14,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from tapplan.design.objection import escaped, quoted
+from tapplan.design.objection import quoted
+from tapplan.errors import escaped
 from tapplan.logs.cleaned import Block, Cleaning
 from tapplan.logs.form import LogForm
 from tapplan.logs.parquet import ParquetPart, parquet_part
@@ -150,7 +151,8 @@ class _Group:
 def logs_in(paths: Sequence[str], form: LogForm, joined: bool = False) -> tuple[FileLog, ...]:
     """The logs at some paths; with `joined` these are the parts of one log, in this order.
 
-    A log has the name of its path as given; one found in a folder that of the folder, "/", and its own.
+    A log has the name of its path as given, with escapes for what a terminal or a page would obey; one found in a
+    folder that of the folder, "/", and its own.
 
     Raises:
         LogError: nothing is there, a folder has no log in it, or a file is named twice.
@@ -166,7 +168,7 @@ def logs_in(paths: Sequence[str], form: LogForm, joined: bool = False) -> tuple[
     if joined:
         more = f" + {len(found) - 1} more" if len(found) > 1 else ""
         groups = [_Group(f"{found[0]}{more}", tuple(every))]
-    return tuple(FileLog(group.name, group.parts, form) for group in groups)
+    return tuple(FileLog(escaped(group.name), group.parts, form) for group in groups)
 
 
 def part_of(path: str, form: LogForm) -> TextPart | ParquetPart:

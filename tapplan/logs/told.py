@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from tapplan.design.objection import escaped
-from tapplan.errors import LogError
+from tapplan.errors import LogError, escaped
 from tapplan.logs.samples import BadRows
 
 MOST_FOUND = 40  # characters of what was found

@@ -9,25 +9,21 @@ plain columns. pyarrow is loaded only where Parquet is written.
 
 from __future__ import annotations
 
-import contextlib
 import gzip
-import os
-import shutil
-import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tapplan.arrays import Micros, Wholes
-from tapplan.errors import OutputError, UsageError
+from tapplan.errors import UsageError, escaped
 from tapplan.logs.made import SPOILT, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
 from tapplan.logs.scenarios import DAY_US, SECOND_US
+from tapplan.wholefile import whole_file
 
 FORMS = ("csv", "csv.gz", "parquet")
 GROUP = 1 << 20  # rows of a row group in Parquet
@@ -124,7 +120,7 @@ def form_of(path: str) -> str:
     for form in FORMS:
         if path.lower().endswith(f".{form}"):
             return form
-    raise UsageError(f"found {path}; accepted: a name ending in .{', .'.join(FORMS)}")
+    raise UsageError(f"found {escaped(path)}; accepted: a name ending in .{', .'.join(FORMS)}")
 
 
 def write_trace(path: str, recipe: Recipe, how: Writing) -> TraceTally:
@@ -277,78 +273,3 @@ def _columns(rows: MadeRows, schema: Any) -> list[Any]:
     volts[how[Spoilt.NAN]] = np.nan
     none = how[Spoilt.WORD] | how[Spoilt.EMPTY]
     return [pa.array(rows.times).cast(schema.field("time").type), pa.array(volts, mask=none)]
-
-
-# --- whole files ---
-
-
-@contextlib.contextmanager
-def whole_file(path: str, *, force: bool) -> Iterator[IO[bytes]]:
-    """A stream into a file that is there, with all of it, when the block ends well, and else is as it was.
-
-    It is written under another name in the same folder and then renamed; an existing file is replaced only with
-    `force`, and keeps its mode, its owner where the system lets that be, and every name that it is known by.
-
-    Raises:
-        OutputError: there is such a file already, or it cannot be written.
-    """
-    try:
-        target = replaceable(path, force=force)
-        with _beside(target) as stream:
-            yield stream
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written ({_reason(error)})") from None
-
-
-def _reason(error: OSError) -> str:
-    return error.strerror or str(error)
-
-
-def replaceable(path: str, *, force: bool) -> Path:
-    """The file that a name leads to, where it may be written.
-
-    Raises:
-        OutputError: it may not: a folder, a device, or without `force` a file that is there.
-    """
-    if "\0" in path:
-        raise OutputError(f"{path}: cannot be written (a name holds no NUL)")
-    target = Path(path)
-    if target.is_dir():
-        raise OutputError(f"{path}: found a directory; accepted: a file name")
-    if target.exists() and not force:
-        raise OutputError(f"{path}: found a file of that name; it is kept unless --force is given")
-    if target.exists() and not target.is_file():
-        raise OutputError(f"{path}: found a pipe or device; accepted: the name of an ordinary file")
-    return target.resolve()
-
-
-@contextlib.contextmanager
-def _beside(target: Path) -> Iterator[IO[bytes]]:
-    handle, name = tempfile.mkstemp(prefix=".tapplan-", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            yield stream
-        _put(Path(name), target)
-    except BaseException:  # even an interrupt must leave no half-written file behind
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _put(written: Path, target: Path) -> None:
-    """Gives a file that is written its place and name."""
-    old = target.stat() if target.exists() else None
-    if old is not None and old.st_nlink > 1:  # known by several names: all must see the new content
-        shutil.copyfile(written, target)
-        written.unlink()
-        return
-    written.chmod(0o666 & ~_umask() if old is None else old.st_mode & 0o777)
-    if old is not None and hasattr(os, "chown") and (old.st_uid, old.st_gid) != (os.geteuid(), os.getegid()):
-        with contextlib.suppress(PermissionError):
-            os.chown(written, old.st_uid, old.st_gid)
-    written.replace(target)
-
-
-def _umask() -> int:
-    current = os.umask(0o022)
-    os.umask(current)
-    return current

@@ -131,7 +131,9 @@ def ratings_chapter(found: Rated) -> str:
         filled_table(found.sections, "Windings, each at its worst"),
         filled_table(found.contacts, "Contacts, each at its worst"),
         filled_table(found.layers, "Sections as they are wound"),
-        *(f"<p>{escape(need)}</p>" for need in found.needs),
+        f'<p class="faint">For more the file would have to state: {escape("; ".join(found.needs))}.</p>'
+        if found.needs
+        else "",
         *(f"<p>{escape(told)}</p>" for told in sentences),
     ]
     return chapter("ratings", "Ratings and winding", "".join(parts), "sheet")

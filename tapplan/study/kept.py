@@ -12,9 +12,10 @@ from hashlib import sha256
 from math import inf
 from pathlib import Path
 
-from tapplan.errors import DesignError, Problem, UsageError, visible
+from tapplan.errors import DesignError, OutputError, Problem, escaped
 from tapplan.study.fitting import Searched
 from tapplan.study.request import Request
+from tapplan.wholefile import write_bytes
 
 KIND = "tapplan fit, kept"
 
@@ -36,7 +37,7 @@ def read_kept(path: str, request: Request) -> tuple[Searched, ...]:
     try:
         first, *lines = file.read_text(encoding="utf-8").split("\n")
         head = json.loads(first)
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise _refused(path, "a file that cannot be read as a kept search", 1) from error
     if not isinstance(head, dict) or head.get("kind") != KIND:
         raise _refused(path, "no kept search", 1)
@@ -51,7 +52,7 @@ def _searched(path: str, line: str, number: int) -> Searched:
         turns, open_score = found["turns"], found["open"]
         values = None if turns is None else tuple(int(one) for one in turns)
         return Searched(int(found["wiring"]), values, -inf if open_score is None else float(open_score))
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise _refused(path, "a line that is no searched wiring", number) from error
 
 
@@ -64,19 +65,26 @@ def keeper(path: str, request: Request) -> Callable[[Searched], None]:
     """What writes each wiring searched into the file, a line at once.
 
     Raises:
-        UsageError: the file cannot be written.
+        OutputError: the file cannot be written, at once or at some wiring.
     """
     file = Path(path)
     head = json.dumps({"kind": KIND, "request": mark_of(request)}) + "\n"
     try:
-        whole = file.read_text(encoding="utf-8") if file.exists() else head
-        file.write_text(whole[: whole.rfind("\n") + 1], encoding="utf-8")
+        whole = file.read_bytes() if file.exists() else head.encode()
     except OSError as error:
-        raise UsageError(f"found --keep {visible(path)}, which cannot be written ({error.strerror})") from None
+        raise _unwritable(path, error) from None
+    write_bytes(path, whole[: whole.rfind(b"\n") + 1], force=True)
 
     def keep(one: Searched) -> None:
         told = {"wiring": one.place, "turns": one.values, "open": None if one.open_score == -inf else one.open_score}
-        with file.open("a", encoding="utf-8") as stream:
-            stream.write(json.dumps(told) + "\n")
+        try:
+            with file.open("a", encoding="utf-8") as stream:
+                stream.write(json.dumps(told) + "\n")
+        except OSError as error:
+            raise _unwritable(path, error) from None
 
     return keep
+
+
+def _unwritable(path: str, error: OSError) -> OutputError:
+    return OutputError(f"{escaped(path)}: cannot be written ({error.strerror or error})")

@@ -10,6 +10,7 @@ from itertools import pairwise
 from tapplan.control.table import control_table
 from tapplan.design.edit import with_stage
 from tapplan.design.model import Band, Design, Fit, Pole, Relay, Winding
+from tapplan.errors import escaped
 from tapplan.study.plans import Plan, ratio_of, turns
 from tapplan.study.request import Request, Sag
 
@@ -146,7 +147,8 @@ def text_of(request_text: str, design: Design, plan: Plan, source: str, notes: S
     if plan.request.sag != Sag():
         proven = ", the most found with the drop of full load reserved."
     header = (
-        f"# Made by `tapplan fit` from {source}: {plan.arrangement}, {plan.relays} relays, {plan.points} taps,",
+        f"# Made by `tapplan fit` from {escaped(source)}: "
+        f"{plan.arrangement}, {plan.relays} relays, {plan.points} taps,",
         f"# smallest room between neighbours {_room(plan)} V" + proven,
         *(f"# {one}" for one in notes),
     )

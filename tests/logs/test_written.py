@@ -9,7 +9,6 @@ import os
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -24,6 +23,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tapplan import wholefile
 from tapplan.errors import OutputError, UsageError
 from tapplan.exact import Span
 from tapplan.logs import scenarios, written
@@ -40,7 +40,6 @@ from tapplan.logs.written import (
     form_of,
     second_decimals,
     tally_of,
-    whole_file,
     write_csv,
     write_trace,
 )
@@ -433,14 +432,12 @@ def test_a_full_disk_is_one_message_and_leaves_what_was_there(
 ) -> None:
     if form == "parquet":
         pytest.importorskip("pyarrow")
-    made_beside = tempfile.mkstemp
 
-    def full(**where: Any) -> tuple[int, str]:
-        handle, name = made_beside(**where)
-        os.close(handle)
-        return os.open("/dev/full", os.O_WRONLY), name
+    def full(path: str, flags: int) -> int:
+        os.close(os.open(path, flags))
+        return os.open("/dev/full", os.O_WRONLY)
 
-    monkeypatch.setattr(tempfile, "mkstemp", full)
+    monkeypatch.setattr(wholefile, "_for_its_writer", full)
     (tmp_path / "a").write_text("kept")
     with pytest.raises(OutputError) as caught:
         write_trace(str(tmp_path / "a"), recipe_of(), Writing(form, force=True))
@@ -468,13 +465,6 @@ def test_a_writer_that_is_killed_leaves_no_file_of_that_name(tmp_path: Path) -> 
         process.send_signal(signal.SIGKILL)
         process.wait()
     assert "a.csv" not in left(tmp_path)
-
-
-def test_what_is_written_in_a_block_is_there_when_it_ends_well(tmp_path: Path) -> None:
-    with whole_file(str(tmp_path / "a"), force=False) as stream:
-        stream.write(b"some")
-        assert not (tmp_path / "a").exists()
-    assert (tmp_path / "a").read_bytes() == b"some"
 
 
 # --- forms ---

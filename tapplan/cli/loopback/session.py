@@ -24,7 +24,7 @@ from tapplan.cli.loopback.board import NewsBoard
 from tapplan.cli.loopback.desk import Desk, DeskFiles, PageOf, opened_desk
 from tapplan.cli.loopback.saves import watch_saves
 from tapplan.cli.loopback.server import LOOPBACK, Door, served
-from tapplan.errors import UsageError
+from tapplan.errors import UsageError, escaped
 
 MOST_WAITING = 4  # requests; a page waits for its own
 GRACE_S = 5.0  # for the server's thread to end
@@ -99,7 +99,7 @@ def live_page(files: DeskFiles, page_of: PageOf, port: int) -> Iterator[LivePage
 def watch(files: DeskFiles, page_of: PageOf, port: int, *, browser: bool) -> None:
     """Serves the page of a design file until Ctrl-C, its address on standard output."""
     with suppress(KeyboardInterrupt), live_page(files, page_of, port) as page:
-        sys.stdout.write(f"{page.url}\nwatching {files.design}; Ctrl-C ends\n")
+        sys.stdout.write(f"{page.url}\nwatching {escaped(files.design)}; Ctrl-C ends\n")
         sys.stdout.flush()
         if browser and not webbrowser.open(page.url):
             sys.stderr.write("found no browser to open; open the address above in one\n")

@@ -11,10 +11,10 @@ from tapplan.cli.opened import of_file
 from tapplan.cli.options import Needs
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, on_screen, written
-from tapplan.design.edit import WrittenBand, with_bands, with_order
-from tapplan.design.file import layout_of, parse, read_text
+from tapplan.design.edit import WrittenBand, rewritten, with_bands, with_order
+from tapplan.design.file import parse, read_text
 from tapplan.design.model import Design
-from tapplan.errors import UsageError
+from tapplan.errors import UsageError, escaped
 
 EXAMPLES = (
     "tapplan bands designs/ridge-dispensary.toml",
@@ -61,20 +61,20 @@ def _written(args: argparse.Namespace, edit: _Edit, found: Bands) -> Reply:
     if found.table_faults and not args.force:
         codes = ", ".join(found.table_faults)
         raise UsageError(
-            f"{args.design}: with these bands the table has faults ({codes}), so nothing was written; accepted: "
-            "--force to write them all the same"
+            f"{escaped(args.design)}: with these bands the table has faults ({codes}), so nothing was written; "
+            "accepted: --force to write them all the same"
         )
     target = args.output or args.design
     made = with_bands(edit.text, [WrittenBand(row.band, row.energised, row.hold_v) for row in found.bands])
     if args.order is not None:
         made = with_order(made, args.order)
     parse(made, target)  # never replace a person's file by one that does not read
-    write_bytes(target, layout_of(args.design).encoded(made), force=args.output is None or args.force)
+    write_bytes(target, rewritten(args.design, edit.text, made), force=args.output is None or args.force)
     return written(replace(found, written=target), _told(args, edit, replace(found, written=target)))
 
 
 def _told(args: argparse.Namespace, edit: _Edit, found: Bands) -> str:
-    design, target = edit.design, found.written
+    design, target = edit.design, escaped(found.written or "")
     told = f"wrote {len(edit.reviewed.table.rows)} bands into {target}"
     if design.bands:
         told += f", in place of the {len(design.bands)} that were there"

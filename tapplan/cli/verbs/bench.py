@@ -20,7 +20,7 @@ from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, as_text, on_screen, written
 from tapplan.design.edit import with_stage
 from tapplan.design.file import load_frame, parse
-from tapplan.errors import UsageError
+from tapplan.errors import UsageError, escaped
 from tapplan.pages.documents import sheet_csv, sheet_html, sheet_markdown
 
 MAKERS = {"csv": sheet_csv, "markdown": sheet_markdown, "html": sheet_html}
@@ -66,7 +66,8 @@ def _kind(output: str | None) -> str:
     ending = "" if output is None else output.lower().rpartition("/")[2].partition(".")[2].rpartition(".")[2]
     if ending not in ("", "txt", "json", *ENDINGS):
         raise UsageError(
-            f"found -o {output}; accepted: a file ending in .{', .'.join(ENDINGS)} or .txt, or --to FORM"
+            f"found -o {escaped(output or '')}; "
+            f"accepted: a file ending in .{', .'.join(ENDINGS)} or .txt, or --to FORM"
         )
     return ENDINGS.get(ending, "screen")
 
@@ -82,11 +83,13 @@ def _learn(args: argparse.Namespace) -> Reply:
     if args.output is None or args.json:
         return on_screen(told, "learn")
     if not found.contacts.wirings or found.turns is None or found.clashes:
-        raise UsageError(f"{args.learn}: found no whole wiring, so nothing was written; see the answer without -o")
+        raise UsageError(
+            f"{escaped(args.learn)}: found no whole wiring, so nothing was written; see the answer without -o"
+        )
     made = with_stage(frame.text, stage_of(frame.design, found), header(found, args.learn))
     parse(made, args.output)  # never write what does not read
     write_whole(args.output, made, force=args.force)
-    return written(replace(told, written=args.output), f"wrote {args.output}")
+    return written(replace(told, written=args.output), f"wrote {escaped(args.output)}")
 
 
 def _test_winding(args: argparse.Namespace) -> KnownWinding | None:

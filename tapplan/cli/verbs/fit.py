@@ -20,8 +20,7 @@ from tapplan.cli.values import pick, seconds, span_s
 from tapplan.cli.watching import Watch, watched
 from tapplan.design.file import Asked, load_request, parse, read_text
 from tapplan.design.model import OBJECTIVES, Design
-from tapplan.design.objection import escaped
-from tapplan.errors import OutputError, UsageError
+from tapplan.errors import OutputError, UsageError, escaped
 from tapplan.rating.built import built_table
 from tapplan.replay.zone import Zone
 from tapplan.study.cores import answered, to_be_built
@@ -183,12 +182,12 @@ def _text(args: argparse.Namespace, picked: _Picked) -> str:
     """The design as a file."""
     text = text_of(read_text(args.design), picked.design, picked.plan, args.design, picked.notes)
     if parse(text, args.design).bands != picked.design.bands:  # never write what reads otherwise
-        raise OutputError(f"{args.design}: the plan would read otherwise from a file; nothing was written")
+        raise OutputError(f"{escaped(args.design)}: the plan would read otherwise from a file; nothing was written")
     return text
 
 
 def _put(args: argparse.Namespace, told: Plans, text: str) -> Reply:
     write_whole(args.output, text, force=args.force)
     refined = () if told.refined is None else told.refined.told
-    lines = [*refined, f"wrote plan {args.pick} into {args.output}"]
+    lines = [*refined, f"wrote plan {args.pick} into {escaped(args.output)}"]
     return written(replace(told, written=args.output), "\n".join(lines))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 
 from tapplan.answers.isolate import isolated, with_empty
@@ -15,6 +14,7 @@ from tapplan.bench.isolation import Isolation
 from tapplan.bench.priors import load_priors
 from tapplan.bench.readings import reading_of
 from tapplan.bench.session import load_session
+from tapplan.cli.apart import is_same
 from tapplan.cli.dialogue import Dialogue, Session
 from tapplan.cli.meters import add_meter, meter_of
 from tapplan.cli.opened import table_in
@@ -70,7 +70,8 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 
 def answer(args: argparse.Namespace) -> Reply:
     """What the readings say, or the whole tree."""
-    _keep_files(args)
+    if args.any_revision and args.sheet is None and args.resume is None:
+        raise UsageError("found --any-revision alone; accepted: together with --sheet or --resume")
     table = table_in(args.design)
     priors = {} if args.priors is None else load_priors(args.priors, table)
     isolation = Isolation(table, Setup(meter_of(args), priors, args.pairs))
@@ -79,7 +80,7 @@ def answer(args: argparse.Namespace) -> Reply:
     if args.ask:
         save = args.resume if args.save is None else args.save  # what was resumed is kept up, unless told otherwise
         if save is not None:  # at once: a file that cannot be written is told before an hour of measuring
-            again = args.resume is not None and _same(save, args.resume)
+            again = args.resume is not None and is_same(save, args.resume)
             write_whole(save, session.text(), force=args.force or again)
         Dialogue(session, save).run()
     if args.plan:
@@ -94,25 +95,6 @@ def _planned(found: BenchPlan, output: str | None) -> Reply:
     if output is not None and output.lower().endswith((".html", ".htm")):
         return as_text(found, plan_html(found))
     return on_screen(found, "isolate", "plan")
-
-
-def _keep_files(args: argparse.Namespace) -> None:
-    """Refuses a session or an answer that would replace what is read, and a leave to take what is not there."""
-    if args.any_revision and args.sheet is None and args.resume is None:
-        raise UsageError("found --any-revision alone; accepted: together with --sheet or --resume")
-    for read in (args.design, args.sheet, args.priors):
-        if args.save is not None and read is not None and _same(args.save, read):
-            raise UsageError(f"found --save {args.save}, the very file that is read; accepted: another name")
-    for kept in (args.save, args.resume):
-        if args.output is not None and kept is not None and _same(args.output, kept):
-            raise UsageError(f"found -o {args.output}, the file of the session; accepted: another name")
-
-
-def _same(one: str, other: str) -> bool:
-    """Whether two names are of one file, there or not."""
-    return os.path.realpath(one) == os.path.realpath(other) or (
-        os.path.exists(one) and os.path.exists(other) and os.path.samefile(one, other)
-    )
 
 
 def _take(args: argparse.Namespace, session: Session) -> int | None:

@@ -8,7 +8,7 @@ from tapplan.answers.text import Plain
 from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, as_text, written
 from tapplan.design.starter import REQUEST, STARTER
-from tapplan.errors import UsageError
+from tapplan.errors import UsageError, escaped
 
 EXAMPLES = ("tapplan new mine.toml", "tapplan new --request asked.toml")
 
@@ -22,10 +22,12 @@ def arguments(verb: argparse.ArgumentParser) -> None:
 def answer(args: argparse.Namespace) -> Reply:
     """The text, or where it was written."""
     if args.design is not None and args.output is not None:
-        raise UsageError(f"found both FILE ({args.design}) and -o ({args.output}); accepted: one of them")
+        raise UsageError(
+            f"found both FILE ({escaped(args.design)}) and -o ({escaped(args.output)}); accepted: one of them"
+        )
     target = args.design or args.output
     text = REQUEST if args.request else STARTER
     if target is None:
         return as_text(Plain(text=text), text)
     write_whole(target, text, force=args.force)
-    return written(Plain(text=text), f"wrote {target}")
+    return written(Plain(text=text), f"wrote {escaped(target)}")

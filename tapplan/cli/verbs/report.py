@@ -16,7 +16,7 @@ from tapplan.cli.opened import of_file, review_in
 from tapplan.cli.options import Excludes, Needs
 from tapplan.cli.reply import Reply, as_text, written
 from tapplan.cli.values import port, span_s
-from tapplan.errors import UsageError
+from tapplan.errors import UsageError, escaped
 from tapplan.pages.report import report
 
 if TYPE_CHECKING:
@@ -90,7 +90,9 @@ def _watched(args: argparse.Namespace) -> Reply:
         raise UsageError("found --watch with -o; accepted: one of them")
     for path in (args.design, args.compare):
         if path is not None and Path(path).exists() and not Path(path).is_file():
-            raise UsageError(f"{path}: found no ordinary file, which nobody can save; accepted: a file for --watch")
+            raise UsageError(
+                f"{escaped(path)}: found no ordinary file, which nobody can save; accepted: a file for --watch"
+            )
     try:
         from tapplan.cli.loopback.desk import DeskFiles
         from tapplan.cli.loopback.session import watch  # its libraries are an extra
@@ -101,7 +103,7 @@ def _watched(args: argparse.Namespace) -> Reply:
         raise UsageError(f"found no {missing}; accepted: pip install 'tapplan[watch]' for --watch") from None
     files = DeskFiles(args.design, args.compare)
     watch(files, lambda reviewed, older: _page(args, reviewed, older).text, args.port or 0, browser=args.open)
-    return written(Plain(), f"no longer watching {args.design}")
+    return written(Plain(), f"no longer watching {escaped(args.design)}")
 
 
 def _logged(args: argparse.Namespace, reviewed: Review, older: Review | None) -> Measured | None:

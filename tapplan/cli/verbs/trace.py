@@ -19,11 +19,12 @@ from tapplan.cli.reply import Reply, as_text, on_screen
 from tapplan.cli.values import seed, volts
 from tapplan.design.file import load
 from tapplan.design.numbers import read_number
-from tapplan.errors import OutputError, UsageError
+from tapplan.errors import OutputError, UsageError, escaped
 from tapplan.exact import Span
 from tapplan.logs.made import MOST_BAD, MOST_DIGITS, MOST_GAPS, Recipe, clock_for
 from tapplan.logs.scenarios import KINDS, Sags, moved, scenario_of
-from tapplan.logs.written import FORMS, TraceTally, Writing, form_of, replaceable, write_csv, write_trace
+from tapplan.logs.written import FORMS, TraceTally, Writing, form_of, write_csv, write_trace
+from tapplan.wholefile import replaceable
 
 MOST_PRINTED = 1_000_000  # samples on standard output
 MOST_SITES = 10_000
@@ -155,11 +156,11 @@ def _sites(args: argparse.Namespace, first: Recipe) -> Reply:
 def _prepare(folder: Path, paths: list[str], *, force: bool) -> None:
     """Makes the folder where there is none, and looks at every file that is to be written."""
     if folder.exists() and not folder.is_dir():
-        raise OutputError(f"{folder}: found a file; accepted: a folder, or a name for a new one")
+        raise OutputError(f"{escaped(str(folder))}: found a file; accepted: a folder, or a name for a new one")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(f"{folder}: cannot be made ({error.strerror or error})") from None
+        raise OutputError(f"{escaped(str(folder))}: cannot be made ({error.strerror or error})") from None
     for path in paths:
         replaceable(path, force=force)
 
