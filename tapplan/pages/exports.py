@@ -14,6 +14,12 @@ from tapplan.control.table import ControlTable
 from tapplan.errors import UsageError
 from tapplan.pages import firmware, netlists
 from tapplan.pages.documents import table_csv, table_markdown
+from tapplan.pages.verilog import verilog
+
+
+def _verilog(table: ControlTable) -> str:
+    made = program(table)
+    return verilog(equations(made), made)
 
 
 def _logic(table: ControlTable) -> str:
@@ -25,6 +31,7 @@ FORMS: dict[str, Callable[[ControlTable], str]] = {
     "c": lambda table: firmware.c_header(program(table)),
     "decisions": lambda table: json.dumps(compiled(table).told(), indent=1) + "\n",
     "logic": _logic,
+    "verilog": _verilog,
     "spice": lambda table: netlists.spice(table.stated, table.circuit, ()),
     "vectors": lambda table: firmware.vectors(program(table)),
     "csv": lambda table: table_csv(truth_table(review_of(table))),

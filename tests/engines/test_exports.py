@@ -756,7 +756,7 @@ def test_hostile_names_stay_text_in_c(tmp_path: Path) -> None:
     assert identifiers(("y" * 50, "y" * 40)) == ["Y" * 40, "Y" * 40 + "_2"]
 
 
-@pytest.mark.parametrize("kind", ["c", "logic", "vectors", "spice", "csv", "markdown"])
+@pytest.mark.parametrize("kind", ["c", "logic", "verilog", "vectors", "spice", "csv", "markdown"])
 def test_every_kind_by_name_and_by_ending(kind: str, capsys: Any, tmp_path: Path) -> None:
     design = str(ROOT / "designs" / "ridge-dispensary.toml")
     assert main(["export", design, "--to", kind]) == 0

@@ -128,7 +128,8 @@ def test_the_curve_of_a_fault_lies_where_its_output_does(browser: Any, tmp_path:
     stage, data = copper(path), live(reviewed)
     ends = """
         tapplan.pick(arguments[0]);
-        return Array.from(document.querySelectorAll("#faulty line"), (one) =>
+        return Array.from(document.querySelectorAll("#faulty line")).filter((one) =>
+            getComputedStyle(one).visibility === "visible").map((one) =>
             ["x1", "y1", "x2", "y2"].map((name) => Number(one.getAttribute(name))));
     """
     scale = browser.execute_script("return JSON.parse(document.getElementById('table-data').textContent).curves[0]")
@@ -140,10 +141,9 @@ def test_the_curve_of_a_fault_lies_where_its_output_does(browser: Any, tmp_path:
         for x1, y1, x2, y2 in browser.execute_script(ends, number):
             line = [(x - scale["x"][0]) / scale["x"][1] for x in (x1, x2)]
             out = [(y - scale["y"][0]) / scale["y"][1] for y in (y1, y2)]
-            if scale["top"] < min(y1, y2) and max(y1, y2) < scale["bottom"]:
-                found = (out[1] - out[0]) / (line[1] - line[0])
-                assert min(abs(found - float(one)) for one in ratios if one is not None) < 1e-6, fault["name"]
-                drawn += 1
+            found = (out[1] - out[0]) / (line[1] - line[0])
+            assert min(abs(found - float(one)) for one in ratios if one is not None) < 1e-6, fault["name"]
+            drawn += 1
     assert drawn > 20
     assert browser.execute_script(ends, -1) == []
 

@@ -8,12 +8,15 @@ from dataclasses import replace
 from typing import Any
 
 from tapplan.answers.decisions import compiled
+from tapplan.answers.findings import finding_rows
 from tapplan.answers.steps import steps
 from tapplan.answers.table import truth_table
 from tapplan.answers.text import Exported
 from tapplan.answers.winding import winding_sheet
 from tapplan.checks.finding import Finding
+from tapplan.checks.flight import flights_of
 from tapplan.checks.review import Review, review_of
+from tapplan.checks.rules import findings_in
 from tapplan.cli.folders import write_directory
 from tapplan.cli.opened import table_in
 from tapplan.cli.output import write_bytes
@@ -26,7 +29,7 @@ from tapplan.pages import netlists
 from tapplan.pages.exports import FORMS, exported
 
 EXPORTS = (*FORMS, "firmware", "winding", "svg", "png")
-PICTURES = ("curve", "schematic", "bands", "envelope", "coil")
+PICTURES = ("curve", "schematic", "bands", "envelope", "moves", "steps", "coil")
 ENDINGS = {
     "h": "c",
     "c": "c",
@@ -35,6 +38,7 @@ ENDINGS = {
     "csv": "csv",
     "md": "markdown",
     "eqn": "logic",
+    "v": "verilog",
     "svg": "svg",
     "png": "png",
 }
@@ -150,22 +154,54 @@ def _picture(args: argparse.Namespace, table: ControlTable, kind: str) -> Reply:
 
 def _drawn(picture: str, reviewed: Review) -> Any:
     """One picture of a design."""
+    match picture:
+        case "coil":
+            from tapplan.pictures.coil import coil_picture
+
+            return coil_picture(winding_sheet(reviewed.table).coil)
+        case "schematic":
+            from tapplan.pictures.schematic import schematic
+
+            return schematic(reviewed.circuit, reviewed.circuit.state(()))
+        case "envelope" | "steps":
+            return _of_steps(picture, reviewed)
+        case "moves":
+            return _of_moves(reviewed)
+    return _of_bands(picture, reviewed)
+
+
+def _of_bands(picture: str, reviewed: Review) -> Any:
+    """The curve with its faults, or the bands as bars."""
     from tapplan.pictures.curve import bandbars, curve
+    from tapplan.pictures.faultmarks import fault_marks
+
+    gaps = truth_table(reviewed).gap_spans
+    if picture == "bands":
+        return bandbars(reviewed.table, gaps)
+    return curve(reviewed.table, gaps, marks=fault_marks(finding_rows(findings_in(reviewed))))
+
+
+def _of_moves(reviewed: Review) -> Any:
+    """Every move over time."""
+    from tapplan.pictures.timeline import timelines
+
+    flights = flights_of(reviewed)
+    if not flights:
+        raise UsageError("found no move of a relay; accepted: --picture curve, schematic or bands")
+    return timelines(flights)
+
+
+def _of_steps(picture: str, reviewed: Review) -> Any:
+    """The worst sudden step, or all of them."""
     from tapplan.pictures.envelope import step_picture
-    from tapplan.pictures.schematic import schematic
+    from tapplan.pictures.multiples import multiples
 
-    if picture == "coil":
-        from tapplan.pictures.coil import coil_picture
-
-        return coil_picture(winding_sheet(reviewed.table).coil)
-    if picture == "schematic":
-        return schematic(reviewed.circuit, reviewed.circuit.state(()))
+    found = steps(reviewed)
+    if found.drawing is None:
+        raise UsageError("found no sudden step that moves relays; accepted: --picture curve, schematic or bands")
     if picture == "envelope":
-        drawing = steps(reviewed).drawing
-        if drawing is None:
-            raise UsageError("found no sudden step that moves relays; accepted: --picture curve, schematic or bands")
-        return step_picture(drawing)
-    return (curve if picture == "curve" else bandbars)(reviewed.table, truth_table(reviewed).gap_spans)
+        return step_picture(found.drawing)
+    return multiples(found, [row.name for row in reviewed.table.rows])
 
 
 def _png(text: str) -> bytes:

@@ -97,7 +97,10 @@ function drawInForce(standings) { drawn.bands.forEach((parts) => toggled(parts, 
 
 /* The output of the stage as it is broken, against the line: up from below and down from above. */
 function drawFaulty() {
-  curves.forEach(({ faulty }) => { while (faulty.firstChild) faulty.removeChild(faulty.firstChild); });
+  curves.forEach(({ faulty }) => {
+    while (faulty.firstChild) faulty.removeChild(faulty.firstChild);
+    faulty.setAttribute("visibility", fault() ? "visible" : "hidden");
+  });
   if (!fault()) return;
   const kept = { ...here };
   for (const way of [1, -1]) {
@@ -121,7 +124,7 @@ function drawLine(line) {
     const part = document.createElementNS("http://www.w3.org/2000/svg", "line");
     ends.forEach((one, number) => {
       part.setAttribute("x" + (number + 1), across(scale, one[0]));
-      part.setAttribute("y" + (number + 1), down(scale, one[1]));
+      part.setAttribute("y" + (number + 1), scale.y[0] + scale.y[1] * one[1]);
     });
     part.setAttribute("class", "faulty-line");
     faulty.appendChild(part);
