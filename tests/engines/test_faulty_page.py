@@ -7,7 +7,6 @@ and decides by a literal reading of the rule; it shares nothing with the page.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from random import Random
@@ -21,9 +20,8 @@ from tapplan.pages.live import live
 from tests.engines.browsing import opened
 from tests.engines.judging import judged, standings
 from tests.examples import SHIPPED
-from tests.outside.broken import broken_stage
+from tests.outside.broken import broken_stage, copper_of
 from tests.outside.rule import decide
-from tests.outside.stage import Stage, read
 
 F = Fraction
 STEP = F(1, 10)
@@ -44,13 +42,6 @@ SCRIPT = """
 """
 
 
-def copper(path: Path) -> Stage:
-    """The stage of a file without its bands, which may leave their holds to be placed, and without load."""
-    text = path.read_text(encoding="utf-8")
-    text = re.sub(r"^\[\[band\]\]\n(?:(?!\[).*\n?)*", "", text, flags=re.MULTILINE)
-    return replace(read(text), load_ohm=None)  # the page tells what turns say
-
-
 def coils(reviewed: Review, standing: int) -> frozenset[str]:
     rows = reviewed.table.rows
     return frozenset(rows[standing].energised if standing < len(rows) else reviewed.table.away.state.energised)
@@ -61,7 +52,7 @@ def test_a_fault_redraws_the_stage(path: Path, browser: Any, tmp_path: Path) -> 
     """Every fault, in random standings at random line voltages."""
     reviewed = review(load(path))
     opened(browser, tmp_path, reviewed)
-    stage, table, data = copper(path), judged(reviewed.table), live(reviewed)
+    stage, table, data = copper_of(path.read_text(encoding="utf-8")), judged(reviewed.table), live(reviewed)
     chance, names = Random(path.stem), standings(table)
     told: set[str] = set()
     for number, fault in enumerate(data["faults"]):
@@ -125,7 +116,7 @@ def test_the_curve_of_a_fault_lies_where_its_output_does(browser: Any, tmp_path:
     path = next(path for path in SHIPPED if path.stem == "ridge-dispensary")
     reviewed = review(load(path))
     opened(browser, tmp_path, reviewed)
-    stage, data = copper(path), live(reviewed)
+    stage, data = copper_of(path.read_text(encoding="utf-8")), live(reviewed)
     ends = """
         tapplan.pick(arguments[0]);
         return Array.from(document.querySelectorAll("#faulty line")).filter((one) =>

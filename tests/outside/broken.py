@@ -5,13 +5,20 @@ The names of faults are the format's; what they mean is said here once more, in 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tests.outside.stage import DRIVEN, REST, Network, Outcome, Pole, Relay, Stage
+from tests.outside.stage import DRIVEN, REST, Network, Outcome, Pole, Relay, Stage, read
 
 OFF = "(the lead that came off)"
 FACTORS = {"scaled-high": Fraction(11, 10), "scaled-low": Fraction(9, 10), "lost": Fraction(0)}
+
+
+def copper_of(text: str) -> Stage:
+    """The stage of a file without its bands, which may leave their holds to be placed, and without load."""
+    bare = re.sub(r"^\[\[band\]\]\n(?:(?!\[).*\n?)*", "", text, flags=re.MULTILINE)
+    return replace(read(bare), load_ohm=None)
 
 
 @dataclass(frozen=True)
