@@ -1,4 +1,4 @@
-"""Files that are written whole or not at all: the one place where tapplan puts a file on a disk.
+"""Files and folders written whole or not at all: the one place where tapplan puts a file on a disk.
 
 What is written goes into a file of a short hidden name beside the target (`.tapplan-`, a mark of the target's name, a
 random end, `.new`), is forced onto the disk, and takes the target's place in one step. Whatever ends the writing, an
@@ -21,7 +21,7 @@ import shutil
 import signal
 import stat
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -84,17 +84,17 @@ def replaceable(path: str, *, force: bool) -> Path:
     if there is not None and not stat.S_ISREG(there.st_mode):
         raise OutputError(f"{name}: found a pipe or device; accepted: the name of an ordinary file")
     target = Path(os.path.realpath(path))
-    if _status(str(target.parent)) is None:
+    if _status(path, target.parent) is None:
         raise _unwritable(path, FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
     return target
 
 
-def _status(path: str) -> os.stat_result | None:
-    """What stands at a path; None where nothing does, as behind a link that leads nowhere."""
+def _status(path: str, place: Path | None = None) -> os.stat_result | None:
+    """What stands at a path, or at a place that it hangs on; None where nothing does, as behind a link to nowhere."""
     if "\0" in path:
         raise OutputError(f"{escaped(path)}: cannot be written (a name holds no NUL)")
     try:
-        return os.stat(path)
+        return os.stat(path if place is None else place)
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:
@@ -127,7 +127,7 @@ def _beside(target: Path) -> Iterator[IO[bytes]]:
             spare.stream.close()  # where there are no such locks, no open file can be moved
         _put(spare.path, target)
     with contextlib.suppress(OSError):  # not every system lets a folder be opened
-        _folder_onto_the_disk(target.parent)
+        _named_onto_the_disk(target.parent)
     _clear(target, OLD)
 
 
@@ -137,7 +137,7 @@ def _spare(target: Path) -> Iterator[_Spare]:
     spare = _name_beside(target, NEW)
     try:
         with open(spare, "xb", opener=_for_its_writer) as stream:
-            _is_let_go(stream)
+            _lock(stream.fileno())
             yield _Spare(spare, stream)
     finally:  # even an interrupt must leave no half-written file behind
         spare.unlink(missing_ok=True)
@@ -153,11 +153,16 @@ def _put(written: Path, target: Path) -> None:
     if old is not None and old.st_nlink > 1:
         _write_over(target, written)
         return
-    written.chmod(0o666 & ~_umask() if old is None else old.st_mode & 0o777)
+    _dress(written, old, 0o666)
+    written.replace(target)
+
+
+def _dress(written: Path, old: os.stat_result | None, usual: int) -> None:
+    """The mode and the owner of what is replaced; without that the usual mode."""
+    written.chmod(usual & ~_umask() if old is None else old.st_mode & 0o777)
     if old is not None and hasattr(os, "chown") and (old.st_uid, old.st_gid) != (os.geteuid(), os.getegid()):
         with contextlib.suppress(PermissionError):
             os.chown(written, old.st_uid, old.st_gid)
-    written.replace(target)
 
 
 def _umask() -> int:
@@ -206,6 +211,49 @@ def _set_aside(stream: IO[bytes], size: int) -> None:
             raise
 
 
+# --- folders ---
+
+
+def write_folder(target: Path, contents: Mapping[str, bytes]) -> None:
+    """A folder with just these files, in one step and in place of whatever folder is there.
+
+    Raises:
+        OSError: it cannot be written; what was there still is.
+    """
+    with _ended_tidily():
+        _clear(target, NEW)
+        fresh = _name_beside(target, NEW)
+        try:
+            fresh.mkdir(0o700)
+            with _held(fresh):
+                for name, content in contents.items():
+                    (fresh / name).write_bytes(content)
+                    _named_onto_the_disk(fresh / name)
+                _put_folder(fresh, target)
+        finally:
+            shutil.rmtree(fresh, ignore_errors=True)
+        with contextlib.suppress(OSError):
+            _named_onto_the_disk(target.parent)
+        _clear(target, OLD)
+
+
+def _put_folder(fresh: Path, target: Path) -> None:
+    """The new folder in the place of the old one, which comes back if the new one cannot go there."""
+    old = _status(str(target))
+    _dress(fresh, old, 0o777)
+    if old is None:
+        fresh.rename(target)
+        return
+    aside = _name_beside(target, OLD)
+    target.replace(aside)
+    try:
+        fresh.rename(target)
+    except BaseException:
+        aside.replace(target)
+        raise
+    shutil.rmtree(aside, ignore_errors=True)
+
+
 # --- what a killed process leaves ---
 
 
@@ -224,17 +272,30 @@ def _clear(target: Path, ending: str) -> None:
     mark = _mark(target)
     with contextlib.suppress(OSError), os.scandir(target.parent) as there:
         for one in [Path(one.path) for one in there if one.name.startswith(mark) and one.name.endswith(ending)]:
-            with contextlib.suppress(OSError), open(one, "rb") as stream:
-                if _is_let_go(stream):
-                    one.unlink()
+            with contextlib.suppress(OSError), _held(one) as is_let_go:
+                if is_let_go:
+                    shutil.rmtree(one) if one.is_dir() else one.unlink()
 
 
-def _is_let_go(stream: IO[bytes]) -> bool:
-    """Takes the lock of a file; whether it could be had."""
+@contextlib.contextmanager
+def _held(path: Path) -> Iterator[bool]:
+    """Whether the lock of a file or folder could be had; where it could, it is kept while the block runs."""
+    if fcntl is None:
+        yield True
+        return
+    handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW)
+    try:
+        yield _lock(handle)
+    finally:
+        os.close(handle)
+
+
+def _lock(opened: int) -> bool:
+    """Takes the lock of what is open, which ends with the process; whether it could be had."""
     if fcntl is None:
         return True
     try:
-        fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(opened, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:  # held by another, or on a file system without locks
         return False
     return True
@@ -248,9 +309,9 @@ def _onto_the_disk(stream: IO[bytes]) -> None:
     os.fsync(stream.fileno())
 
 
-def _folder_onto_the_disk(folder: Path) -> None:
-    """The new name too, so that a machine that loses its power has the old file or the new one."""
-    handle = os.open(folder, os.O_RDONLY)
+def _named_onto_the_disk(path: Path) -> None:
+    """A file that is written; or the names in a folder, so that one without power has the old file or the new."""
+    handle = os.open(path, os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:

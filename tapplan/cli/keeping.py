@@ -59,7 +59,7 @@ class Kept:
                     os.truncate(self.path, size)
                 raise
         except OSError as error:
-            raise OutputError(f"{escaped(self.path)}: cannot be written ({error.strerror or error})") from None
+            raise _unwritable(self.path, error) from None
 
 
 def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
@@ -67,6 +67,7 @@ def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
 
     Raises:
         UsageError: the file is there and holds something else.
+        OutputError: what was cut short cannot be put away.
     """
     kept = Kept(path, machines)
     if path is None or not os.path.exists(path):
@@ -89,5 +90,12 @@ def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
     if content and not whole:
         raise UsageError(f"{escaped(path)}: found no finished log; accepted: {ACCEPTED}")
     if len(whole) < len(content):
-        os.truncate(path, len(whole))
+        try:
+            os.truncate(path, len(whole))
+        except OSError as error:
+            raise _unwritable(path, error) from None
     return kept
+
+
+def _unwritable(path: str, error: OSError) -> OutputError:
+    return OutputError(f"{escaped(path)}: cannot be written ({error.strerror or error})")

@@ -15,6 +15,7 @@ from tapplan.answers.table import TruthTable
 from tapplan.answers.words import number
 from tapplan.checks.review import Review
 from tapplan.control.table import ControlTable
+from tapplan.design.model import Sensing
 from tapplan.design.standards import curve as known_curve
 from tapplan.pages.markup import framed, static, without
 from tapplan.pages.played import page_axes, played
@@ -90,27 +91,27 @@ def _table(told: Story) -> str:
         for one in told.truth.bands
     )
     return (
-        f'<div id="table" class="of-table"><h3>Truth table</h3>{rows}{_outside(told.review)}'
+        f'<div id="table" class="of-table"><h3>Truth table</h3>{rows}{_outside(told.review.table)}'
         f'<h3>Path of each band</h3><ul class="ways">{ways}</ul></div>'
     )
 
 
-def _outside(review: Review) -> str:
+def _outside(table: ControlTable) -> str:
     """Where the load leaves the mains and comes back, for the outermost holds do not say it."""
-    backup = review.design.backup
+    backup = table.design.backup
     if backup is None:
         return ""
     leave, back = (" and ".join(f"{number(end)} V" for end in ends) for ends in (backup.leave_v, backup.return_v))
-    read = _whose(review)
+    read = _whose(table.design.sensing)
     return (
         f"<p>The load leaves the mains for the backup at readings beyond {leave}, the outermost ends of the table, "
         f"and comes back only between {back}{read}.</p>"
     )
 
 
-def _whose(review: Review) -> str:
+def _whose(sensing: Sensing) -> str:
     """Whose volts readings are, where they are not the line's."""
-    at = review.design.sensing.at
+    at = sensing.at
     return "" if at == "input" else ", read at the output" if at == "output" else f", read at {at[0]}-{at[1]}"
 
 

@@ -78,6 +78,24 @@ def test_an_answer_does_not_replace_the_file_it_was_made_from(tmp_path: Path) ->
     assert file.read_text() == STARTER
 
 
+@pytest.mark.parametrize("own", [True, False])
+def test_bands_written_leave_every_other_byte_as_it_is(own: bool, tmp_path: Path) -> None:
+    """Above and below the bands nothing changes, though lines end now so, now otherwise; in place and in a copy."""
+    lines = STARTER.splitlines()
+    ends = ["\n" if number % 3 else "\r\n" for number in range(len(lines))]
+    raw = b"\xef\xbb\xbf" + "".join(map("".join, zip(lines, ends, strict=True))).encode()
+    file, copy = tmp_path / "stage.toml", tmp_path / "copy.toml"
+    file.write_bytes(raw)
+    assert command.main(["bands", str(file), "--write", *([] if own else ["-o", str(copy)])]) == 0
+    made = (file if own else copy).read_bytes()
+    above = raw.index(b"[[band]]")
+    assert made[:above] == raw[:above]
+    assert made != raw
+    kept = {line for line in raw.split(b"\n") if b"#" in line}
+    assert kept <= set(made.split(b"\n"))
+    assert own or file.read_bytes() == raw
+
+
 def test_bands_are_written_in_the_layout_of_the_file(tmp_path: Path) -> None:
     """Its mark in front, its line ends, its mode, and every name it is known by."""
     file, link = tmp_path / "stage.toml", tmp_path / "link.toml"

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapplan.design.edit import StatedNumber, WrittenBand, stated_numbers, with_bands, with_numbers
-from tapplan.design.file import parse
+from tapplan.design.edit import StatedNumber, WrittenBand, rewritten, stated_numbers, with_bands, with_numbers
+from tapplan.design.file import parse, read_text
 from tapplan.design.starter import STARTER
 from tapplan.errors import DesignError, OutputError
 from tapplan.exact import Span
@@ -211,3 +211,58 @@ def test_what_is_no_number_is_told_by_the_reader(told: str) -> None:
 def test_a_place_that_is_none_is_refused(path: tuple[str | int, ...]) -> None:
     with pytest.raises(OutputError, match="nothing was changed"):
         with_numbers(STARTER, {path: "5"})
+
+
+# --- the bytes of a file around what is changed ---
+
+MARK = b"\xef\xbb\xbf"
+ENDS = st.sampled_from([b"\n", b"\r\n"])
+LINES = st.lists(st.sampled_from([b"", b"a = 1", b"b = 2", b"# Ohm \xce\xa9", b"[t]"]), max_size=12)
+
+
+def laid_out(file: Path, mark: bytes, lines: list[bytes], ends: list[bytes]) -> str:
+    """A file of these lines, and the text that reading it gives."""
+    file.write_bytes(mark + b"".join(line + end for line, end in zip(lines, ends, strict=True)))
+    return read_text(file)
+
+
+@given(lines=LINES, made=LINES, mark=st.sampled_from([b"", MARK]), draw=st.data())
+def test_a_line_that_stays_keeps_its_end_and_the_rest_ends_as_the_first(
+    lines: list[bytes], made: list[bytes], mark: bytes, draw: st.DataObject, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Lines before the first change and after the last are byte for byte as they were; the text is what was made."""
+    file = tmp_path_factory.mktemp("laid") / "a"
+    ends = draw.draw(st.lists(ENDS, min_size=len(lines), max_size=len(lines)))
+    text = laid_out(file, mark, lines, ends)
+    wanted = b"".join(line + b"\n" for line in made)
+    raw = rewritten(str(file), text, wanted.decode())
+    assert raw.startswith(mark)
+    assert raw.removeprefix(mark).replace(b"\r\n", b"\n") == wanted
+    if made == lines:
+        assert raw == file.read_bytes()
+    if len(set(ends)) == 1:
+        assert raw == mark + b"".join(line + ends[0] for line in made)
+
+
+def test_mixed_line_ends_stay_where_nothing_changes(tmp_path: Path) -> None:
+    lines = [b"one = 1", b"two = 2", b"three = 3", b"four = 4", b"five = 5"]
+    ends = [b"\r\n", b"\n", b"\n", b"\r\n", b"\n"]
+    text = laid_out(tmp_path / "a", MARK, lines, ends)
+    raw = rewritten(str(tmp_path / "a"), text, text.replace("three = 3", "three = 33"))
+    assert raw == MARK + b"one = 1\r\ntwo = 2\nthree = 33\r\nfour = 4\r\nfive = 5\n"
+
+
+@pytest.mark.parametrize(("end", "made"), [(b"\n", b"a\nb\nc\n"), (b"\r\n", b"a\r\nb\r\nc\r\n")])
+def test_a_last_line_without_an_end_gets_one_where_more_follows(end: bytes, made: bytes, tmp_path: Path) -> None:
+    (tmp_path / "a").write_bytes(b"a" + end + b"b")
+    assert rewritten(str(tmp_path / "a"), "a\nb", "a\nb\nc\n") == made
+    assert rewritten(str(tmp_path / "a"), "a\nb", "b") == b"b"
+    assert rewritten(str(tmp_path / "a"), "a\nb", "a") == b"a"
+
+
+def test_a_file_that_was_changed_meanwhile_is_not_written_over(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("b = 2\n")
+    with pytest.raises(OutputError, match="found it changed since it was read, so nothing was written; accepted"):
+        rewritten(str(tmp_path / "a"), "a = 1\n", "a = 3\n")
+    with pytest.raises(OutputError, match=r"cannot be read again \(No such file or directory\)"):
+        rewritten(str(tmp_path / "none"), "a = 1\n", "a = 3\n")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from xml.etree.ElementTree import Element
 
@@ -14,11 +15,13 @@ from tapplan.answers.margins import margins
 from tapplan.answers.rate import rated
 from tapplan.answers.table import truth_table
 from tapplan.answers.verdict import verdict
+from tapplan.checks.faulted import fault_table, never_survived
 from tapplan.checks.finding import Severity
 from tapplan.checks.marks import mark_of
 from tapplan.checks.review import Review, review
 from tapplan.design.file import load, parse
 from tapplan.pages.report import CONTENTS, report
+from tapplan.pages.story import _outside
 from tapplan.pictures.faultmarks import fault_marks
 from tests.examples import ROOT
 
@@ -109,6 +112,31 @@ def test_every_answer_stands_in_its_chapter(name: str) -> None:
     if proof.budget is not None:
         assert len(tables(at_worst)[2]) == 1 + len(proof.budget.with_sum)
         assert captions(at_worst)[-1] == "Thresholds in counts"
+
+
+@EACH
+def test_what_single_faults_come_to_is_told_over_their_matrix(name: str) -> None:
+    rows = fault_table(reviewed(name))
+    harmless = sum(row.harmless for row in rows)
+    part = told(page(name).part("faults"))
+    assert f"In {harmless} of {len(rows)} cases, each a fault in a band," in part
+    for never in never_survived(rows):
+        assert f"{never.part} {never.fault}" in part.partition("In every band the output leaves the window with: ")[2]
+
+
+def test_where_the_load_leaves_and_comes_back_is_told_with_the_points_read() -> None:
+    beside = {
+        "ridge-dispensary": "beyond 164 V and 281 V, the outermost ends of the table, and comes back only between "
+        "165.75 V and 277.5 V.",
+        "hostel-review": "",
+    }
+    for name, expected in beside.items():
+        shown = told(page(name).part("table"))
+        assert (expected in shown) if expected else ("leaves the mains" not in shown)
+    ridge = reviewed("ridge-dispensary").design
+    for at, words in (("output", ", read at the output."), (("P", "Q"), ", read at P-Q.")):
+        moved = replace(ridge, sensing=replace(ridge.sensing, at=at))
+        assert _outside(replace(reviewed("ridge-dispensary").table, design=moved)).endswith(f"277.5 V{words}</p>")
 
 
 @EACH

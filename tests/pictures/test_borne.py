@@ -44,7 +44,15 @@ def test_an_edge_lies_where_the_curve_does(curve: Curve) -> None:
 def test_a_flat_stretch_has_two_corners_and_a_step_four() -> None:
     """ITI 2000 below: nothing to 20 ms, 70 % to 0.5 s, 80 % to 10 s; each level is one straight line."""
     curve = next(one for one in CURVES if one.key == "iti-2000")
-    under = borne(curve, 500)[1]
+    over, under = borne(curve, 500)
+    assert [round(one.percent) for one in over] == [
+        200,
+        141,
+        120,
+        120,
+        110,
+        110,
+    ]  # the slope from 1 to 3 ms is one line
     assert [round(one.percent) for one in under] == [0, 0, 70, 70, 80, 80]
 
 

@@ -132,9 +132,9 @@ def test_the_words_of_a_cell_lie_in_it(name: str, pages: dict[str, Page]) -> Non
             and one.bottom <= edge.y + edge.high
         ]
         assert len(holding) == 1
-    for place, one in enumerate(edges):
+    for place, edge in enumerate(edges):
         for other in edges[place + 1 :]:
-            assert abs(one.x - other.x) >= one.wide or abs(one.y - other.y) >= one.high
+            assert abs(edge.x - other.x) >= edge.wide or abs(edge.y - other.y) >= edge.high
 
 
 def words(group: ElementTree.Element) -> list[str]:
@@ -158,13 +158,19 @@ def duration(ms: F) -> str:
     return f"{float(ms):.1f}".removesuffix(".0")
 
 
-def told(one: StepVerdict) -> str:
+NOMINAL_V = {"hostel-review": 240, "orchard-cold-room": 220, "river-kiosk": 127}  # the others: 230
+
+
+def level(name: str, one: StepVerdict) -> str:
+    return f"{one.side} {float(100 * one.output_v / NOMINAL_V.get(name, 230)):.0f} %"
+
+
+def told(name: str, one: StepVerdict) -> str:
     assert one.allowed_ms is not None
-    level = f"{one.side} {round(float(100 * one.output_v / 230))} %"
-    return f"{level} {duration(one.lasts_ms)} of {float(one.allowed_ms):.3g} ms"
+    return f"{level(name, one)} {duration(one.lasts_ms)} of {float(one.allowed_ms):.3g} ms"
 
 
-# Eleven columns of the kiosk are too narrow for times.
+# The kiosk's eight columns are too narrow for times such as 31.7 of 1.02 ms.
 TIMED = [path.stem for path in SHIPPED if path.stem != "river-kiosk"]
 
 
@@ -175,7 +181,7 @@ def test_each_pair_tells_its_worst_step_over_and_its_worst_under_the_curve(name:
     assert len(cells(name)) == len(drawn)
     assert drawn.keys() == proven.keys()
     for ends, group in drawn.items():
-        assert " ".join(words(group)) == " ".join(map(told, proven[ends]))
+        assert " ".join(words(group)) == " ".join(told(name, one) for one in proven[ends])
         (title,) = (str(one.text) for one in group.iter(f"{SVG}title"))
         for line, verdict in zip(title.splitlines(), proven[ends], strict=True):
             assert line.startswith(
@@ -188,8 +194,7 @@ def test_too_narrow_for_times_a_cell_still_tells_both_levels() -> None:
     rows, proven = shown("river-kiosk").stepped.steps, worst("river-kiosk")
     for number, group in cells("river-kiosk").items():
         ends = (rows[number].start, rows[number].entered[-1])
-        levels = (f"{one.side} {round(float(100 * one.output_v / 127))} %" for one in proven[ends])
-        assert " ".join(words(group)) == " ".join(levels)
+        assert " ".join(words(group)) == " ".join(level("river-kiosk", one) for one in proven[ends])
 
 
 @pytest.mark.parametrize("name", [path.stem for path in SHIPPED])
@@ -224,7 +229,8 @@ def test_a_dropout_hides_no_surge() -> None:
         if (rows[number].start, rows[number].entered[-1]) == ("boost 2", "buck")
     )
     assert words(group) == [f"over {percent:.0f} %", f"30 of {borne_ms:.3g} ms", "under 0 %", "25 of 20 ms"]
-    assert (percent, borne_ms) == (pytest.approx(152.15, abs=0.01), pytest.approx(2.4, abs=0.01))
+    assert percent == pytest.approx(152.15, abs=0.01)
+    assert borne_ms == pytest.approx(2.4, abs=0.01)
     foot = ElementTree.fromstring(text_of("ridge-dispensary")).itertext()  # noqa: S314 - our own text
     assert f"across: 1 ms to 10 s after the step; up: 0 to {1.1 * percent:.0f} % of nominal" in set(foot)
 
@@ -250,10 +256,8 @@ def test_bars_begin_and_end_with_their_phase(name: str) -> None:
         left, wide = edge.x + 4, edge.wide - 8
         for bar, phase in zip(rectangles(group, "bar"), row.course, strict=True):
             begin, end = (min(log10(max(float(ms), 1)) / 4, 1) for ms in (phase.from_ms, phase.until_ms))
-            assert (bar.x, bar.x + bar.wide) == (
-                pytest.approx(left + wide * begin, abs=0.05),
-                pytest.approx(left + wide * end, abs=0.05),
-            )
+            assert bar.x == pytest.approx(left + wide * begin, abs=0.05)
+            assert bar.x + bar.wide == pytest.approx(left + wide * end, abs=0.05)
 
 
 @dataclass(frozen=True)

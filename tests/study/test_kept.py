@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from fractions import Fraction
 from math import inf
@@ -9,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tapplan.errors import DesignError, UsageError
+from tapplan import wholefile
+from tapplan.errors import DesignError, OutputError
 from tapplan.exact import Span
 from tapplan.study.fitting import How, Searched, fitted
 from tapplan.study.kept import keeper, read_kept
@@ -80,5 +82,34 @@ def test_another_request_has_another_mark(tmp_path: Path) -> None:
 
 
 def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
-    with pytest.raises(UsageError, match="cannot be written"):
+    with pytest.raises(OutputError, match="cannot be written"):
         keeper(str(tmp_path / "no" / "such" / "place"), REQUEST)
+
+
+def test_a_place_that_can_no_longer_be_written_is_told_at_the_next_wiring(tmp_path: Path) -> None:
+    (tmp_path / "there").mkdir()
+    file = tmp_path / "there" / "kept"
+    keep = keeper(str(file), REQUEST)
+    shutil.rmtree(tmp_path / "there")
+    with pytest.raises(OutputError) as caught:
+        keep(Searched(0, None, inf))
+    assert str(caught.value) == f"{file}: cannot be written (No such file or directory)"
+
+
+def test_what_was_kept_is_there_when_its_file_cannot_be_begun_again(tmp_path: Path) -> None:
+    """What was cut off is put away in a new file, which takes the old one's place or does not."""
+    file = tmp_path / "kept"
+    keeper(str(file), REQUEST)(Searched(0, None, inf))
+    file.write_text(file.read_text(encoding="utf-8") + '{"wiring": 1, "tu', encoding="utf-8")
+    before = file.read_bytes()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(wholefile.Path, "replace", _full)
+        with pytest.raises(OutputError, match="cannot be written"):
+            keeper(str(file), REQUEST)
+    assert file.read_bytes() == before
+    assert read_kept(str(file), REQUEST) == (Searched(0, None, inf),)
+    assert [one.name for one in tmp_path.iterdir()] == ["kept"]
+
+
+def _full(*_: object) -> None:
+    raise OSError(28, "No space left on device")
