@@ -94,6 +94,11 @@ class Loaded:
         """As at switch-on."""
         self._given("start", None, [ctypes.c_void_p])(self._state)
 
+    @property
+    def memory(self) -> bytes:
+        """The memory of the state."""
+        return self._state.raw
+
     def damage(self, content: bytes) -> None:
         """Other bytes in the memory of the state."""
         ctypes.memmove(self._state, content, len(content))

@@ -79,6 +79,10 @@ def test_the_clock_of_a_board_counts_each_instruction(board: Board, tmp_path: Pa
     assert [one - costs[0] for one in costs] == [0, 1, 20, 40]
 
 
+# What a call may take on an ATmega328P: measured 94, 290 and 436 cycles, and a tenth for another compiler.
+MOST_CYCLES = {Doing.WAITS: 103, Doing.KEEPS: 319, Doing.MOVES: 480}
+
+
 def test_it_fits_a_small_controller(tmp_path: Path) -> None:
     """Four relays and eight bands on an ATmega328P, read in counts as a true effective value.
 
@@ -98,8 +102,8 @@ def test_it_fits_a_small_controller(tmp_path: Path) -> None:
         (step.doing, cost)
         for step, cost in zip((step for course in walk for step in course), found.costs, strict=True)
     ]
-    assert max(cost for doing, cost in costs if doing is Doing.WAITS) < 100
-    assert max(cost for _, cost in costs) < 600
+    most = {one: max(cost for doing, cost in costs if doing is one) for one in MOST_CYCLES}
+    assert {one for one in MOST_CYCLES if most[one] > MOST_CYCLES[one]} == set(), most
 
 
 # What is not kept of MISRA C:2012, and why. All are advisory.

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -25,7 +26,7 @@ from tapplan.control.ticks import times
 from tapplan.design.file import parse
 from tapplan.errors import UsageError
 from tapplan.pages.firmware.directory import firmware
-from tests.engines.firmware import WATCHED, Loaded
+from tests.engines.firmware import WATCHED, Loaded, compiled, put, told
 from tests.engines.judging import latest, standings
 from tests.engines.test_exports import CASES, Case, case_of
 from tests.engines.test_firmware import orders_of
@@ -310,6 +311,22 @@ def test_a_wait_of_more_than_65_seconds_is_counted_in_32_bits(tmp_path: Path) ->
     assert here.band == DIRECT
 
 
+@pytest.mark.parametrize("return_after", [300_000, 3_600_000])
+def test_the_program_that_comes_with_it_waits_for_minutes(return_after: int, tmp_path: Path) -> None:
+    """A reading that leads back is first judged at one call; at the call after so many ms the band is in force."""
+    texts = firmware(box(leave_v=f"[180, 268]\nreturn_after_ms = {return_after}"))
+    put(tmp_path, texts)
+    compiled(tmp_path, ["vectors.c", "tapplan_signal_box.c"])
+    assert told(tmp_path)[-1].endswith(" 0 wrong")
+    waits = f"{{{return_after // 10}UL, "
+    assert texts["vectors.c"].count(waits) == 3  # after each of the readings that lead away
+    for changed in (return_after // 10 - 1, return_after // 10 + 1):
+        put(tmp_path, {"vectors.c": texts["vectors.c"].replace(waits, f"{{{changed}UL, ", 1)})
+        compiled(tmp_path, ["vectors.c", "tapplan_signal_box.c"])
+        with pytest.raises(AssertionError):
+            told(tmp_path)
+
+
 def test_a_time_counter_stops_at_its_most(tmp_path: Path) -> None:
     """Readings that lead elsewhere for hours: with 16 bits, ticks of 60 s and a confirmation of 65 s."""
     here = Loaded(tmp_path, firmware(box(confirm_ms="65000"), tick_ms=60000))
@@ -340,6 +357,74 @@ def test_from_any_damage_of_its_memory_it_comes_back(name: str, tmp_path: Path) 
         settled = here.band
         if rows[settled] != AWAY and case.decided(rows[settled], reading) == rows[settled]:
             assert mask == coils[settled]
+
+
+DAMAGED_BITS = range(8 * 16)
+"""Of every state here, and of the memory after it, where they change nothing."""
+
+
+@dataclass
+class Lawful:
+    """The coils that may be driven: those of the band in force, and of each step of the last move into it."""
+
+    case: Case
+    band: int
+
+    def __post_init__(self) -> None:
+        made = self.case.program
+        self.moves = {
+            (made.number(change.start), made.number(change.end)): {*one.masks}
+            for change, one in made.passings.items()
+        }
+        self.coils = [self.case.mask(self.case.energised[row]) for row in standings(self.case.judge)]
+        self.masks = {self.coils[self.band]}
+
+    def after(self, band: int) -> set[int]:
+        """Away may be reached from every band, and from the start, which damage leads back to."""
+        retreats = self.case.program.retreats
+        if band != self.band:
+            self.masks = {self.coils[band], *self.moves.get((self.band, band), ())}
+        if band == len(self.coils) - 1:
+            self.masks = self.masks | {*retreats[self.band].masks, *retreats[-1].masks}
+        self.band = band
+        return self.masks
+
+
+FLIPPED = ["signal-box", "river-kiosk in order", "orchard-cold-room in order", "output 1", "late 1", "late 3"]
+
+
+@pytest.mark.parametrize("name", FLIPPED)
+def test_a_flipped_bit_of_its_memory_drives_no_coils_of_another_move(name: str, tmp_path: Path) -> None:
+    """At rest and midway, each bit: the coils stay those of the band, or it starts anew; what follows is lawful."""
+    case = next(one for one in TIMED if one.name == name)
+    here, chance = Loaded(tmp_path, firmware(case.program), *WATCHED), Random(name)
+    found: Counter[int] = Counter()
+    for _ in range(40):
+        here.start()
+        lawful = Lawful(case, len(standings(case.judge)) - 1)
+        for _ in range(chance.randint(1, 6)):
+            reading = chance.choice(case.readings)
+            for _ in range(chance.choice((1, 3, 80))):
+                assert here.step(10, reading) in lawful.after(here.band)
+        memory, then = here.memory, chance.choice(case.readings)
+        for bit in DAMAGED_BITS:
+            place, damaged = bit // 8, bytearray(memory)
+            damaged[place] ^= 1 << bit % 8
+            here.damage(bytes(damaged))
+            watched = copy(lawful)
+            for follows in [reading] * 6 + [then] * 12:
+                mask = here.step(10, follows)
+                assert mask in watched.after(here.band), (place, bit % 8, follows)
+            found[watched.band] += 1
+    assert len(found) > 2
+
+
+def test_memory_that_was_never_started_starts(tmp_path: Path) -> None:
+    """Whatever the memory held, as nought or ones, no coil is driven that is not driven while away."""
+    here = Loaded(tmp_path, firmware(box()))
+    for content in (b"\x00" * 16, b"\xff" * 16):
+        here.damage(content)
+        assert (here.step(10, MIDDLE), here.band) == (0, OUT)
 
 
 # Ticks

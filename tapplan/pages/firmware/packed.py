@@ -1,7 +1,7 @@
 """The compiled controller as arrays of C in the smallest whole numbers that hold them, and a sum over their bytes.
 
-Moves are strings of steps in one pool, a step being a mask and the ms after it; a move ends with the mask of its
-band, so that moves with the same end share it.
+Moves are strings of steps in one pool, a step being a mask, the ms after it and the band that the move ends in; a
+move ends with the mask of its band, so that moves with the same end share it.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from fractions import Fraction
 from math import ceil
 
 from tapplan.control.program import Passing, Program
+from tapplan.control.standing import AWAY
 from tapplan.errors import UsageError
 
 MOST_MS = 2**32 - 1
@@ -48,27 +49,28 @@ class WholeTimes:
 class Packed:
     """All arrays of a program.
 
-    `begin`: where the cuts of each standing begin; `cut`: readings at which an answer begins; `answer` and `entry`,
-    one more of each than cuts in every standing: the standing that follows, and the first step on the way to it;
-    `retreat`: the first step to away from each row, and last from rest; `coils`: the mask of each standing;
-    `mask` and `wait`: the steps.
+    `begin`: where the cuts of each standing begin; `cut`: readings at which an answer begins; `entry`, one more than
+    cuts in every standing: the first step on the way to the standing that follows, or any of its own where it stays;
+    `retreat`: the first step to away from each row, and last from rest; `coils`: the mask of each standing; `stay`:
+    the cut at which the readings that keep it end; `mask`, `wait` and `end`: the steps.
     """
 
     begin: CArray
     cut: CArray
-    answer: CArray
     entry: CArray
     retreat: CArray
     coils: CArray
+    stay: CArray
     mask: CArray
     wait: CArray
+    end: CArray
     times: WholeTimes
 
     @property
     def groups(self) -> tuple[tuple[CArray, ...], ...]:
         """Every array, those of one length that belong together side by side."""
-        pairs = ((self.answer, self.entry), (self.retreat, self.coils), (self.mask, self.wait))
-        return ((self.begin,), (self.cut,), *pairs)
+        standings, steps = (self.retreat, self.coils, self.stay), (self.mask, self.wait, self.end)
+        return ((self.begin,), (self.cut,), (self.entry,), standings, steps)
 
     @property
     def arrays(self) -> tuple[CArray, ...]:
@@ -91,7 +93,7 @@ class Packed:
     @property
     def place_bits(self) -> int:
         """Bits that hold the place of every answer, and of one beyond the last."""
-        return bits_of([len(self.answer.values)])
+        return bits_of([len(self.entry.values)])
 
     @property
     def step_bits(self) -> int:
@@ -132,25 +134,34 @@ def packed(made: Program) -> Packed:
     """
     pool = _Pool(made)
     entries = [
-        pool.entry(made.step(standing, answer)) if answer != standing else 0
+        pool.entry(_steps(made.step(standing, answer), made.number(answer)))
+        if answer != standing
+        else pool.own(made.number(standing))
         for standing, node in zip(made.standings, made.nodes, strict=True)
         for answer in node.answers
     ]
-    retreats = [pool.entry(one) for one in made.retreats]
+    retreats = [pool.entry(_steps(one, made.number(AWAY))) for one in made.retreats]
     lengths = [len(node.firsts) for node in made.nodes]
     begins = [sum(lengths[:number]) for number in range(len(lengths) + 1)]
     mask_bits = bits_of([2 ** len(made.table.circuit.relays) - 1])
     return Packed(
         _smallest("begin", begins),
         _smallest("cut", [first for node in made.nodes for first in node.firsts] or [0]),
-        _smallest("answer", [made.number(answer) for node in made.nodes for answer in node.answers]),
         _smallest("entry", entries),
         _smallest("retreat", retreats),
         CArray("coils", made.coils, mask_bits),
+        _smallest("stay", [begin + kept for begin, kept in zip(begins, _kept(made), strict=False)]),
         CArray("mask", tuple(one.mask for one in pool.steps), mask_bits),
         _smallest("wait", [one.wait for one in pool.steps]),
+        _smallest("end", [one.end for one in pool.steps]),
         _times(made),
     )
+
+
+def _kept(made: Program) -> list[int]:
+    """How many cuts lie below the readings that keep a standing; of being away, the half: there a search begins."""
+    rows = [node.answers.index(one) for one, node in zip(made.standings[:-1], made.nodes[:-1], strict=True)]
+    return [*rows, len(made.nodes[-1].firsts) // 2]
 
 
 def _smallest(name: str, values: Sequence[int]) -> CArray:
@@ -180,19 +191,24 @@ def _times(made: Program) -> WholeTimes:
 
 @dataclass(frozen=True, slots=True)
 class CoilStep:
-    """Coils to set, and the ms until the next step, or until readings count."""
+    """Coils to set, the ms until the next step, or until readings count, and the node that the move ends in."""
 
     mask: int
     wait: int
+    end: int
 
 
 class _Pool:
-    """Every step once for all moves that go on alike from there."""
+    """Every step once for all moves that go on alike from there; and at least one that ends in each standing."""
 
     def __init__(self, made: Program) -> None:
         self.steps: list[CoilStep] = []
-        for one in sorted((*made.passings.values(), *made.retreats), key=lambda one: -len(one.masks)):
-            self._keep(_steps(one))
+        moves = [_steps(one, made.number(change.end)) for change, one in made.passings.items()]
+        moves += [_steps(one, made.number(AWAY)) for one in made.retreats]
+        for steps in sorted(moves, key=len, reverse=True):
+            self._keep(steps)
+        for end in set(range(len(made.coils))) - {one.end for one in self.steps}:
+            self._keep([CoilStep(made.coils[end], 0, end)])
 
     def _keep(self, wanted: list[CoilStep]) -> None:
         if self._place(wanted) is None:
@@ -202,13 +218,17 @@ class _Pool:
         ends = range(len(self.steps) - len(wanted) + 1)
         return next((at for at in ends if self.steps[at : at + len(wanted)] == wanted), None)
 
-    def entry(self, passing: Passing) -> int:
+    def entry(self, wanted: list[CoilStep]) -> int:
         """The place of the first step of a move."""
-        found = self._place(_steps(passing))
+        found = self._place(wanted)
         if found is None:
             raise ValueError("a move was not kept")
         return found
 
+    def own(self, end: int) -> int:
+        """The place of a step that ends in a standing."""
+        return next(place for place, one in enumerate(self.steps) if one.end == end)
 
-def _steps(passing: Passing) -> list[CoilStep]:
-    return [CoilStep(mask, whole_ms(wait)) for mask, wait in zip(passing.masks, passing.waits_ms, strict=True)]
+
+def _steps(passing: Passing, end: int) -> list[CoilStep]:
+    return [CoilStep(mask, whole_ms(wait), end) for mask, wait in zip(passing.masks, passing.waits_ms, strict=True)]

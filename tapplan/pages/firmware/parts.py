@@ -55,7 +55,7 @@ class Parts:
     def state_bytes(self) -> int:
         """Bytes of a state where nothing is padded."""
         packed = self.packed
-        return (2 * packed.time_bits + packed.coils.bits + packed.step_bits) // 8 + 2
+        return (2 * packed.time_bits + 2 * packed.step_bits) // 8 + 2
 
     @property
     def window_bytes(self) -> int:

@@ -92,7 +92,7 @@ def _sizes(parts: Parts) -> list[str]:
     return [
         f"  tables: {parts.packed.size} bytes of constant data (flash)",
         f"  state: {parts.state_bytes} bytes of RAM; a window: {parts.window_bytes}; more where they are padded",
-        "  nothing else is static; no function has an array, and calls go four deep at most",
+        "  nothing else is static; no function has an array, and calls go five deep at most",
     ]
 
 
@@ -138,7 +138,8 @@ What your program does
   at any failure   (self-test, watchdog, supply) coils at rest
 
 No call comes while another runs, so not from two interrupts. Let a watchdog drop the
-coils when calls stop: nothing here can.
+coils when calls stop: nothing here can. A bit that flips in what the state remembers of
+band and step is found at the next call, and all begins anew, coils as while away.
 
 Readings
 

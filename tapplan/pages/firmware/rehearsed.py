@@ -29,16 +29,19 @@ class Call:
 
 def rehearsed(made: Program, tick_ms: int) -> list[Call]:
     """The course of a program, like calls joined."""
-    calls = _longest(made, tick_ms)
+    most = _longest(made, tick_ms)
     here, found = _Course(made, tick_ms), list[Call]()
     for reading in _readings(made):
-        for _ in range(calls):
+        left = most
+        while left > 0:
             here.call(reading)
-            band, coils = made.number(here.standing), here.mask
-            if found and (found[-1].reading, found[-1].band, found[-1].mask) == (reading, band, coils):
-                found[-1] = replace(found[-1], count=found[-1].count + 1)
-            else:
-                found.append(Call(1, reading, band, coils))
+            alike = left - 1 if here.rests else min(here.alike(reading), left - 1)
+            here.pass_by(alike)
+            left -= 1 + alike
+            now = Call(1 + alike, reading, made.number(here.standing), here.mask)
+            if found and replace(found[-1], count=now.count) == now:
+                now = replace(now, count=found.pop().count + now.count)
+            found.append(now)
     return found
 
 
@@ -65,7 +68,7 @@ def _middle(made: Program, number: int) -> int:
 
 
 class _Course:
-    """A controller that is called every tick."""
+    """A controller that is called every tick; it `rests` while its reading keeps the standing."""
 
     def __init__(self, made: Program, tick_ms: int) -> None:
         self._made, self._tick = made, tick_ms
@@ -74,15 +77,28 @@ class _Course:
         self._left: list[tuple[int, int]] = []
         self.standing: Standing = AWAY
         self.mask = 0
+        self.rests = False
         self._begin(made.retreats[-1])
 
     def call(self, reading: int) -> None:
         """One tick later, with one reading."""
         self._now += self._tick
+        self.rests = False
         while self._left and self._now >= self._due:
             self._next()
         if self._now >= self._due:
             self._judge(reading)
+
+    def alike(self, reading: int) -> int:
+        """How many calls follow at which only time passes while this reading stands."""
+        until = self._due
+        if self._since is not None:
+            until = max(until, self._since + ceil(self._needed(reading)))
+        return max(-((self._now - until) // self._tick) - 1, 0)
+
+    def pass_by(self, calls: int) -> None:
+        """So many calls at which nothing changes."""
+        self._now += calls * self._tick
 
     def _begin(self, passing: Passing) -> None:
         waits = [ceil(wait) for wait in passing.waits_ms]
@@ -101,7 +117,7 @@ class _Course:
         beyond = reading < 0 or (made.most_reading is not None and reading > made.most_reading)
         then = AWAY if beyond else made.decided(here, reading)
         if then == here:
-            self._since = None
+            self._since, self.rests = None, True
             return
         if self._since is None:
             self._since = self._now

@@ -32,7 +32,7 @@ def source(parts: Parts) -> str:
             *_tables(parts),
             DECISION,
             _found(parts),
-            COURSE.replace("LONGEST", f"0x{2**packed.time_bits - 1:X}U" + "L" * (packed.time_bits > 16)),
+            COURSE.replace("LONGEST", _ones(packed.time_bits)).replace("TURNING", _ones(packed.step_bits)),
             *_self_test(parts),
             summing(parts.averaging),
         ]
@@ -41,6 +41,11 @@ def source(parts: Parts) -> str:
     for word, bits in kinds.items():
         text = text.replace(f"{word}_KIND", f"uint{bits}_t")
     return parts.filled(text.rstrip() + "\n", {})
+
+
+def _ones(bits: int) -> str:
+    """The greatest number of so many bits."""
+    return f"0x{2**bits - 1:X}U" + "L" * (bits > 16)
 
 
 PORTABLE = """\
@@ -76,12 +81,13 @@ def _times(parts: Parts) -> list[str]:
 TOLD = {
     "begin": "Where the cuts of each band and, last, of being away begin.",
     "cut": "Readings at which another answer begins.",
-    "answer": "The answers, one more than cuts for each.",
-    "entry": "For each answer the first step on the way to it.",
+    "entry": "For each answer, one more than cuts, the first step to it; where the band stays, any of its own.",
     "retreat": "The first step to away, from each band and, last, from every coil at rest.",
+    "stay": "The cut at which the readings that keep a band end; of being away, one to search from.",
     "coils": "The coils of each band and, last, of being away.",
     "mask": "Steps of all moves: coils to drive; a move ends with those of its band.",
-    "wait": "And the ms after each step.",
+    "wait": "The ms after each step.",
+    "end": "And the band that its move ends in.",
 }
 
 
@@ -126,24 +132,27 @@ FOUND = """/* What a reading leads to. One that cannot be leads away, as one bey
 static LOWER_found LOWER_find(uint8_t band, int32_t reading)
 {
   LOWER_found found;
-  found.above = 0U;
   if (OUTSIDE) {
-    found.band = (uint8_t)UPPER_AWAY;
     found.above = (reading < UPPER_READING_LEAST) ? (uint8_t)0U : (uint8_t)1U;
     found.entry = UPPER_RETREAT(band);
   } else {
-    PLACE_KIND place = UPPER_BEGIN(band);
+    const PLACE_KIND stay = UPPER_STAY(band);
     const PLACE_KIND end = UPPER_BEGIN(band + 1U);
     const CUT_KIND read = READ;
+    PLACE_KIND place = stay; /* most readings keep the band, or lead to one beside it */
     while ((place < end) && (read >= UPPER_CUT(place))) {
-      if (UPPER_ANSWER(place + band) == band) {
-        found.above = 1U;
-      }
       place++;
     }
-    found.band = UPPER_ANSWER(place + band);
+    if (place == stay) {
+      const PLACE_KIND first = UPPER_BEGIN(band);
+      while ((place > first) && (read < UPPER_CUT(place - 1U))) {
+        place--;
+      }
+    }
+    found.above = (place > stay) ? (uint8_t)1U : (uint8_t)0U;
     found.entry = UPPER_ENTRY(place + band);
   }
+  found.band = (found.entry < UPPER_STEPS) ? UPPER_END(found.entry) : (uint8_t)UPPER_AWAY;
   return found;
 }
 
@@ -165,21 +174,32 @@ def _found(parts: Parts) -> str:
     return FOUND.replace("OUTSIDE", outside).replace("READ;", f"{narrow};")
 
 
-COURSE = """/* The coils of a step, and those of all that follow it at once. */
+COURSE = """/* The coils of the step that stands. */
+static LOWER_mask LOWER_driven(const LOWER_state *state)
+{
+  return (state->step < UPPER_STEPS) ? UPPER_MASK(state->step) : UPPER_COILS(state->band);
+}
+
+/* Step and band once more, turned over: a bit that flips in any of the three is seen. */
+static STEP_KIND LOWER_turned(const LOWER_state *state)
+{
+  return (STEP_KIND)(TURNING ^ state->step ^ state->band);
+}
+
+/* A step, or the last of those that follow it at once. */
 static void LOWER_enter(LOWER_state *state, STEP_KIND step)
 {
   const LOWER_mask last = UPPER_COILS(state->band);
   STEP_KIND at = step;
-  do {
-    state->mask = last; /* with damaged tables */
-    state->wait = 0U;
-    if (at < UPPER_STEPS) {
-      state->mask = UPPER_MASK(at);
-      state->wait = UPPER_WAIT(at);
-    }
-    state->step = at;
+  while ((at < UPPER_STEPS) && (UPPER_WAIT(at) == 0U) && (UPPER_MASK(at) != last)) {
     at++;
-  } while ((state->wait == 0U) && (state->mask != last));
+  }
+  state->step = at;
+  state->turned = LOWER_turned(state);
+  state->wait = 0U;
+  if (at < UPPER_STEPS) {
+    state->wait = UPPER_WAIT(at);
+  }
 }
 
 static void LOWER_move(LOWER_state *state, uint8_t band, STEP_KIND entry)
@@ -227,20 +247,20 @@ static void LOWER_judge(LOWER_state *state, uint16_t elapsed_ms, int32_t reading
 
 LOWER_mask LOWER_step(LOWER_state *state, uint16_t elapsed_ms, int32_t reading)
 {
-  if (state->band > UPPER_AWAY) { /* only with damaged memory */
-    LOWER_start(state);
+  if ((state->turned != LOWER_turned(state)) || (state->band > UPPER_AWAY)) {
+    LOWER_start(state); /* only with damaged memory */
   } else if (state->wait > elapsed_ms) {
     state->wait = (TIME_KIND)(state->wait - elapsed_ms);
   } else {
     state->wait = 0U;
-    if (state->mask != UPPER_COILS(state->band)) {
+    if (LOWER_driven(state) != UPPER_COILS(state->band)) {
       LOWER_enter(state, (STEP_KIND)(state->step + 1U));
     }
     if (state->wait == 0U) {
       LOWER_judge(state, elapsed_ms, reading);
     }
   }
-  return state->mask;
+  return LOWER_driven(state);
 }
 """
 
@@ -263,14 +283,17 @@ def _summed(group: Sequence[CArray]) -> list[str]:
             else f"    sum = LOWER_summed(sum, {value});"
             for shift in range(0, one.bits, 8)
         ]
-    if group[0].name == "answer":
-        lines += MISLED.splitlines()
+    lines += MISLED.get(group[0].name, "").splitlines()
     return [*lines, "  }"]
 
 
-MISLED = """    if ((UPPER_ANSWER(place) > UPPER_AWAY) || (UPPER_ENTRY(place) >= UPPER_STEPS)) {
-      wrong = UPPER_MISLED;
-    }"""
+MISLED = {
+    group: f"    if ({found}) {{\n      wrong = UPPER_MISLED;\n    }}"
+    for group, found in {
+        "entry": "UPPER_ENTRY(place) >= UPPER_STEPS",
+        "mask": "UPPER_END(place) > UPPER_AWAY",
+    }.items()
+}
 
 SELF_TEST = """/* A cyclic sum of 16 bits, x^16 + x^12 + x^5 + 1. */
 static uint16_t LOWER_summed(uint16_t before, uint8_t byte)
@@ -295,8 +318,8 @@ static uint8_t LOWER_test_cuts(uint8_t band)
     const PLACE_KIND at = (PLACE_KIND)(place + band);
     if (cut <= last) {
       wrong = UPPER_UNORDERED;
-    } else if ((LOWER_next(band, (int32_t)cut) != UPPER_ANSWER(at + 1U)) ||
-               (LOWER_next(band, (int32_t)cut - 1) != UPPER_ANSWER(at))) {
+    } else if ((LOWER_next(band, (int32_t)cut) != UPPER_END(UPPER_ENTRY(at + 1U))) ||
+               (LOWER_next(band, (int32_t)cut - 1) != UPPER_END(UPPER_ENTRY(at)))) {
       wrong = UPPER_MISJUDGED;
     } else {
       /* as it should be */

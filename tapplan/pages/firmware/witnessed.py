@@ -28,7 +28,7 @@ def _decided(parts: Parts) -> Iterator[str]:
 
 def _called(parts: Parts) -> Iterator[str]:
     for one in rehearsed(parts.made, parts.tick_ms):
-        yield f"  {{{one.count}U, {one.reading}L, {one.band}U, {number(one.mask)}}}"
+        yield f"  {{{one.count}UL, {one.reading}L, {one.band}U, {number(one.mask)}}}"
 
 
 PROGRAM = """/* TITLE
@@ -44,7 +44,7 @@ DECIDED
 };
 
 /* So many calls a tick apart with one reading: the band and the coils after each. */
-static const struct { uint16_t count; int32_t reading; uint8_t band; LOWER_mask mask; } called[] = {
+static const struct { uint32_t count; int32_t reading; uint8_t band; LOWER_mask mask; } called[] = {
 CALLED
 };
 
@@ -70,12 +70,13 @@ static int course(void)
   unsigned place;
   LOWER_start(&state);
   for (place = 0U; place < sizeof called / sizeof called[0]; place++) {
-    unsigned call;
+    uint32_t call;
     for (call = 0U; call < called[place].count; call++) {
       const LOWER_mask mask = LOWER_step(&state, UPPER_TICK_MS, called[place].reading);
       if ((mask != called[place].mask) || (LOWER_band(&state) != called[place].band)) {
-        printf("line %u, call %u: coils 0x%lX in band %u, expected 0x%lX in %u\\n", place, call, (unsigned long)mask,
-               (unsigned)LOWER_band(&state), (unsigned long)called[place].mask, (unsigned)called[place].band);
+        printf("line %u, call %lu: coils 0x%lX in band %u, expected 0x%lX in %u\\n", place, (unsigned long)call,
+               (unsigned long)mask, (unsigned)LOWER_band(&state), (unsigned long)called[place].mask,
+               (unsigned)called[place].band);
         wrong++;
       }
     }
