@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -11,10 +11,11 @@ from tapplan.answers import words
 from tapplan.answers.faults import FaultEffect, Faults, faults
 from tapplan.answers.findings import FindingRow, counts_told
 from tapplan.answers.moves import MoveRow, Moves, moves
-from tapplan.answers.steps import Steps, steps
+from tapplan.answers.steps import StepRow, Steps, steps
 from tapplan.answers.verdict import Verdict, verdict
 from tapplan.checks.finding import Severity
 from tapplan.checks.review import Review
+from tapplan.design.standards import curve
 from tapplan.network.turns import Kind
 
 
@@ -50,6 +51,7 @@ class CardSources:
 Examined = CardSources  # the name under which the report still asks for it
 
 
+RACES = ("race-overvoltage", "race-dip")
 MOVING = ("move-gap", "race-short", "race-overvoltage", "race-dip", "dropout-unsafe", "flight-inrush")
 STUCK = ("stuck-short", "stuck-overvoltage")
 REST = ("unsafe-rest",)
@@ -90,28 +92,48 @@ def _promised(found: CardSources) -> Card:
 
 
 def _stepped(found: Steps) -> Card:
-    """How many sudden steps leave the curve; broken where the file states that very curve."""
-    left = sum(not one.kept for one in found.steps)
+    """How many sudden steps leave the curve and the worst on either side; broken where the file states that curve."""
+    left = [one for one in found.steps if not one.kept]
     tone = Tone.BAD if found.wrong else Tone.MIND if left or found.unheld_inputs else Tone.GOOD
-    count = f"{left or 'none'} of {len(found.steps)} {'leaves' if left == 1 else 'leave'} the curve {found.curve}"
-    told = count if found.steps else f"none leaves the steady levels of the curve {found.curve}"
-    return Card(
-        "Sudden steps",
-        f"{told}; steps to inputs that no band holds are not followed" if found.unheld_inputs else told,
-        tone,
-        "steps",
-    )
+    count = f"{len(left) or 'none'} of {len(found.steps)} {_leave(len(left))} the curve {_named(found.curve)}"
+    told = count + _worst_told(left) if found.steps else f"none leaves the steady levels of {_named(found.curve)}"
+    dead = "; dead zones left out" if found.unheld_inputs else ""
+    return Card("Sudden steps", told + dead, tone, "steps")
+
+
+def _named(key: str) -> str:
+    """A curve as the trade calls it: the title without the edition and what it is for."""
+    known = curve(key)
+    return key if known is None else known.title.partition(",")[0].removesuffix(" curve")
+
+
+def _worst_told(left: Sequence[StepRow]) -> str:
+    """The step that leaves the curve most over it, and the one that does most under it."""
+    sides = ([one for one in left if one.side == side] for side in ("over", "under"))
+    worst = [_step_told(max(side, key=_beyond)) for side in sides if side]
+    return f", worst {', '.join(worst)}" if worst else ""
+
+
+def _beyond(one: StepRow) -> list[float]:
+    """How many percent of nominal beyond what is allowed so long; of like steps the longer is the worse."""
+    return [abs(one.percent - one.allowed_percent), float(one.lasts_ms)]
+
+
+def _step_told(one: StepRow) -> str:
+    return f"{_volts(one.output_v)} V for {_volts(one.lasts_ms)} ms ({one.allowed_told} borne)"
 
 
 def _moved(found: CardSources) -> Card:
-    """The longest time that a move leaves the output on nothing, and what that move can pass through."""
+    """The longest time that a move leaves the output on nothing, and the volts that moves pass out of the window."""
     tone = _tone(found.verdict, MOVING)
     if not found.moves.moves:
         return Card("Moves", "no relay ever moves", tone, "moves")
     worst = max(found.moves.moves, key=lambda one: one.gap_ms)
     shorting = sum(bool(one.shorted) for one in found.moves.moves)
     shorts = f"; {shorting} of {len(found.moves.moves)} moves can pass a short" if shorting else ""
-    return Card("Moves", f"{_gap(worst)}, {_passed(worst)}{shorts}", tone, "moves")
+    outside = [one.worst for code in RACES for one in found.verdict.traits if one.code == code]
+    passed = f"; moves can pass {', '.join(outside)}" if outside else f", {_passed(worst)}"
+    return Card("Moves", f"{_gap(worst)}{passed}{shorts}", tone, "moves")
 
 
 def _gap(worst: MoveRow) -> str:
@@ -130,8 +152,11 @@ def _passed(worst: MoveRow) -> str:
 def _faulted(found: CardSources) -> Card:
     every = found.faults.faults
     left, shorts = len(found.faults.harmful), sum(one.effect is FaultEffect.SHORT for one in every)
-    told = f"{left or 'none'} of {len(every)} fault-band pairs {_leave(left)} the window, {_shorting(shorts)}"
-    return Card("Single faults", told, _worse(_tone(found.verdict, STUCK), _weighed(left)), "faults")
+    leaves = "the output leaves" if left else "does the output leave"
+    told = f"in {left or 'none'} of {len(every)} cases (a fault in a band) {leaves} the window"
+    return Card(
+        "Single faults", f"{told}; {_shorting(shorts)}", _worse(_tone(found.verdict, STUCK), _weighed(left)), "faults"
+    )
 
 
 def _leave(count: int) -> str:

@@ -32,9 +32,9 @@ if TYPE_CHECKING:
     from tapplan.pages.measured import Measured
 
 STEPS_SHOW = (
-    "A row is the band left, a column the one finally entered. Bars: what the output can be, phase by phase, each at "
-    "its latest; dashed: what the curve bears at that time. A cell, or a link in the table, plays its step on the "
-    "schematic."
+    "A row is the band left, a column the one finally entered; a cell tells the worst over and the worst under the "
+    "curve. Bars: what the output can be, phase by phase, each at its latest; dashed: what the curve bears at that "
+    "time. A cell, or a link in the table, plays its step on the schematic."
 )
 MOVES_SHOW = (
     "From the change of the coils: when contacts can open and close again, and when readings count once more."

@@ -210,6 +210,8 @@ def test_a_cell_draws_the_step_over_the_curve_where_it_leaves_it_else_the_one_un
         assert group.get("class") == f"cell {'kept' if all(one.kept for one in sides.values()) else 'left'}"
         levels = [one for one in group.iter(f"{SVG}text") if str(one.text).startswith(("over", "under"))]
         bold = {str(one.text).split()[0] for one in levels if one.get("class") == "small verdict"}
+        times = [one for one in group.iter(f"{SVG}text") if one not in levels]
+        assert all(one.get("class") == "small" for one in times)
         assert bold == {side for side, one in sides.items() if not one.kept}
 
 
