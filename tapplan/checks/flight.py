@@ -18,11 +18,13 @@ from tapplan.checks.witnesses.moving import (
     RatioPassed,
     ShortDropped,
     ShortPassed,
+    StepsLeft,
     TooMany,
 )
 from tapplan.control.flown import Flown
-from tapplan.control.moves import MOST_MOVERS, Move, Order, Passage, safest_order
+from tapplan.control.moves import Move, Order, Passage, safest_order
 from tapplan.control.standing import REST
+from tapplan.control.sudden import MOST_DETOURED, detouring
 from tapplan.control.timing import assumed_ms
 from tapplan.network.states import State, state_of
 from tapplan.network.turns import Gain, Kind
@@ -136,7 +138,7 @@ def relay_flight(review: Review) -> Iterator[Finding]:
     yield from race_short(review, flights)
     yield from wrong_ratios(flights)
     yield from dropout_unsafe(flights)
-    yield from unexamined(review.moves)
+    yield from unexamined(review)
     yield from move_gap(review, flights)
     yield from flight_inrush(review, flights)
 
@@ -144,7 +146,7 @@ def relay_flight(review: Review) -> Iterator[Finding]:
 def flights_of(review: Review) -> list[Flight]:
     """Every move whose mixtures can be gone through, with them."""
     return review.once(
-        flights_of, lambda: [_flight_of(review, move) for move in review.moves if len(move.movers) <= MOST_MOVERS]
+        flights_of, lambda: [_flight_of(review, one) for one in review.moves if len(one.movers) <= review.most_movers]
     )
 
 
@@ -316,11 +318,18 @@ def dropout_unsafe(flights: list[Flight]) -> Iterator[Finding]:
             yield _race(flight, "dropout-unsafe", surge)
 
 
-def unexamined(every: list[Move]) -> Iterator[Finding]:
-    """Moves of so many relays at once that their mixtures were not gone through."""
-    for move in every:
-        if len(move.movers) > MOST_MOVERS:
+def unexamined(review: Review) -> Iterator[Finding]:
+    """Moves of so many relays at once that their mixtures were not gone through; steps in tables of many rows."""
+    for move in review.moves:
+        if len(move.movers) > review.most_movers:
             shown = TooMany(
-                energised=_driven(move.old), states=(_driven(move.new),), count=len(move.movers), most=MOST_MOVERS
+                energised=_driven(move.old),
+                states=(_driven(move.new),),
+                count=len(move.movers),
+                most=review.most_movers,
             )
             yield Finding("race-unexamined", Severity.WARNING, move.name, shown)
+    rows = len(review.table.rows)
+    if rows > MOST_DETOURED and detouring(review.table):
+        left = StepsLeft(count=rows, most=MOST_DETOURED)
+        yield Finding("race-unexamined", Severity.WARNING, "bands", left)

@@ -40,25 +40,32 @@ def _breaches(review: Review, row: Row, inputs: Span) -> Iterator[Breach]:
 
 def out_of_window(review: Review) -> Iterator[Finding]:
     """Inputs within the range that a band really holds and that put the output outside the window."""
-    for number, breach in _broken(review):
-        shown = _held_outside(review, number, breach)
+    for one in _broken(review):
+        shown = _held_outside(review, one.number, one.breach)
         yield Finding("out-of-window", Severity.FAULT, where.in_band(shown.bands[0]), shown)
 
 
 def places_outside(review: Review) -> Iterator[str]:
     """Where `out_of_window` finds something, without the courses that show it, which take far longer."""
-    for number, _ in _broken(review):
-        yield where.in_band(review.table.rows[number].name)
+    for one in _broken(review):
+        yield where.in_band(review.table.rows[one.number].name)
 
 
-def _broken(review: Review) -> Iterator[tuple[int, Breach]]:
-    """The rows by number that leave the window within the range, and how."""
+@dataclass(frozen=True, slots=True)
+class _RowOutside:
+    """A row, by its number, that leaves the window within the range, and how."""
+
+    number: int
+    breach: Breach
+
+
+def _broken(review: Review) -> Iterator[_RowOutside]:
     for number, row in enumerate(review.table.rows):
         real = row.real_hold(review.table.blur)
         inside = real.meet(review.mains) if real is not None and row.state.usable else None
         if inside is not None:
             for breach in _breaches(review, row, inside):
-                yield number, breach
+                yield _RowOutside(number, breach)
 
 
 def _held_outside(review: Review, number: int, breach: Breach) -> HeldOutside:

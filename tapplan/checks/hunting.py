@@ -36,7 +36,7 @@ def own_action(review: Review) -> Iterator[Finding]:
 
 def hunting(review: Review) -> Iterator[Finding]:
     """Rows that follow one another without end at one steady source, with no noise at all."""
-    for cycle in review.quiet.cycles():
+    for cycle in review.quiet_cycles:
         if cycle.away:
             continue
         names = tuple(review.table.rows[number].name for number in cycle.rows)
@@ -68,7 +68,7 @@ def _least_upper_end(review: Review, cycle: Cycle) -> Fraction | None:
     below, above = review.table.rows[cycle.rows[0]], review.table.rows[cycle.rows[-1]]
     if below.sensed is None or above.input_hold is None:
         return None
-    source = review.quiet.source
+    source = source_of(review.design)
     emf = source.emf(above.input_hold.low, above.ratio)
     return source.inlet(emf, below.ratio) * below.sensed
 

@@ -11,8 +11,8 @@ from tapplan.checks.coverage import surely_kept
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
 from tapplan.checks.witnesses.table import NoisyRound, Overlap
-from tapplan.control.automaton import Cycle, automaton
-from tapplan.control.source import Source
+from tapplan.control.automaton import Cycle, automaton, rests
+from tapplan.control.source import Source, source_of
 from tapplan.control.table import Meeting
 
 
@@ -67,11 +67,15 @@ def _noisy_rounds(review: Review) -> Iterator[Cycle]:
         if meeting.overlap < 0 or meeting.margin <= 0
     }
     stiff = Source(Fraction(0), Fraction(0), review.design.output.nominal_v, "impedance")
-    same = review.quiet.source.stiff
-    quiet = review.quiet if same else automaton(review.decisions, noisy=False, source=stiff)
-    noisy = review.noisy if same else automaton(review.decisions, noisy=True, source=stiff)
-    steady = {cycle.standings for cycle in quiet.cycles()}
-    for cycle in noisy.cycles():
+    if source_of(review.design).stiff:
+        quiet, noisy = review.quiet_cycles, review.noisy_cycles
+    elif rests(review.table, stiff, noisy=True):
+        return
+    else:
+        quiet = automaton(review.decisions, noisy=False, source=stiff).cycles()
+        noisy = automaton(review.decisions, noisy=True, source=stiff).cycles()
+    steady = {cycle.standings for cycle in quiet}
+    for cycle in noisy:
         told = any((rows[low], rows[high]) in close for low, high in pairwise(cycle.rows))
         if not (cycle.away or cycle.standings in steady or told):
             yield cycle

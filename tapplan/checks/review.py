@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from tapplan.control.serving import Served, all_served
+from tapplan.control.source import source_of
 from tapplan.control.table import ControlTable
 from tapplan.design.model import Design
 from tapplan.exact import Span
@@ -19,7 +20,7 @@ from tapplan.network.states import Census, State, census, state_of
 from tapplan.rating.built import built_table
 
 if TYPE_CHECKING:
-    from tapplan.control.automaton import Automaton
+    from tapplan.control.automaton import Automaton, Cycle
     from tapplan.control.decisions import Decisions
     from tapplan.control.flown import Flying
     from tapplan.control.moves import Mixtures, Move
@@ -78,7 +79,14 @@ class Review:
         """The moves, each as it is commanded and timed, worked out as they are asked for."""
         from tapplan.control.flown import Flying
 
-        return Flying(self.table, self.mixtures)
+        return Flying(self.table, self.mixtures, self.most_movers)
+
+    @cached_property
+    def most_movers(self) -> int:
+        """How many relays a move may have for its mixtures to be gone through."""
+        from tapplan.control.moves import most_movers
+
+        return most_movers(self.moves)
 
     @cached_property
     def decisions(self) -> Decisions:
@@ -124,6 +132,20 @@ class Review:
         from tapplan.control.automaton import automaton
 
         return automaton(self.decisions, noisy=True)
+
+    @cached_property
+    def quiet_cycles(self) -> list[Cycle]:
+        """The rows that follow one another without end, with readings free of noise."""
+        from tapplan.control.automaton import rests
+
+        return [] if rests(self.table, source_of(self.design), noisy=False) else self.quiet.cycles()
+
+    @cached_property
+    def noisy_cycles(self) -> list[Cycle]:
+        """The same with the noise of the readings."""
+        from tapplan.control.automaton import rests
+
+        return [] if rests(self.table, source_of(self.design), noisy=True) else self.noisy.cycles()
 
     @property
     def rest(self) -> State:

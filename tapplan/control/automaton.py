@@ -17,6 +17,7 @@ from typing import NamedTuple
 from tapplan.control.decisions import Cut, Decisions, Node
 from tapplan.control.source import Source, source_of
 from tapplan.control.standing import AWAY, InRow, Standing
+from tapplan.control.table import ControlTable
 from tapplan.exact import Opening, Span
 
 
@@ -177,7 +178,8 @@ class Automaton:
     def _knots(self, steps: Sequence[PlacedStep], place: int) -> list[tuple[Standing, ...]]:
         """The sets of standings that lead back to one another in a cell."""
         ahead = [
-            sorted({self._number(one) for one in step.possible(place)} - {number}) for number, step in enumerate(steps)
+            sorted({self._number(one) for one in step.possible(place)} - {number})
+            for number, step in enumerate(steps)
         ]
         if not _loops(ahead):
             return []
@@ -226,15 +228,15 @@ def automaton(
     return Automaton(steps, behind)
 
 
-def rests(made: Decisions, source: Source, *, noisy: bool) -> bool:
+def rests(table: ControlTable, source: Source, *, noisy: bool) -> bool:
     """Whether no rows can follow one another without end, as far as that is plain without an automaton.
 
-    Read at the input, a decision leads to a row that holds the reading, or away where none does. Behind a stiff source,
-    without noise and ripple, the next reading is the same one, and is kept.
+    Read at the input, a decision leads to a row that holds the reading, or away where none does. Behind a stiff
+    source, without noise and ripple, the next reading is the same one, and is kept.
     """
-    shares = (row.read for row in (*made.table.rows, made.table.away))
-    wavers = made.table.blur.half_noise > 0 or any(one is not None and one.low != one.high for one in shares)
-    return source.stiff and made.table.design.sensing.at == "input" and not (noisy and wavers)
+    shares = [*(row.read for row in table.rows), table.away.read]
+    wavers = table.blur.half_noise > 0 or any(one is not None and one.low != one.high for one in shares)
+    return source.stiff and table.design.sensing.at == "input" and not (noisy and wavers)
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,10 +78,11 @@ class _Read:
 class Flown:
     """One move with its commands; what is asked twice is worked out once.
 
-    Only for moves of up to `MOST_MOVERS` relays (`examined`): beyond, nothing is known of the mixtures.
+    Only for moves of up to so many relays (`examined`): beyond, nothing is known of the mixtures.
     """
 
-    def __init__(self, mixtures: Mixtures, given: Commands) -> None:
+    def __init__(self, mixtures: Mixtures, given: Commands, most: int = MOST_MOVERS) -> None:
+        self._most = most
         self.given = given
         self.move: Move = given.move
         self._mixtures = mixtures
@@ -91,7 +92,7 @@ class Flown:
     @property
     def examined(self) -> bool:
         """Whether the mixtures are few enough to go through."""
-        return len(self.move.movers) <= MOST_MOVERS
+        return len(self.move.movers) <= self._most
 
     @cached_property
     def passages(self) -> tuple[Passage, ...]:
@@ -101,7 +102,7 @@ class Flown:
             ValueError: there are too many to go through.
         """
         if not self.examined:
-            raise ValueError(f"{len(self.move.movers)} relays move at once; up to {MOST_MOVERS} are examined")
+            raise ValueError(f"{len(self.move.movers)} relays move at once; up to {self._most} are examined")
         return tuple(one for one in self._mixtures.passages(self.move) if self._met(one))
 
     @cached_property
@@ -188,15 +189,18 @@ def _sum(one: Span, other: Span) -> Span:
 
 
 class Flying:
-    """Every move of one table that is asked for, flown as its sequence says, each worked out once."""
+    """Every move of one table that is asked for, flown as its sequence says, each worked out once.
 
-    def __init__(self, table: ControlTable, mixtures: Mixtures) -> None:
-        self._table, self._mixtures = table, mixtures
+    Moves of more than `most` relays are not examined.
+    """
+
+    def __init__(self, table: ControlTable, mixtures: Mixtures, most: int = MOST_MOVERS) -> None:
+        self._table, self._mixtures, self._most = table, mixtures, most
         self._known: dict[Change, Flown] = {}
 
     def of(self, move: Move) -> Flown:
         """A move with its commands."""
         key = Change(move.start, move.end)
         if key not in self._known:
-            self._known[key] = Flown(self._mixtures, commands(self._table, self._mixtures, move))
+            self._known[key] = Flown(self._mixtures, commands(self._table, self._mixtures, move), self._most)
         return self._known[key]

@@ -6,10 +6,11 @@ each relay that moves, old position, in flight, and new position can meet in any
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import permutations
+from itertools import accumulate, permutations
 
 from tapplan.control.decisions import Decisions
 from tapplan.control.standing import AWAY, REST, Change, InRow, Standing
@@ -20,6 +21,7 @@ from tapplan.network.grouped import blocks
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
 
 MOST_MOVERS = 7  # 3**7 mixtures; beyond that a move is named as not examined
+MOST_MIXTURES = 60_000  # of all moves together; with more, moves of fewer relays are named as not examined
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,16 @@ def moves(made: Decisions) -> list[Move]:
     )
     dropped = (move_between(made.table, InRow(number), REST) for number in range(len(made.table.rows)))
     return [move for move in (*commanded, *dropped) if move.movers]
+
+
+def most_movers(every: Iterable[Move]) -> int:
+    """How many relays a move of a table may have at most for its mixtures to be gone through.
+
+    `MOST_MOVERS`, or as many fewer as keep the mixtures of all such moves together within `MOST_MIXTURES`.
+    """
+    counts = Counter(len(move.movers) for move in every)
+    within = accumulate(counts[movers] * 3**movers for movers in range(1, MOST_MOVERS + 1))
+    return sum(1 for mixtures in within if mixtures <= MOST_MIXTURES)
 
 
 def transitions(made: Decisions) -> Iterator[Change]:

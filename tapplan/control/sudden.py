@@ -21,12 +21,16 @@ from tapplan.control.table import ControlTable
 from tapplan.control.timing import reading_ms
 from tapplan.exact import Span
 
+MOST_DETOURED = 40  # rows; steps that stop at a row on their way grow with the cube of the rows
+
 
 def responses(made: Decisions, flying: Flying, *, detours: bool = False) -> list[Response]:
     """Every sudden change that another row follows, from every row and, without a backup, from switch-on.
 
     With a backup, the loss of the line is one of them: its output is nothing until the load has left. With `detours`
     those that only a shorter confirmation would allow are there as well.
+
+    Tables of more than `MOST_DETOURED` rows are told none of the steps whose reading stops at a row on its way.
 
     Changes that lead to the same rows are one response; its line covers every true input, within the mains range,
     that some reading of can lead there.
@@ -35,13 +39,18 @@ def responses(made: Decisions, flying: Flying, *, detours: bool = False) -> list
     begins: list[Standing] = [InRow(number) for number in range(len(table.rows))]
     if table.design.backup is None:
         begins.append(AWAY)
-    always = detours or table.design.sensing.shortest_confirmation_ms < reading_ms(table.design)
+    always = (detours or detouring(table)) and len(table.rows) <= MOST_DETOURED
     inputs, ends = inputs_of_interest(made), marks(made)
     found: list[Response] = []
     for begin in begins:
         ways = [_Entered(volts, _way(made, begin, volts)) for volts in inputs]
         found += _from(made, begin, flying, _Ways(ways, ends, always))
     return found
+
+
+def detouring(table: ControlTable) -> bool:
+    """Whether a confirmation is so much shorter than the window that a reading can stop at a row on its way."""
+    return table.design.sensing.shortest_confirmation_ms < reading_ms(table.design)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from math import log2
 
 from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit
-from tapplan.network.grouped import groups
+from tapplan.network.grouped import descents, groups
 from tapplan.network.loaded import has_resistance
 from tapplan.network.paths import Way, way
 from tapplan.network.turns import USABLE, Gain, Kind, Outcome, outcome
@@ -17,6 +18,8 @@ from tapplan.network.turns import USABLE, Gain, Kind, Outcome, outcome
 BULK_FROM_RELAYS = 9
 MOST_RELAYS_EACH = 20
 MOST_CIRCUITS = 50_000
+DESCENDED_FROM = 1000  # circuits; from here on it is asked whether there are far too many
+DESCENTS = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +85,31 @@ def grouped_states(circuit: Circuit) -> Iterator[State]:
         UsageError: there are more than `MOST_CIRCUITS` of them.
     """
     for count, group in enumerate(groups(circuit)):
+        if count == DESCENDED_FROM and (power := _far_too_many(circuit)) is not None:
+            raise _too_many(circuit, f"about 2**{power}")
         if count >= MOST_CIRCUITS:
-            raise UsageError(
-                f"found more than {MOST_CIRCUITS} distinct circuits of {len(circuit.relays)} relays; accepted: "
-                f"designs of up to {MOST_RELAYS_EACH} relays, or whose relays make fewer circuits"
-            )
+            raise _too_many(circuit, f"more than {MOST_CIRCUITS}")
         energised = tuple(circuit.relays[number] for number in sorted(group.driven))
         free = tuple(circuit.relays[number] for number in sorted(group.free))
         yield State(energised, outcome(circuit, circuit.state(energised)), free)
+
+
+def _far_too_many(circuit: Circuit) -> int | None:
+    """Two to which power about as many circuits there are, where there surely are too many; None where not.
+
+    A few hundred questions tell what listing circuits would tell only after the last that is accepted.
+    """
+    asked = descents(circuit, DESCENTS)
+    if 1 << min(asked) < 4 * MOST_CIRCUITS:
+        return None
+    return round(log2(sum(1 << one for one in asked) / len(asked)))
+
+
+def _too_many(circuit: Circuit, found: str) -> UsageError:
+    return UsageError(
+        f"found {found} distinct circuits of {len(circuit.relays)} relays; accepted: up to {MOST_CIRCUITS} of them, "
+        f"or designs of up to {MOST_RELAYS_EACH} relays without --grouped"
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from tapplan.design.file import load
 from tapplan.design.model import Accept, Backup, Design, Feed, Limits, Sensing
 from tests.checks.test_flight import CLINIC, clinic, commons_on_the_section
 from tests.checks.test_rules import BANDS, DEFECTS, band, sound
-from tests.examples import TAPPED, design
+from tests.examples import TAPPED, add_in, design
 from tests.rating.test_fed import HUT, INVERTER, LINKS, MAIN, hut, two_cores
 
 F = Fraction
@@ -32,6 +32,15 @@ def _too_many_relays() -> Design:
     links = {f"K{n}": (f"X{n}" if n else "OUT", f"X{n + 1}" if n < 8 else "T2", "T3") for n in range(9)}
     bands = [("up", [f"K{n}" for n in range(9)], 180, 220), ("direct", [], 215, 260)]
     return design(CLINIC, links, terminals=("T2", "N", "OUT"), bands=bands)
+
+
+def _too_many_rows() -> Design:
+    """More rows than the steps that stop on their way are followed for."""
+    made = add_in(6)
+    bands = [(f"b{n}", [f"K{k}" for k in range(6) if 63 - n >> k & 1], 150 + n, 160 + n) for n in range(41)]
+    sections = [(one.name, *one.ends, one.turns) for one in made.windings]
+    links = {one.name: (pole.com, pole.nc, pole.no) for one in made.relays for pole in one.all_poles}
+    return design(sections, links, bands=bands, mains=(230, 152, 200))
 
 
 def _limited() -> Design:
@@ -88,6 +97,7 @@ def seeded() -> list[Design]:
         commons_on_the_section(),
         _one_contact_a_tap(),
         _too_many_relays(),
+        _too_many_rows(),
         _limited(),
         _noise_of_three_bands(),
         _one_way_to_rest_shorts(),

@@ -97,7 +97,7 @@ SENTENCES: dict[str, Tellings] = {
     "race-overvoltage": (_RATIO, _PAST_LIMIT),
     "race-dip": (_RATIO, _PAST_LIMIT),
     "dropout-unsafe": (Telling(motion.ShortDropped, moving.short_passed), _RATIO, _PAST_LIMIT),
-    "race-unexamined": (Telling(motion.TooMany, moving.too_many),),
+    "race-unexamined": (Telling(motion.TooMany, moving.too_many), Telling(motion.StepsLeft, moving.steps_left)),
     "move-gap": (Telling(motion.OpenOutput, moving.open_output), _PAST_LIMIT),
     "flight-inrush": (Telling(motion.OpenLine, moving.open_line), _PAST_LIMIT),
     "step-through": (Telling(motion.SteppedThrough, moving.stepped_through),),

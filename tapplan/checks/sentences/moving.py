@@ -14,6 +14,7 @@ from tapplan.checks.witnesses.moving import (
     ShortDropped,
     ShortPassed,
     SteppedThrough,
+    StepsLeft,
     SuddenStep,
     TooMany,
 )
@@ -53,6 +54,14 @@ def ratio_passed(one: RatioPassed) -> str:
 def too_many(one: TooMany) -> str:
     """A move whose mixtures were not gone through."""
     return f"{one.count} relays move at once; mixtures of more than {one.most} are not gone through"
+
+
+def steps_left(one: StepsLeft) -> str:
+    """Sudden steps that were not gone through."""
+    return (
+        f"the table has {one.count} rows; sudden steps whose reading stops at a row on its way are not gone through "
+        f"beyond {one.most}"
+    )
 
 
 def open_output(one: OpenOutput) -> str:

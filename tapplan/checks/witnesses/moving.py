@@ -109,6 +109,14 @@ class TooMany:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepsLeft:
+    """A table of `count` rows, more than the `most` whose sudden steps are followed where they stop on their way."""
+
+    count: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OpenOutput:
     """The move that leaves the output on nothing longest, for how long, and the times taken for its movers."""
 
@@ -200,6 +208,7 @@ OfMotion = (
     | ShortDropped
     | RatioPassed
     | TooMany
+    | StepsLeft
     | OpenOutput
     | OpenLine
     | SteppedThrough
