@@ -184,7 +184,10 @@ REMEDIES: dict[str, Remedy] = {
         "When the coil supply fails the relays fall in an order nobody chooses.",
         "Choose states whose every mixture with rest is harmless, or cut the line off with the coil supply.",
     ),
-    "race-unexamined": Remedy("Its mixtures were not gone through.", "Choose states that differ in fewer relays."),
+    "race-unexamined": Remedy(
+        "What was not gone through may short turns or leave the window.",
+        "Choose states that differ in fewer relays, or a table of fewer rows.",
+    ),
     "move-gap": Remedy(
         "The load is without supply for so long at each such move.",
         "Use quicker relays, state their times in the file, or let the load's own storage bridge it.",

@@ -109,7 +109,7 @@ RULES: tuple[Rule, ...] = (
             "race-overvoltage": "a move can pass through a ratio too high for the window",
             "race-dip": "a move can pass through a ratio too low for the window",
             "dropout-unsafe": "losing the coil supply can short turns or surge on the way to rest",
-            "race-unexamined": "too many relays move at once for their mixtures to be gone through",
+            "race-unexamined": "relays move at once, or steps stop on their way, in more ways than are gone through",
             "move-gap": "how long the load can be on nothing while relays move",
             "flight-inrush": "the line leaves the winding and comes back, which drives the core up",
         },

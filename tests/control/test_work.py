@@ -24,8 +24,9 @@ from tapplan.control.table import control_table
 from tapplan.design.model import Design, Sensing
 from tapplan.errors import UsageError
 from tapplan.network import states
-from tapplan.network.circuit import circuit_of
+from tapplan.network.circuit import Circuit, Closed, circuit_of
 from tapplan.network.grouped import descents, groups
+from tapplan.network.turns import Outcome, outcome
 from tests.examples import add_in, design, narrow_chain
 
 
@@ -44,8 +45,12 @@ def test_far_too_many_circuits_are_refused_before_they_are_listed(
 ) -> None:
     """Every setting is a circuit of its own, so there are 2**relays; few of them are solved before that is told."""
     solved: list[object] = []
-    solve = states.outcome
-    monkeypatch.setattr(states, "outcome", lambda *given: solved.append(given) or solve(*given))
+
+    def counted(circuit: Circuit, closed: Closed) -> Outcome:
+        solved.append(closed)
+        return outcome(circuit, closed)
+
+    monkeypatch.setattr(states, "outcome", counted)
     with pytest.raises(UsageError, match=rf"found about 2\*\*{power} distinct circuits.*accepted: up to 50000"):
         list(states.grouped_states(circuit_of(made)))
     assert len(solved) <= states.DESCENDED_FROM
@@ -95,7 +100,12 @@ def test_steps_that_stop_on_their_way_are_left_out_of_very_long_tables_and_that_
     rows: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[object] = []
-    monkeypatch.setattr(sudden, "_detours", lambda *given: asked.append(given) or {})
+
+    def none_found(*given: object) -> dict[object, object]:
+        asked.append(given)
+        return {}
+
+    monkeypatch.setattr(sudden, "_detours", none_found)
     reviewed = review(many_rows(rows))
     found = reviewed.responses
     told = [one.witness for one in unexamined(reviewed) if isinstance(one.witness, StepsLeft)]

@@ -42,6 +42,7 @@ from tapplan.control.choice import MOST_RUNGS
 from tapplan.control.misreading import SCALED_BY
 from tapplan.control.moves import MOST_MOVERS
 from tapplan.control.reading import blur_of
+from tapplan.control.sudden import MOST_DETOURED
 from tapplan.design.file import load, load_request
 from tapplan.design.model import (
     DEFAULT_BOUNCE_MS,
@@ -433,6 +434,7 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "beyond 20, among"): is_one(MOST_RELAYS_EACH, 20),
     ("limits", "Beyond 200 different ratios"): is_one(MOST_RUNGS, 200),
     ("limits", "more than seven relays at once"): is_one(MOST_MOVERS, 7),
+    ("limits", "in tables of more than 40 rows"): is_one(MOST_DETOURED, 40),
     ("limits", "whole half cycles"): lambda: "ripple-in-reading" in CODES,
     ("limits", "off by 10 %"): is_one(SCALED_BY, F(10, 100)),
     ("limits", "with `--pairs` two"): pairs_are_two,
