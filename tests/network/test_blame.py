@@ -21,7 +21,7 @@ def blamed(changeovers: dict[str, object], driven: tuple[str, ...]) -> Blame | N
 
 def test_a_closed_loop_is_named_with_the_turns_it_bridges() -> None:
     """Contact KS from A to B: 27 turns of section "one" lie between them."""
-    assert blamed(BRIDGE, ("KS",)) == Blame(("KS.no",), "A KS.no B: 27 turns bridged")
+    assert blamed(BRIDGE, ("KS",)) == Blame(("KS.no",), "A KS.no B: 27 turns bridged", ("one",))
 
 
 def test_a_loop_through_two_contacts_is_told_in_one_stretch() -> None:
