@@ -132,15 +132,21 @@ def shared(work: Callable[[Stretch], Item], parts: Sequence[Stretch], cores: int
     some()
     for one in others:
         one.join()
+    if len(done) < len(parts):
+        raise RuntimeError("a thread failed; what it said stands above")
     return [done[place] for place in range(len(parts))]
 
 
 def blocks(stretch: Stretch, cores: int) -> list[Stretch]:
-    """A stretch in parts that grow smaller, each a share of what is left, down to a hundredth of the whole."""
+    """A stretch in parts that grow smaller, each a share of what is left, down to a hundredth of the whole.
+
+    None is so short that nothing would come after its head.
+    """
     last = len(stretch.times) - 1
     edges = [0]
     while edges[-1] < last:
-        edges.append(min(edges[-1] + max((last - edges[-1]) // (2 * cores), last // 100, HEAD), last))
+        end = edges[-1] + max((last - edges[-1]) // (2 * cores), last // 100, 2 * HEAD)
+        edges.append(end if end + 2 * HEAD < last else last)
     return [part_of(stretch, begin, end) for begin, end in itertools.pairwise(edges)]
 
 

@@ -501,7 +501,7 @@ SCENES = {
     ("logs", "among the workers of a Dask cluster"),
     ("logs", "a made region of a thousand million samples, 32 sites"),
     ("logs", "a thousand sites for 32 years of seconds"),
-    ("logs", "on 64 cores seven and a half minutes"),
+    ("logs", "on 64 cores under four minutes"),
 }
 
 
