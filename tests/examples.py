@@ -132,14 +132,31 @@ def add_in(count: int) -> Design:
 
 def narrow_chain() -> Design:
     """A chain of eight relays that choose one of nine taps for the output, each for a few volts of input."""
-    made = chain(8)
-    steps = [replace(one, turns=Fraction(15)) if one.name != "base" else one for one in made.windings]
+    made = _chain_from("T4", chain(8), Fraction(15))
     return replace(
         made,
-        windings=tuple(steps),
-        terminals=replace(made.terminals, line="T4"),
         mains=replace(made.mains, range_v=(Fraction(198), Fraction(278))),
         output=replace(made.output, window_v=(Fraction(222), Fraction(238))),
+    )
+
+
+def long_chain() -> Design:
+    """A chain of twelve relays that choose one of thirteen taps for the output."""
+    made = _chain_from("T6", chain(12), Fraction(12))
+    return replace(
+        made,
+        mains=replace(made.mains, range_v=(Fraction(190), Fraction(282))),
+        output=replace(made.output, window_v=(Fraction(224), Fraction(236))),
+    )
+
+
+def _chain_from(line: str, made: Design, turns: Fraction) -> Design:
+    """A chain with the line on a tap in its middle, so many turns between taps, and a reading a little off."""
+    steps = tuple(replace(one, turns=turns) if one.name != "base" else one for one in made.windings)
+    return replace(
+        made,
+        windings=steps,
+        terminals=replace(made.terminals, line=line),
         sensing=Sensing(error_pct=Fraction(1, 10), noise_v=Fraction(1), hysteresis_v=Fraction(2)),
     )
 
@@ -152,20 +169,6 @@ def many_bands() -> Design:
         mains=replace(made.mains, range_v=(Fraction(157), Fraction(234))),
         output=replace(made.output, window_v=(Fraction(225), Fraction(236))),
         sensing=Sensing(error_pct=Fraction(1, 5), noise_v=Fraction(1, 2), hysteresis_v=Fraction(1)),
-    )
-
-
-def long_chain() -> Design:
-    """A chain of twelve relays that choose one of thirteen taps for the output."""
-    made = chain(12)
-    steps = [replace(one, turns=Fraction(12)) if one.name != "base" else one for one in made.windings]
-    return replace(
-        made,
-        windings=tuple(steps),
-        terminals=replace(made.terminals, line="T6"),
-        mains=replace(made.mains, range_v=(Fraction(190), Fraction(282))),
-        output=replace(made.output, window_v=(Fraction(224), Fraction(236))),
-        sensing=Sensing(error_pct=Fraction(1, 10), noise_v=Fraction(1), hysteresis_v=Fraction(2)),
     )
 
 

@@ -17,7 +17,6 @@ from tapplan.control.misreading import Misreading
 from tapplan.control.moves import energised_in
 from tapplan.network.circuit import Circuit
 from tapplan.network.faults import Fault
-from tapplan.network.turns import USABLE
 from tapplan.pages.states import ShownStates
 from tapplan.pictures.curve import scale_of
 from tapplan.pictures.schematic_parts import DrawnPole, poles_of
@@ -39,7 +38,7 @@ def live(review: Review) -> Json:
         "decides": [_decides(review, node, node.sensed) for node in nodes],
         "faults": [_fault(review, states, one) for one in known_faults(review)],
         "states": states.told,
-        "shown": {kind.value: told for kind, told in SHOWN.items() if kind not in USABLE},
+        "shown": {kind.value: told for kind, told in SHOWN.items()},
         "senses": _senses(review),
         "relays": list(circuit.relays),
         "points": list(circuit.points),

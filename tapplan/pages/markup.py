@@ -17,16 +17,11 @@ def static(name: str) -> str:
     return re.sub(r"^[ ]+", "", re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL), flags=re.MULTILINE)
 
 
-def section(heading: str, rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
-    """Rows under a heading, or that there are none."""
-    return f"<h2>{escape(heading)}</h2>" + (rows_table(rows, relays=relays) or "<p>None.</p>")
-
-
-def rows_table(rows: Sequence[Any], caption: str = "", relays: Sequence[str] = ()) -> str:
+def rows_table(rows: Sequence[Any], caption: str = "") -> str:
     """Rows as a table that can be scrolled sideways; nothing where there are none."""
     if not rows:
         return ""
-    made = cells(rows, relays)
+    made = cells(rows)
     return framed(html_table(made, caption), caption or made.heads[0])
 
 

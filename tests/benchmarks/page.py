@@ -19,7 +19,7 @@ from tapplan.checks.review import review
 from tapplan.design.file import load
 from tapplan.design.model import Design
 from tapplan.pages.report import report
-from tests.engines.conftest import started
+from tests.chromium import started
 from tests.examples import SHIPPED, long_chain, narrow_chain
 
 FRAMES = """

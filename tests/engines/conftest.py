@@ -2,33 +2,17 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
+from tests.chromium import demanded, started
+
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    if shutil.which("chromedriver") is None or shutil.which("chromium") is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("chromium and its driver are not installed, and CI must not go without them")
-        pytest.skip("no browser: apt-get install chromium chromium-driver")
+    demanded()
     driver = started()
     yield driver
     driver.quit()
-
-
-def started() -> Any:
-    """Chromium without a window."""
-    from selenium import webdriver
-    from selenium.webdriver.chrome.service import Service
-
-    options = webdriver.ChromeOptions()
-    for one in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
-        options.add_argument(one)
-    options.binary_location = shutil.which("chromium") or ""
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    return webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))

@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import re
-import shutil
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
@@ -30,6 +28,7 @@ from tapplan.control.lookup import APPROACHES, Place, follows, line_of
 from tapplan.control.program import Program, program
 from tapplan.control.source import Source
 from tapplan.errors import TapplanError, UsageError
+from tests.chromium import demanded, started
 from tests.loop.courses import MV, Case, Next, Tally, case_of, compiled, whole_table
 from tests.outside import rule
 from tests.outside.designs import random_design
@@ -386,18 +385,8 @@ def test_all_doors_agree(tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    if shutil.which("chromedriver") is None or shutil.which("chromium") is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("chromium and its driver are not installed, and CI must not go without them")
-        pytest.skip("no browser: apt-get install chromium chromium-driver")
-    from selenium import webdriver
-    from selenium.webdriver.chrome.service import Service
-
-    options = webdriver.ChromeOptions()
-    for one in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
-        options.add_argument(one)
-    options.binary_location = shutil.which("chromium") or ""
-    driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+    demanded()
+    driver = started()
     yield driver
     driver.quit()
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-import pytest
+from tests.chromium import demanded, started
 
 MEASURED = """
 for (const group of document.querySelectorAll('[id^="curve-band-"], [id^="bar-"]')) group.classList.add("in-force");
@@ -74,18 +72,8 @@ class Page:
 
 def measured(pictures: Sequence[str], folder: Path) -> list[Page]:
     """Pictures as SVG documents, each as Chromium sets it; every band as if it were in force, that is in bold."""
-    if shutil.which("chromedriver") is None or shutil.which("chromium") is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("chromium and its driver are not installed, and CI must not go without them")
-        pytest.skip("no browser: apt-get install chromium chromium-driver")
-    from selenium import webdriver
-    from selenium.webdriver.chrome.service import Service
-
-    options = webdriver.ChromeOptions()
-    for one in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
-        options.add_argument(one)
-    options.binary_location = shutil.which("chromium") or ""
-    driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+    demanded()
+    driver = started()
     try:
         page = folder / "pictures.html"
         bodies = (one[one.index("<svg") :] for one in pictures)
