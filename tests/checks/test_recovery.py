@@ -237,22 +237,6 @@ def _left(changed: Design, curve: Curve) -> Counter[str]:
     return Counter(one.side for one in worst_each(verdicts(review(changed), curve)) if not one.kept)
 
 
-@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
-def test_a_cure_that_was_tried_breaks_no_promise(file) -> None:  # type: ignore[no-untyped-def]
-    base = load(file)
-    made = replace(base, sensing=Cure(F(400)).applied(base.sensing))
-    for side in SIDES:
-        found = tried_cure(review(made), ITI, side)
-        if found is None:
-            continue
-        assert left(made, ITI, side, found) == 0
-        assert faults(replace(made, sensing=found.applied(made.sensing))) <= faults(made)
-
-
-def faults(made: Design) -> set[tuple[str, str]]:
-    return {(one.code, one.where) for one in findings(made) if one.severity is Severity.FAULT}
-
-
 def test_a_cure_takes_the_place_of_both_directions() -> None:
     sensing = replace(stage().sensing, confirm_up_ms=F(30), confirm_down_ms=F(50))
     applied = Cure(F(7)).applied(sensing)
