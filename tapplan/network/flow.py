@@ -19,11 +19,17 @@ import numpy as np
 from tapplan.arrays import Complex
 from tapplan.design.model import Design
 from tapplan.network.circuit import Across, Circuit, Closed
+from tapplan.network.excited import cores_on, excited_from
+from tapplan.network.spaces import holds
+from tapplan.network.turns import potentials, shorts_turns
 
 # What stands in for nothing, so that parallel contacts share a current and a free point stands still: far below what
 # shows in any answer, far above what double precision loses.
 LEAST_OHM = 1e-6
 LEAST_SIEMENS = 1e-12
+# What a core takes, per turn squared, that nothing drives. With next to nothing, a winding of it that hangs on a live
+# point by one end, and by the other on air, would share that point's volts with the air's own leak.
+IDLE_SIEMENS = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +110,15 @@ def flows(
     """
     columns = _columns(circuit)
     each = [impedances] * len(states) if isinstance(impedances, Impedances) else list(impedances)
-    common = _common(circuit, columns)
-    _set_source(common, between or Across(circuit.line, circuit.neutral), columns)
+    common, source = _common(circuit, columns), between or Across(circuit.line, circuit.neutral)
+    _set_source(common, source, columns)
     common[circuit.neutral, :] = 0
     common[circuit.neutral, circuit.neutral] = 1
     matrix = np.repeat(common[np.newaxis], len(states), axis=0)
+    drives = _Drives(circuit, source)
     for place, closed in enumerate(states):
         _set_impedances(matrix[place], circuit, each[place], columns)
+        _set_idle_cores(matrix[place], circuit, drives.idle(closed), columns)
         _open_contacts(matrix[place], circuit, closed, columns)
     causes = np.zeros((columns.count, 2), dtype=np.complex128)
     causes[columns.line, 0] = 1
@@ -166,6 +174,51 @@ def _set_impedances(matrix: Complex, circuit: Circuit, impedances: Impedances, c
     for number, admittance in enumerate(impedances.cores):
         core = columns.cores + number
         matrix[core, core] = admittance / float(circuit.turn_unit) ** 2 + LEAST_SIEMENS
+
+
+class _Drives:
+    """What drives the cores of a circuit: the source, and the load's current, each across two points."""
+
+    def __init__(self, circuit: Circuit, source: Across) -> None:
+        self._circuit = circuit
+        self._across = (source, Across(circuit.output, circuit.neutral))
+        self._wound = potentials(circuit, frozenset()).part
+
+    def idle(self, closed: Closed) -> frozenset[int]:
+        """The cores that neither of them drives, by no loop either.
+
+        Where something is shorted, resistances drive what turns alone do not: then only a core that no loop touches.
+        """
+        cores = frozenset(range(len(self._circuit.cores)))
+        if len(cores) == 1 and self._joined(closed):
+            return frozenset()
+        found = potentials(self._circuit, closed)
+        driving, drawing = (found.between(pair.low, pair.high) for pair in self._across)
+        driven = frozenset([*cores_on(driving), *cores_on(drawing)])
+        if shorts_turns(found) or (driving is not None and holds(found.loops, driving)):
+            return cores - driven - {core for row in found.loops for core, entry in enumerate(row) if entry}
+        return cores - excited_from(self._circuit, found, driven)
+
+    def _joined(self, closed: Closed) -> bool:
+        """Whether the source's ends are joined, which for one core says all; much quicker than asking for turns."""
+        parts = {part: part for part in self._wound}
+
+        def of(point: int) -> int:
+            part = self._wound[point]
+            while parts[part] != part:
+                part = parts[part]
+            return part
+
+        for number in closed:
+            contact = self._circuit.contacts[number]
+            parts[of(contact.com)] = of(contact.end)
+        return of(self._across[0].high) == of(self._across[0].low)
+
+
+def _set_idle_cores(matrix: Complex, circuit: Circuit, idle: frozenset[int], columns: _Columns) -> None:
+    for number in idle:
+        core = columns.cores + number
+        matrix[core, core] += IDLE_SIEMENS / float(circuit.turn_unit) ** 2
 
 
 def _set_source(matrix: Complex, between: Across, columns: _Columns) -> None:

@@ -1,4 +1,4 @@
-"""What each relay state does while a feed drives a winding: the output, and whether the inlet is live. Exact.
+"""What each relay state does while a feed runs: the output, and whether the inlet is live. Exact.
 
 While a feed of U volts drives a winding of N turns, every turn of that core has U/N, and loops tie other cores to it
 (`spaces`): a point's turns from neutral are so many turns of the fed core, up to the loops, or its volts are free.
@@ -20,7 +20,8 @@ from tapplan.control.table import ControlTable
 from tapplan.design.model import Design, Feed
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit, Closed
-from tapplan.network.spaces import LoopSpace, Vector, extended, holds, multiple
+from tapplan.network.excited import axis, excited_from, settled
+from tapplan.network.spaces import holds, multiple
 from tapplan.network.states import State, candidate_states, in_file_order
 from tapplan.network.turns import Kind, Potentials, potentials
 
@@ -102,30 +103,6 @@ def _fault(circuit: Circuit, found: Potentials, output: Span | None) -> Kind | N
     if output.high:
         return None
     return Kind.DEAD if holds(found.loops, turns) else Kind.FLOATING
-
-
-def axis(circuit: Circuit, core: int) -> Vector:
-    """One turn of one core."""
-    return tuple(int(number == core) for number in range(len(circuit.cores)))
-
-
-def settled(circuit: Circuit, found: Potentials, excited: frozenset[int]) -> LoopSpace:
-    """The loops, and one direction more for every core that nothing excites: its turns have no volts."""
-    known = found.loops
-    for other in range(len(circuit.cores)):
-        if other not in excited:
-            known = extended(known, axis(circuit, other))
-    return known
-
-
-def excited_from(circuit: Circuit, found: Potentials, cores: Iterable[int]) -> frozenset[int]:
-    """These driven cores and all that share a loop with them, or with such a core; the load closes a loop as well."""
-    load = found.between(circuit.neutral, circuit.output)
-    reached, waiting = set(cores), [*found.loops, *([] if load is None else [load])]
-    while sharing := [row for row in waiting if any(row[number] for number in reached)]:
-        reached |= {number for row in sharing for number, entry in enumerate(row) if entry}
-        waiting = [row for row in waiting if row not in sharing]
-    return frozenset(reached)
 
 
 def _reaches(circuit: Circuit, closed: Closed, cores: frozenset[int]) -> bool:

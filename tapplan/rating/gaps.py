@@ -12,9 +12,10 @@ from fractions import Fraction
 
 from tapplan.design.model import Design
 from tapplan.network.circuit import Across, Circuit, Closed, Contact
-from tapplan.network.spaces import holds, multiple
+from tapplan.network.excited import axis, cores_on, excited_from, settled
+from tapplan.network.spaces import Vector, holds, multiple
 from tapplan.network.turns import Kind, Potentials, outcome, potentials
-from tapplan.rating.fed import Fed, axis, excited_from, settled
+from tapplan.rating.fed import Fed
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,23 +73,55 @@ def gap(circuit: Circuit, contact: Contact, states: Sequence[LastingState]) -> G
 
 
 def _volts(circuit: Circuit, lasting: LastingState, open_gap: Across) -> float | None:
-    one, other = (_level(circuit, lasting, point) for point in open_gap.points)
-    if one is None or other is None:
+    found = potentials(circuit, lasting.closed)
+    apart = _apart(circuit, lasting, found, open_gap)
+    if apart is None:
         return None
     fed_v = float(lasting.feed.feed.volts_v[1]) if lasting.feed is not None else 0.0
-    return abs(float(one.mains - other.mains)) * lasting.line_v + abs(float(one.feed - other.feed)) * fed_v
+    return abs(float(apart.mains)) * lasting.line_v + abs(float(apart.feed)) * fed_v
 
 
-def _level(circuit: Circuit, lasting: LastingState, point: int) -> PointLevel | None:
-    found = potentials(circuit, lasting.closed)
-    turns, line = found.between(circuit.neutral, point), found.between(circuit.neutral, circuit.line)
+def _apart(circuit: Circuit, lasting: LastingState, found: Potentials, open_gap: Across) -> PointLevel | None:
+    """The levels' difference, or, of two points of one part that floats, what its turns put between them."""
+    one, other = (_level(circuit, lasting, found, point) for point in open_gap.points)
+    if one is not None and other is not None:
+        return PointLevel(one.mains - other.mains, one.feed - other.feed)
+    turns, live = found.between(open_gap.low, open_gap.high), lasting.feed is not None and lasting.feed.inlet_live
+    floats = one is None and other is None and found.between(circuit.neutral, open_gap.high) is None
+    on_line = found.between(circuit.line, open_gap.high) is not None
+    if turns is None or not floats or (on_line and not live):
+        return None
+    return _of_turns(circuit, lasting, found, turns)
+
+
+def _level(circuit: Circuit, lasting: LastingState, found: Potentials, point: int) -> PointLevel | None:
     if lasting.feed is not None:
-        return _while_fed(circuit, lasting.feed, found, point)
-    if line is None:
+        return _while_fed(circuit, lasting, found, point)
+    if found.between(circuit.neutral, circuit.line) is None:
         return _off_the_winding(circuit, found, frozenset(), point)
-    known = settled(circuit, found, excited_from(circuit, found, [n for n, entry in enumerate(line) if entry]))
-    share = None if turns is None or holds(known, line) else multiple(known, turns, line)
-    return None if share is None else PointLevel(share)
+    turns = found.between(circuit.neutral, point)
+    return None if turns is None else _of_turns(circuit, lasting, found, turns)
+
+
+def _of_turns(circuit: Circuit, lasting: LastingState, found: Potentials, turns: Vector) -> PointLevel | None:
+    """What the sources put on so many turns: the mains, the feed, or each its own cores where the inlet is dead."""
+    if lasting.feed is None:
+        share = _of_mains(circuit, found, turns)
+        return None if share is None else PointLevel(share)
+    section = next(one for one in circuit.sections if one.name == lasting.feed.feed.winding)
+    known = settled(circuit, found, excited_from(circuit, found, [section.core]))
+    of_core = multiple(known, turns, axis(circuit, section.core))
+    share = Fraction(0) if lasting.feed.inlet_live else _of_mains(circuit, found, turns)
+    return None if of_core is None or share is None else PointLevel(share, of_core / section.turns)
+
+
+def _of_mains(circuit: Circuit, found: Potentials, turns: Vector) -> Fraction | None:
+    """The share of the mains on so many turns; a core that nothing drives has no volts."""
+    line = found.between(circuit.neutral, circuit.line)
+    known = settled(circuit, found, excited_from(circuit, found, cores_on(line)))
+    if line is None:
+        return Fraction(0) if holds(known, turns) else None
+    return None if holds(known, line) else multiple(known, turns, line)
 
 
 def _off_the_winding(circuit: Circuit, found: Potentials, cores: frozenset[int], point: int) -> PointLevel | None:
@@ -101,14 +134,16 @@ def _off_the_winding(circuit: Circuit, found: Potentials, cores: frozenset[int],
     return None
 
 
-def _while_fed(circuit: Circuit, fed: Fed, found: Potentials, point: int) -> PointLevel | None:
+def _while_fed(circuit: Circuit, lasting: LastingState, found: Potentials, point: int) -> PointLevel | None:
+    fed = lasting.feed
+    if fed is None:
+        return None
     contacts = potentials(circuit, circuit.state(fed.state.energised), windings=False).part
     if not fed.inlet_live and contacts[point] == contacts[circuit.line]:
         return PointLevel(Fraction(1))
+    turns = found.between(circuit.neutral, point)
+    if turns is not None:
+        return _of_turns(circuit, lasting, found, turns)
     section = next(one for one in circuit.sections if one.name == fed.feed.winding)
     excited = excited_from(circuit, found, [section.core])
-    turns = found.between(circuit.neutral, point)
-    if turns is None:
-        return None if fed.inlet_live else _off_the_winding(circuit, found, excited, point)
-    of_core = multiple(settled(circuit, found, excited), turns, axis(circuit, section.core))
-    return None if of_core is None else PointLevel(feed=of_core / section.turns)
+    return None if fed.inlet_live else _off_the_winding(circuit, found, excited, point)

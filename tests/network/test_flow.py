@@ -18,7 +18,7 @@ from tapplan.network.load import Load, load_current
 from tapplan.network.loaded import loaded_ratio
 from tapplan.network.states import State, each_state
 from tests.engines.test_ngspice import resistive
-from tests.examples import SHIPPED, wiring
+from tests.examples import SHIPPED, design, wiring
 
 F = Fraction
 
@@ -143,3 +143,31 @@ def test_a_magnetising_branch_draws_a_lagging_current() -> None:
     flow = flows(circuit, [circuit.state(())], replace(plain, cores=(-500j,)))
     turns = 610 + 70
     assert flow.line[0, 0] == pytest.approx(-500j / turns**2, rel=1e-6)
+
+
+IDLE = (("base", "N", "LINE", 200), ("spare", "LINE", "FREE", (30, "other")), ("read", "P", "Q", (15, "other")))
+
+
+@pytest.mark.parametrize("end", ["LINE", "OUT"])
+def test_a_core_that_nothing_drives_has_no_volts_per_turn(end: str) -> None:
+    """A winding that hangs on live copper by one end carries nothing, so its core has no flux: it is mere wire."""
+    sections = [(name, end if start == "LINE" and name == "spare" else start, *rest) for name, start, *rest in IDLE]
+    circuit = circuit_of(design([*sections, ("step", "LINE", "OUT", 40)], {"K": ("X", "P", "Q")}))
+    flow = flows(circuit, [circuit.state(())], stated(circuit))
+    driven, idle = circuit.cores.index("core"), circuit.cores.index("other")
+    assert flow.per_turn[0, 0, driven] == pytest.approx(1 / 200)
+    assert abs(flow.per_turn[0, 0, idle]) < 1e-9
+    hanging = flow.points[0, 0]
+    live, free = (hanging[circuit.points.index(point)] for point in (end, "FREE"))
+    assert free == pytest.approx(live)
+
+
+def test_a_bypass_leaves_the_core_without_volts() -> None:
+    """The line by contacts alone to the output, and to one end of a winding whose other end is off neutral."""
+    contacts = {"KO": ("OUT", "LINE", "X"), "KN": ("LINE", "TOP", "Y"), "KE": ("END", "Z", "N")}
+    circuit = circuit_of(design([("main", "END", "TOP", 300)], contacts))
+    rest, fed = (circuit.state(energised) for energised in ((), ("KE",)))
+    flow = flows(circuit, [rest, fed], stated(circuit))
+    assert abs(flow.per_turn[0, 0, 0]) < 1e-9
+    assert flow.per_turn[1, 0, 0] == pytest.approx(1 / 300)
+    assert flow.output(circuit)[:, 0] == pytest.approx([1, 1])

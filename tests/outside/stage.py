@@ -331,6 +331,11 @@ def closed(stage: Stage, positions: Positions) -> Iterator[tuple[str, str, float
                 yield pole.com, throw, relay.contact_ohm
 
 
+def unfed(stage: Stage, positions: Positions) -> bool:
+    """Whether no turns and no contacts lead from the line to neutral, whatever the output does."""
+    return _Turns(stage, positions).line_floats()
+
+
 Terms = dict[tuple[int, str], Fraction]
 """A sum of unknowns: (0, point) a point's potential, (1, core) a core's volts per turn. Points sort before cores."""
 
@@ -361,6 +366,10 @@ class _Turns:
         if any(place == 0 for place, _ in self._line):
             return "unfed"
         return "floating" if any(place == 0 for place, _ in out) else "undetermined"
+
+    def line_floats(self) -> bool:
+        """Whether the line's potential hangs on nothing."""
+        return any(place == 0 for place, _ in self._line)
 
     def share(self, points: Mapping[str, int]) -> Fraction | None:
         """The sum of these points' potentials per volt at the inlet, or None where nothing fixes it."""
