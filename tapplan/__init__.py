@@ -5,8 +5,8 @@ The names are looked up when they are first used, so that a verb starts without 
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING
 
+TYPE_CHECKING = False  # that of typing takes time before the command can catch Ctrl-C
 if TYPE_CHECKING:
     from tapplan.checks.finding import Finding
     from tapplan.design.model import Design

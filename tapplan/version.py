@@ -1,3 +1,3 @@
 """The version: stated here alone; the build reads it from this file."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

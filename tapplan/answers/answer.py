@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from importlib import import_module
 from typing import Any, ClassVar
 
@@ -72,4 +71,6 @@ class Answer:
         raise UsageError("found neither pandas nor polars; accepted: one of them installed, for a frame")
 
     def _repr_html_(self) -> str:
+        from html import escape  # with its table of entities, which a terminal does not need
+
         return f"<p><b>{escape(self.headline)}</b></p>{as_html(self.rows())}"

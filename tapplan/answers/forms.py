@@ -5,14 +5,12 @@ Exact numbers become decimal numbers here and only here.
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from html import escape
 from math import gcd, isnan
 from typing import Any
 
@@ -219,6 +217,8 @@ def _cells_of(record: Any, shown: Sequence[Field], relays: Sequence[str]) -> Ite
 
 def as_csv(rows: Sequence[Any], kind: type, relays: Sequence[str] = ()) -> str:
     """One line a row of this kind; with `relays`, a column of 0 and 1 for each of them at the end."""
+    import csv  # a library of its own, which most answers do not need
+
     made = io.StringIO()
     writer = csv.writer(made, lineterminator="\n")
     told = [flat(row) for row in rows]
@@ -267,6 +267,8 @@ def as_html(rows: Sequence[Any], relays: Sequence[str] = ()) -> str:
 
 def html_table(made: Cells, caption: str = "") -> str:
     """Headings and texts as a table."""
+    from html import escape  # with its table of entities, which a terminal does not need
+
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in made.heads)
     body = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in made.rows)
     title = f"<caption>{escape(caption)}</caption>" if caption else ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import json
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -15,6 +15,7 @@ from tapplan.cli.options import keep
 from tapplan.cli.output import as_text, show, write_whole
 from tapplan.cli.reply import Reply
 from tapplan.cli.verbs import verb_of
+from tapplan.cli.working import at_work
 from tapplan.errors import TapplanError, escaped, visible
 from tapplan.version import __version__
 
@@ -22,18 +23,37 @@ WRONG, FAILED = 2, 70  # exit codes: the call, the input or the output; tapplan 
 TRACE = "TAPPLAN_TRACE"  # set, it lets a failure of tapplan itself through with its trace
 
 
+class _Output(io.TextIOWrapper):
+    """Standard output that keeps what it failed with, so that a failure of any other file is told from its own."""
+
+    failure: OSError | None = None
+
+    def write(self, text: str) -> int:
+        """Writes a text."""
+        try:
+            return super().write(text)
+        except OSError as error:
+            self.failure = error
+            raise
+
+    def flush(self) -> None:
+        """Writes what is held back."""
+        try:
+            super().flush()
+        except OSError as error:
+            self.failure = error
+            raise
+
+
 def run() -> NoReturn:
     """The console command: `main` with the process's own arguments, its result the exit code."""
+    _watch_output()
     try:
         code = main(sys.argv[1:])
         if sys.stdout is not None:
             sys.stdout.flush()
-    except BrokenPipeError:  # the reader of a pipe has seen enough
-        _drop_output()
-        code = 0
     except OSError as error:
-        _drop_output()
-        code = _told(f"standard output: cannot be written ({error.strerror or error})")
+        code = _refused(error)
     except KeyboardInterrupt:
         sys.stderr.write("tapplan: interrupted\n")
         code = 130
@@ -46,6 +66,29 @@ def run() -> NoReturn:
         )
         code = FAILED
     sys.exit(code)
+
+
+def _watch_output() -> None:
+    """Puts an `_Output` in the place of standard output, if that is the process's own."""
+    own = sys.stdout
+    if own is sys.__stdout__ and type(own) is io.TextIOWrapper:
+        encoding, errors, at_once = own.encoding, own.errors, own.line_buffering
+        sys.stdout = _Output(own.detach(), encoding, errors, line_buffering=at_once)
+        sys.__stdout__ = sys.stdout  # type: ignore[misc]  # the one before has no file any more
+
+
+def _refused(error: OSError) -> int:
+    """Tells what the system refused: standard output, a file by its name, or what has none."""
+    why = error.strerror or str(error)
+    if error is getattr(sys.stdout, "failure", None):
+        _drop_output()
+        seen_enough = isinstance(error, BrokenPipeError)  # the reader of a pipe
+        return 0 if seen_enough else _told(f"standard output: cannot be written ({why})")
+    if os.environ.get(TRACE):
+        raise error
+    if error.filename is not None:
+        return _told(f"{escaped(str(error.filename))}: cannot be used ({why})")
+    return _told(f"tapplan: the system refused what was needed ({why}), for no file by name; {TRACE}=1 shows where")
 
 
 def _drop_output() -> None:
@@ -72,7 +115,8 @@ def main(arguments: Sequence[str]) -> int:
         verb = verb_of(args.verb)
         keep(args, getattr(verb, "LAWS", ()))
         look_ahead(args)
-        reply = verb.answer(args)
+        with at_work(args):
+            reply = verb.answer(args)
         _give(reply, args)
     except TapplanError as error:
         return _told(str(error))
@@ -82,7 +126,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def _give(reply: Reply, args: argparse.Namespace) -> None:
     """Puts the reply where it was asked for, as JSON or for people."""
-    as_json = json.dumps(_envelope(reply, args), indent=1) + "\n" if args.json else None
+    as_json = _json(reply, args) if args.json else None
     if args.output is not None and not reply.written:
         own = reply.document is None  # a document goes to its file, and the JSON to standard output
         write_whole(args.output, as_json if own and as_json else as_text(reply.draw), force=args.force)
@@ -96,11 +140,14 @@ def _give(reply: Reply, args: argparse.Namespace) -> None:
         show(reply.draw)
 
 
-def _envelope(reply: Reply, args: argparse.Namespace) -> dict[str, object]:
+def _json(reply: Reply, args: argparse.Namespace) -> str:
     """The answer as one object, with what every answer has."""
+    from json import dumps  # for scripts only
+
     files = _files(args)
     design = files[0] if len(files) == 1 else None
-    return {"verb": args.verb, "design": design, "version": __version__, **reply.answer.as_json()}
+    told = {"verb": args.verb, "design": design, "version": __version__, **reply.answer.as_json()}
+    return dumps(told, indent=1) + "\n"
 
 
 def _files(args: argparse.Namespace) -> list[str]:

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from tapplan.answers.answer import Answer
 from tapplan.errors import visible
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
+
+    from tapplan.answers.answer import Answer
 
 Draw = Callable[[int], "RenderableType | str"]
 

@@ -16,7 +16,7 @@ from tapplan.errors import UsageError
 NAMES = (
     *("designer", "repairer", "reviewer"),
     *("requests", "logs", "page", "file", "findings", "figures", "method", "limits", "words"),
-    *("notebook", "ci", "firmware"),
+    *("notebook", "ci", "firmware", "changes"),
 )
 
 
