@@ -111,7 +111,10 @@ class Unsafe:
 
 
 def low_source(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Fraction:
-    """The largest small source that brings no two points of the stage above `TOUCH_V`, whatever is wrong with it."""
+    """The largest small source that brings no two points of the stage above `TOUCH_V`, whatever is wrong with it.
+
+    Where a winding has so many turns that even the smallest usual one does, a tenth of it, or of that.
+    """
     line, neutral, _ = (bench.circuit.points[end] for end in bench.circuit.terminals)
     most = max(
         (
@@ -121,7 +124,10 @@ def low_source(bench: Bench, hypotheses: Sequence[Hypothesis]) -> Fraction:
         ),
         default=Fraction(1),
     )
-    return next((volts for volts in LOW_SOURCES if volts * most <= TOUCH_V), LOW_SOURCES[-1])
+    volts = next((volts for volts in LOW_SOURCES if volts * most <= TOUCH_V), LOW_SOURCES[-1])
+    while volts * most > TOUCH_V:
+        volts /= 10
+    return volts
 
 
 def highest(bench: Bench, hypothesis: Hypothesis, condition: Condition) -> Fraction:

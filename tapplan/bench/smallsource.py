@@ -2,7 +2,8 @@
 
 A stage that is not shorted takes its magnetising current and no more. A shorted one is solved in the loaded network,
 with the ohms of contacts, copper, shorted turns and leakage at the ends of what they may be; the span is that of all
-these answers. A source of E volts through R ohm on a stage that takes Y siemens leaves E/(1 + R Y) at its ends.
+these answers. A source of E volts through R ohm on a stage that takes Y siemens leaves E/(1 + R Y) at its ends. What
+contacts, bridges and the source itself have, in ohms, is common practice, no source.
 """
 
 from __future__ import annotations
@@ -105,7 +106,7 @@ class SmallSource:
             if one.contact is not None and one.fault == "bridged"
         }
         wound = {
-            (side, leaks): tuple(self._section(hypothesis, circuit, one, side, leaks) for one in circuit.sections)
+            (side, leaks): tuple(self._section(hypothesis, one, side, leaks) for one in circuit.sections)
             for side, leaks in product((0, 1), (0, 1))
         }
         for contact, bridge, ends in product(CONTACT_OHM, BRIDGE_OHM if bridged else (0.0,), wound):
@@ -116,16 +117,16 @@ class SmallSource:
             )
             yield Impedances(sections, ohms, tuple(0j for _ in circuit.cores))
 
-    def _section(self, hypothesis: Hypothesis, circuit: Circuit, one: Section, side: int, leaks: int) -> complex:
+    def _section(self, hypothesis: Hypothesis, one: Section, side: int, leaks: int) -> complex:
         """The impedance of a section, or of a loop that stands for shorted turns."""
         if one.turns == 0:
             return complex(float(SUPPRESSOR_OHM) * (0.05 if side == 0 else 4))
         if one.start == one.finish:
-            return self._loop(hypothesis, circuit, one, side)
+            return self._loop(hypothesis, one, side)
         ohm, leakage = self._copper.ohm(one), self._copper.leakage(one)
         return complex(float((ohm.low, ohm.high)[side]), float((leakage.low, leakage.high)[leaks]))
 
-    def _loop(self, hypothesis: Hypothesis, circuit: Circuit, loop: Section, side: int) -> complex:
+    def _loop(self, hypothesis: Hypothesis, loop: Section, side: int) -> complex:
         """The loop of one unit of turns that takes so many VA at nominal volts: z = (V/N)^2/VA, V/N volts a unit."""
         hit = next(one for one in hypothesis if loop.name == f"shorted turns of {one.part}")
         va = hit.shorted or Span(Fraction(1), Fraction(1))

@@ -15,7 +15,7 @@ from tapplan.control.table import ControlTable, Row
 from tapplan.design.model import Controller, Design
 from tapplan.exact import Span
 
-# sqrt(2) and 2 sqrt(2)/pi to 12 decimals, so that thresholds stay rational
+# sqrt(2) and 2 sqrt(2)/pi to 12 decimals (textbook identities of a sine), so that thresholds stay rational
 ROOT_2 = Fraction(1_414_213_562_373, 10**12)
 AVERAGE_OF_SINE = Fraction(900_316_316_157, 10**12)
 FORMS = {"rms": Fraction(1), "average": AVERAGE_OF_SINE, "peak": ROOT_2}

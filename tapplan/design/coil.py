@@ -14,7 +14,7 @@ from math import ceil, pi
 from typing import Literal
 
 from tapplan.design.conductor import Turn, turn_of
-from tapplan.design.limb import LimbSides, opening_of
+from tapplan.design.limb import LimbSides, limb_of
 from tapplan.design.model import Core, Design, Former, Winding
 
 Flange = Literal["start", "far"]
@@ -94,9 +94,9 @@ def _spot(layer: CoilLayer, turns: Fraction) -> Spot:
 
 @dataclass(frozen=True, slots=True)
 class Coil:
-    """The whole coil, the first layer next to the former; `former` and `opening` are what it lies on and in."""
+    """The whole coil, the first layer next to the former; `former` and `limb` are what it lies on and in."""
 
-    opening: LimbSides
+    limb: LimbSides
     former: Former
     layers: tuple[CoilLayer, ...]
     placed: tuple[Placed, ...]
@@ -120,7 +120,7 @@ class Coil:
     @property
     def traverse_mm(self) -> Fraction:
         """What a layer has along the limb."""
-        return traverse_mm(self.opening, self.former)
+        return traverse_mm(self.limb, self.former)
 
     def of(self, section: str) -> Placed | None:
         """Where a section lies; None where it is not on this coil."""
@@ -155,28 +155,28 @@ def bulged_mm(former: Former, wound_mm: Fraction) -> Fraction:
     return former.base + wound_mm * (1 + former.bulge_pct / 100)
 
 
-def traverse_mm(opening: LimbSides, former: Former) -> Fraction:
+def traverse_mm(limb: LimbSides, former: Former) -> Fraction:
     """What a layer has along the limb: the window's height less flanges and margins."""
-    return opening.window.high_mm - 2 * (former.flange_mm + former.margin_mm)
+    return limb.window.high_mm - 2 * (former.flange_mm + former.margin_mm)
 
 
-def turn_mm(opening: LimbSides, former: Former, middle_mm: Fraction) -> float:
+def turn_mm(limb: LimbSides, former: Former, middle_mm: Fraction) -> float:
     """The length of a turn: round the former's sides, with corners as quarter circles of the layer's distance."""
-    straight = 2 * (opening.leg_mm + opening.stack_mm) + 8 * former.base
+    straight = 2 * (limb.leg_mm + limb.stack_mm) + 8 * former.base
     return float(straight) + 2 * pi * float(middle_mm)
 
 
 def coil_of(design: Design) -> Coil | NotLaid | None:
     """The coil of the described core; None where former, window, or the wire of some section is not known."""
     core, former = design.core, design.former
-    opening = None if core is None else opening_of(core)
-    if core is None or former is None or opening is None:
+    limb = None if core is None else limb_of(core)
+    if core is None or former is None or limb is None:
         return None
     wound = _in_order(design, core, former)
     turns = [turn_of(one, design.copper) for one in wound]
     if not wound or None in turns:
         return None
-    return _wound(opening, former, wound, [one for one in turns if one is not None])
+    return _wound(limb, former, wound, [one for one in turns if one is not None])
 
 
 def _in_order(design: Design, core: Core, former: Former) -> list[Winding]:
@@ -184,10 +184,10 @@ def _in_order(design: Design, core: Core, former: Former) -> list[Winding]:
     return sorted(own, key=lambda one: former.order.index(one.name)) if former.order else own
 
 
-def _wound(opening: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> Coil | NotLaid:
+def _wound(limb: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> Coil | NotLaid:
     """Section after section onto the former."""
-    room = traverse_mm(opening, former)
-    deep = _too_deep(opening, former, windings, turns)
+    room = traverse_mm(limb, former)
+    deep = _too_deep(limb, former, windings, turns)
     if deep is not None:
         return deep
     heights = joined_heights(windings)
@@ -199,21 +199,21 @@ def _wound(opening: LimbSides, former: Former, windings: list[Winding], turns: l
         goes_on = before is not None and before.ends[1] == winding.ends[0] and alike(before, winding)
         joined = before is None or heights[before.ends[0]].winding == heights[winding.ends[0]].winding
         extra = Fraction(0) if joined else former.between_mm
-        runs = tuple(_runs(_Winder(opening, former, layers, turn), winding, placed[-1] if goes_on else None, extra))
+        runs = tuple(_runs(_Winder(limb, former, layers, turn), winding, placed[-1] if goes_on else None, extra))
         placed.append(Placed(winding.name, turn, goes_on, runs))
-    return Coil(opening, former, tuple(layers), tuple(placed))
+    return Coil(limb, former, tuple(layers), tuple(placed))
 
 
-def _too_deep(opening: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> TooDeep | None:
+def _too_deep(limb: LimbSides, former: Former, windings: list[Winding], turns: list[Turn]) -> TooDeep | None:
     """Where there are too many layers to lay: how far they would stand out, without laying them."""
-    room = traverse_mm(opening, former)
+    room = traverse_mm(limb, former)
     fitting = [(winding, turn) for winding, turn in zip(windings, turns, strict=True) if turn.wide_mm <= room]
     layers = [ceil(winding.turns / (room // turn.wide_mm)) for winding, turn in fitting]
     if sum(layers) <= MOST_LAYERS:
         return None
     each = (count * (turn.tall_mm + former.interlayer_mm) for count, (_, turn) in zip(layers, fitting, strict=True))
     wound = sum(each, Fraction(0))
-    return TooDeep(sum(layers), former.base + wound, bulged_mm(former, wound), opening.window.wide_mm)
+    return TooDeep(sum(layers), former.base + wound, bulged_mm(former, wound), limb.window.wide_mm)
 
 
 def alike(one: Winding, other: Winding) -> bool:
@@ -226,7 +226,7 @@ def alike(one: Winding, other: Winding) -> bool:
 class _Winder:
     """The layers so far, to which more are added, and the room of a turn."""
 
-    opening: LimbSides
+    limb: LimbSides
     former: Former
     layers: list[CoilLayer]
     turn: Turn
@@ -237,8 +237,8 @@ class _Winder:
         before = extra if below is None else self.former.interlayer_mm + extra
         inner = before if below is None else below.middle_mm + below.tall_mm / 2 + before
         middle = inner + tall / 2
-        holds = int(traverse_mm(self.opening, self.former) // self.turn.wide_mm)
-        length = turn_mm(self.opening, self.former, middle)
+        holds = int(traverse_mm(self.limb, self.former) // self.turn.wide_mm)
+        length = turn_mm(self.limb, self.former, middle)
         made = CoilLayer(len(self.layers) + 1, begins, holds, tall, before, middle, length)
         self.layers.append(made)
         return made

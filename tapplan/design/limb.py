@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import pi, sqrt
 
 from tapplan.design.model import Core
 
-HALF_CIRCLE = Fraction(22, 7)
+EMF = sqrt(2) * pi  # of a sine: the derivative of B A sin(2 pi f t), as RMS; 4.44 in the books
+HALF_CIRCLE = Fraction(22, 7)  # pi (Archimedes' upper bound), so that lengths stay rational
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ def leg_mm(core: Core) -> Fraction | None:
     return None if plate is None else plate.leg_mm
 
 
-def opening_of(core: Core) -> LimbSides | None:
+def limb_of(core: Core) -> LimbSides | None:
     """Limb and window; None where one of their sides is not known."""
     leg, window = leg_mm(core), window_of(core)
     if leg is None or window is None or core.stack_mm is None:
@@ -64,10 +66,10 @@ def mean_turn_mm(core: Core) -> Fraction | None:
     """
     if core.mean_turn_mm is not None:
         return core.mean_turn_mm
-    opening = opening_of(core)
-    if opening is None:
+    limb = limb_of(core)
+    if limb is None:
         return None
-    return 2 * (opening.leg_mm + opening.stack_mm) + HALF_CIRCLE * opening.window.wide_mm
+    return 2 * (limb.leg_mm + limb.stack_mm) + HALF_CIRCLE * limb.window.wide_mm
 
 
 def gross_mm2(core: Core) -> Fraction | None:

@@ -1,4 +1,4 @@
-"""Published data of copper, wire, laminations and steel, each with its source and how sure we are of it.
+"""Published data of materials: copper, wire, laminations and steel, each with its source and how sure we are of it.
 
 The standards' own texts were not at hand (see `standards`): "quoted" was read in a public text that quotes the
 source, "by name" follows from the grade's own name, "memory" is to be confirmed before it is leant on.
@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+
+from tapplan.design.limb import HALF_CIRCLE
 
 # Copper, IEC 60028:1925 (memory, high): 1/58 ohm mm2/m at 20 C, 0.00393 per kelvin, 8.89 kg/dm3.
 COPPER_OHM_MM2_PER_M = Fraction(1, 58)
@@ -46,6 +48,12 @@ class Lamination:
         """The area of one window, which is what a coil on the centre leg has."""
         return self.window_mm[0] * self.window_mm[1]
 
+    @property
+    def sheet_mm2(self) -> Fraction:
+        """The area of one E with its I: what they span, 2 (leg + width) by height + leg, less both windows."""
+        wide, high = self.window_mm
+        return 2 * (self.leg_mm + wide) * (high + self.leg_mm) - 2 * wide * high
+
 
 def _wasteless(size: int) -> Lamination:
     """Where the I is punched from the window: leg a/3, window a/6 by a/2, path 2a (IEC 60740-1, by closure)."""
@@ -58,7 +66,7 @@ def _wasteless(size: int) -> Lamination:
 def _large_window(size: int, leg: int, window: str) -> Lamination:
     """The larger-window series; its path goes round both: 2 (window height + width) + pi/2 leg (own estimate)."""
     wide, high = (Fraction(side) for side in window.split(" x "))
-    path = 2 * (wide + high) + Fraction(11, 7) * leg
+    path = 2 * (wide + high) + HALF_CIRCLE / 2 * leg
     return Lamination(f"EI {size}", Fraction(leg), (wide, high), path, "memory, medium")
 
 
@@ -71,7 +79,7 @@ LAMINATIONS: tuple[Lamination, ...] = (
     _large_window(130, 35, "30 x 70"),
     _large_window(150, 40, "35 x 80"),
     _large_window(170, 45, "40 x 95"),
-    _large_window(195, 55, "42.5 x 112"),
+    _large_window(195, 55, "42.5 x 112.5"),
     _large_window(231, 65, "50.5 x 138"),
 )
 

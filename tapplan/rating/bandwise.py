@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isnan, sqrt
+from typing import assert_never
 
 import numpy as np
 
@@ -239,11 +240,15 @@ def _permitted(design: Design, end: _End, sections: Sequence[SectionRating]) -> 
 def _load_va(design: Design, loaded: float, amperes: float) -> float:
     """The `load_va` that draws a current at some output volts: V I, I Vn, or I Vn^2/V as the load model has it."""
     nominal = float(design.output.nominal_v)
-    if design.output.load_model == "power":
-        return loaded * amperes
-    if design.output.load_model == "current":
-        return nominal * amperes
-    return nominal**2 * amperes / loaded if loaded else 0.0
+    match design.output.load_model:
+        case "power":
+            return loaded * amperes
+        case "current":
+            return nominal * amperes
+        case "impedance":
+            return nominal**2 * amperes / loaded if loaded else 0.0
+        case unknown:
+            assert_never(unknown)
 
 
 def _turn(design: Design) -> complex:

@@ -1,4 +1,4 @@
-"""What every band carries at both ends of what it really holds: the network solved once, the load put on it.
+"""What every band carries at both ends of its hold: the network solved once, the load put on it.
 
 All currents grow or shrink steadily along a band, or fall and then rise (a constant-power load), so the worst of each
 stands at one of the two ends, whatever the load: both are worked out.

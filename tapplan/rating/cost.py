@@ -1,4 +1,4 @@
-"""What a stage costs by the prices that its file states: iron, copper, relays and leads. Work is not counted."""
+"""What a stage costs by the prices stated: iron, copper, relays and leads. Work is not counted."""
 
 from __future__ import annotations
 

@@ -6,15 +6,16 @@ Volts per turn and flux: U = sqrt(2) pi f N B A, 4.44 f N B A in the books (sine
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import sqrt
 
 import numpy as np
 
-from tapplan.design.limb import gross_mm2, mean_turn_mm, window_mm2
+from tapplan.design.limb import EMF, gross_mm2, mean_turn_mm, window_mm2
 from tapplan.design.materials import Lamination, Steel, lamination, steel
 from tapplan.design.model import Core, Design
 
-EMF = sqrt(2) * pi
+# How a loss goes with flux and frequency, from what the grade guarantees at 50 Hz; common practice, no source.
+BY_FLUX, BY_HERTZ, GUARANTEED_HZ = 2, 1.3, 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +39,8 @@ class Iron:
         """Core loss: the grade's guaranteed W/kg, scaled with B^2 and f^1.3 (common practice, an estimate)."""
         if self.steel is None or self.mass_kg is None:
             return None
-        rated = float(self.steel.loss_w_kg) * (tesla / float(self.steel.rated_t)) ** 2
-        return float(rated * (hertz / 50) ** 1.3 * self.mass_kg)
+        rated = float(self.steel.loss_w_kg) * (tesla / float(self.steel.rated_t)) ** BY_FLUX
+        return float(rated * (hertz / GUARANTEED_HZ) ** BY_HERTZ * self.mass_kg)
 
     def magnetising_at(self, tesla: float) -> float | None:
         """RMS ampere-turns at a peak flux density, from the grade's open field data; None where there are none."""
@@ -71,12 +72,12 @@ def iron_of(design: Design) -> Iron | None:
 
 
 def _mass(core: Core, plate: Lamination | None, grade: Steel | None) -> float | None:
-    """Leg times stack times path times density, for a stack of laminations of even section."""
+    """The area of a lamination times stack, stacking factor and density."""
     if core.mass_kg is not None:
         return float(core.mass_kg)
     if plate is None or core.stack_mm is None or grade is None:
         return None
-    volume = plate.leg_mm * core.stack_mm * core.stack_factor * plate.path_mm
+    volume = plate.sheet_mm2 * core.stack_mm * core.stack_factor
     return float(volume * grade.density / 10**6)
 
 

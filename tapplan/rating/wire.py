@@ -1,4 +1,4 @@
-"""Wire: the next standard size for a current, its resistance warm, its mass."""
+"""Standard wire for a current: the next size, its resistance warm, its mass."""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -27,7 +28,7 @@ HOUSEHOLD = ROOT / "designs" / "logs" / "household-2007-01.csv.gz"
 SECOND = 1_000_000
 
 
-def ridge(zone: str | None = None, **changed: str) -> Machine:
+def ridge(zone: str | None = None) -> Machine:
     return machine(control_table(load(str(RIDGE))), Zone(zone))
 
 
@@ -162,6 +163,18 @@ def test_what_a_log_cannot_show_is_bounded() -> None:
     assert found.unseen.shortest_s == 60
     # The quickest change of this design takes 25 ms until readings count again, without a confirmation.
     assert found.unseen.changes_ceiling == 180 * 1000 // 25
+
+
+def test_a_confirmation_lowers_the_ceiling() -> None:
+    """Each change, the return too, then waits as well: 25 ms of relays and 100 ms, 1440 times in three minutes."""
+    made = load(str(RIDGE))
+    assert made.backup is not None
+    backup = replace(made.backup, return_after_ms=Fraction(100))
+    slow = replace(made, sensing=replace(made.sensing, confirm_ms=Fraction(100)), backup=backup)
+    found = machine(control_table(slow), Zone(None))
+    log = Listed([(0, Fraction(170)), (60 * SECOND, Fraction(250)), (120 * SECOND, Fraction(250))])
+    told = replay(SideBySide((found,), ("ridge",)), [replayed(log, [found])])
+    assert told.unseen.changes_ceiling == 180 * 1000 // 125 == 1440
 
 
 def test_leaving_for_the_backup_is_one_change_whichever_way_the_line_ran() -> None:

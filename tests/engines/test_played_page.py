@@ -110,3 +110,24 @@ def test_a_link_and_a_cell_play_their_step_and_the_slider_ends_it(browser: Any, 
     )
     assert browser.execute_script(playing) is None
     assert browser.find_element("id", "told").text.startswith("200.0 V in")
+
+
+@pytest.mark.parametrize(("motion", "goes_on"), [("no-preference", True), ("reduce", False)])
+def test_a_step_goes_on_by_itself_only_where_motion_is_wanted(
+    motion: str, goes_on: bool, browser: Any, tmp_path: Path
+) -> None:
+    """Whether a timer is set after a phase, and that *Next phase* goes on either way."""
+    browser.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia", {"features": [{"name": "prefers-reduced-motion", "value": motion}]}
+    )
+    try:
+        opened(browser, tmp_path, review(load(next(path for path in SHIPPED if path.stem == "ridge-dispensary"))))
+        timers, place = browser.execute_script(
+            "let set = 0; const real = window.setTimeout; window.setTimeout = () => { set += 1; return 0; };"
+            "tapplan.play(0); const before = set; window.setTimeout = real; tapplan.advance();"
+            "const place = tapplan.here.playing.place; tapplan.stop(); return [before, place];"
+        )
+        assert bool(timers) is goes_on
+        assert place == 1
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})

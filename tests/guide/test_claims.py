@@ -23,13 +23,14 @@ import pytest
 from tapplan.bench.continuity import contacts
 from tapplan.bench.copper import COPPER_SHARE, LEAKAGE_SHARE, SPREAD
 from tapplan.bench.dictionary import _bits
-from tapplan.bench.isolation import Isolation, Reading, Setup
+from tapplan.bench.isolation import MOST_PAIRED, Isolation, Reading, Setup
 from tapplan.bench.joined import JOINED_OHM
 from tapplan.bench.measures import EFFORT, Condition, Measure
 from tapplan.bench.offered import forced_states
+from tapplan.bench.phrase import Names
 from tapplan.bench.predictions import WORN_OHM
 from tapplan.bench.ratings import MAGNETISING_SHARE
-from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.readings import reading_of
 from tapplan.bench.safety import TOUCH_V, highest
 from tapplan.bench.smallsource import INNER_OHM
 from tapplan.bench.supplies import CLOSED, COIL_OHM
@@ -40,7 +41,7 @@ from tapplan.checks.rules import CODES
 from tapplan.cli.main import main
 from tapplan.control.choice import MOST_RUNGS
 from tapplan.control.misreading import SCALED_BY
-from tapplan.control.moves import MOST_MOVERS
+from tapplan.control.moves import MOST_MIXTURES, MOST_MOVERS
 from tapplan.control.reading import blur_of
 from tapplan.control.sudden import MOST_DETOURED
 from tapplan.design.file import load, load_request
@@ -52,11 +53,12 @@ from tapplan.design.model import (
     Relay,
 )
 from tapplan.exact import Span
-from tapplan.network.states import BULK_FROM_RELAYS, MOST_RELAYS_EACH
+from tapplan.logs.recipe import MOST_READINGS
+from tapplan.network.states import BULK_FROM_RELAYS, MOST_CIRCUITS, MOST_RELAYS_EACH
 from tapplan.replay.clock import DAY
 from tapplan.study.arrangements import _sections, wirings
 from tapplan.study.cores import LARGER
-from tapplan.study.fitting import fitted
+from tapplan.study.fitting import BOXES, PROGRAMS, fitted
 from tapplan.study.free import MOST_RELAYS as MOST_FREE
 from tapplan.study.free import TAPS as FREE_TAPS
 from tapplan.study.logged import MOST_PLANS
@@ -400,6 +402,11 @@ def is_one(constant: object, value: object) -> Callable[[], bool]:
 
 WINDER = ("requests", "--to winding -o island.html")
 
+
+def most_states() -> bool:
+    return (MOST_RELAYS_EACH, MOST_CIRCUITS) == (20, 50_000)
+
+
 CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("README", "two relays on three points"): two_relays_on_three_points,
     ("README", '"boost 1" is entered at 192 V'): boost_1("enter_rising_v", 192),
@@ -485,6 +492,13 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "from the first 20 million samples of its logs"): lambda: MOST_SAMPLES == 20_000_000,
     ("limits", "of less than three days is too short"): lambda: LEAST_CHOSEN + LEAST_HELD_OUT == 3 * DAY,
     ("limits", "0.01 V for the usual mains"): measured.volts_to_a_hundredth,
+    ("limits", "Of more than 220 single faults `--pairs` pairs"): lambda: MOST_PAIRED == 220,
+    ("limits", "up to 20 relays state by state, and with `--grouped` up to 50000"): most_states,
+    ("limits", "look through all states of up to 20 relays"): most_states,
+    ("limits", "Of more than 20, and where resistances"): most_states,
+    ("limits", "up to 60000 mixtures of positions"): is_one(MOST_MIXTURES, 60_000),
+    ("limits", "up to 1.5 million boxes of turns, or 25000"): is_one((BOXES, PROGRAMS), (1_500_000, 25_000)),
+    ("limits", "up to ten thousand million readings"): is_one(MOST_READINGS, 10**10),
 }
 
 SCENES = {

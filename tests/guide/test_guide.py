@@ -113,16 +113,6 @@ def test_lines_are_no_wider_than_a_reader_has(name: str) -> None:
     assert [line for line in lines if len(line) > widest] == []
 
 
-def test_what_the_method_points_to_is_there() -> None:
-    lines = [line for line in guide.text("method").splitlines() if line.startswith("| ")]
-    rows = [line.split(" | ") for line in lines if not line.startswith(("| formula", "| ---"))]
-    assert len(rows) > 25
-    for _, where, _, tests in rows:
-        assert [one for one in SPAN.findall(where) if not (ROOT / "tapplan" / f"{one}.py").exists()] == []
-        assert SPAN.findall(tests)
-        assert [one for one in SPAN.findall(tests) if not (ROOT / "tests" / f"{one}.py").exists()] == []
-
-
 @pytest.mark.parametrize("name", TOPICS)
 def test_filling_leaves_what_is_filled_and_loses_no_word(name: str) -> None:
     text = guide.text(name)

@@ -12,11 +12,12 @@ import pytest
 
 from tapplan.control.table import control_table
 from tapplan.design import materials
+from tapplan.design.limb import EMF
 from tapplan.design.model import Copper, Core, Design, Sensing
 from tapplan.network.circuit import circuit_of
 from tapplan.network.flow import Impedances, flows
 from tapplan.rating.gaps import LastingState, gap
-from tapplan.rating.iron import EMF, Iron, iron_of
+from tapplan.rating.iron import Iron, iron_of
 from tapplan.rating.rated import Ratings, ratings
 from tapplan.rating.wire import Wire, next_wire, ohms
 from tests.examples import design

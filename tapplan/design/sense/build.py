@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from math import floor, pi, sqrt
+from math import floor
 
 from tapplan.design.model import Copper, Core, Design, Winding
 from tapplan.design.objection import Objection, nearest, quoted
 
 FINE = Fraction(1, 10**5)  # mm; diameters of gauges are no short decimals
-LARGEST = 10**9
 
 
 def wires(design: Design) -> Iterator[Objection]:
@@ -51,7 +50,7 @@ def sizes(design: Design) -> Iterator[Objection]:
     from tapplan.design.materials import AWG, METRIC_MM, awg_mm  # only where sizes are limited
 
     made = [awg_mm(gauge) for gauge in AWG] if copper.series == "awg" else [float(mm) for mm in METRIC_MM]
-    least, most = copper.thinnest_mm or 0, copper.thickest_mm or LARGEST
+    least, most = copper.thinnest_mm or 0, copper.thickest_mm or Fraction(max(made))
     if not any(least <= Fraction(mm) + FINE and Fraction(mm) - FINE <= most for mm in made):
         key = "thickest_mm" if copper.thickest_mm is not None else "thinnest_mm"
         upward = "up" if copper.thickest_mm is None else f"to {float(most):g} mm"
@@ -74,24 +73,24 @@ def former(design: Design) -> Iterator[Objection]:
 
 def _goes_in(design: Design, core: Core) -> Iterator[Objection]:
     from tapplan.design.coil import traverse_mm  # only where there is a former
-    from tapplan.design.limb import opening_of
+    from tapplan.design.limb import limb_of
 
-    opening, former = opening_of(core), design.former
+    limb, former = limb_of(core), design.former
     if former is None:
         return
-    if opening is None:
+    if limb is None:
         accepted = "lamination with stack_mm, or leg_mm, stack_mm and window_mm, in [core]"
         yield Objection(("former",), "a former in a window whose sides are not known", accepted)
         return
-    along = traverse_mm(opening, former)
+    along = traverse_mm(limb, former)
     if along <= 0:
-        found = f"flanges and margins of {float(opening.window.high_mm - along):g} mm in all"
-        accepted = f"less than the window's height, {float(opening.window.high_mm):g} mm"
+        found = f"flanges and margins of {float(limb.window.high_mm - along):g} mm in all"
+        accepted = f"less than the window's height, {float(limb.window.high_mm):g} mm"
         yield Objection(("former", "margin_mm"), found, accepted)
-    if former.base >= opening.window.wide_mm:
+    if former.base >= limb.window.wide_mm:
         found, accepted = (
             f"{float(former.base):g} mm",
-            f"less than the window's width, {float(opening.window.wide_mm):g} mm",
+            f"less than the window's width, {float(limb.window.wide_mm):g} mm",
         )
         yield Objection(("former", "flange_mm" if former.base_mm is None else "base_mm"), found, accepted)
 
@@ -119,13 +118,13 @@ def volts_per_turn(design: Design) -> Iterator[Objection]:
     fit, core = design.fit, design.core
     if fit is None or fit.volts_per_turn_max is None or core is None or core.flux_limit_t is None or fit.cores:
         return
-    from tapplan.design.limb import gross_mm2  # only where a core is asked for
+    from tapplan.design.limb import EMF, gross_mm2  # only where a core is asked for
 
     area = gross_mm2(core)
     if area is None:
         return
     hertz = float(design.mains.frequency_hz[0])
-    bears = sqrt(2) * pi * hertz * float(core.flux_limit_t) * float(area * core.stack_factor) * 1e-6
+    bears = EMF * hertz * float(core.flux_limit_t) * float(area * core.stack_factor) * 1e-6
     if float(fit.volts_per_turn_max) > bears * (1 + 1e-9):
         tesla = float(core.flux_limit_t) * float(fit.volts_per_turn_max) / bears
         found = f"{float(fit.volts_per_turn_max):g} V a turn, {tesla:.3g} T in the core stated"

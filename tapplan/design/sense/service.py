@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from tapplan.design.limb import HALF_CIRCLE
 from tapplan.design.model import Design, Fit
 from tapplan.design.objection import Objection, nearest, quoted
 from tapplan.design.shape import Path
@@ -60,7 +61,7 @@ def core(design: Design) -> Iterator[Objection]:
         yield Objection(("core", "grade"), f'"{core.grade}"', accepted, nearest(core.grade, steels))
     window = core.window_mm2
     for index, winding in enumerate(design.windings):
-        if window is not None and winding.wire_mm is not None and winding.wire_mm**2 * Fraction(11, 14) >= window:
+        if window is not None and winding.wire_mm is not None and winding.wire_mm**2 * HALF_CIRCLE / 4 >= window:
             found = f"{float(winding.wire_mm):g} mm, thicker than the window of {float(window):g} mm2"
             yield Objection(("winding", index, "wire_mm"), found, "a wire that goes into the window")
 
