@@ -23,6 +23,7 @@ from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.network.circuit import Across, Circuit
 
+# Common practice, no source: ohms, shares and watts that tell one thing from another at the bench.
 WORN_OHM = Fraction(3, 2)  # a contact that closes badly, from here to open
 BURNT_LEFT = Fraction(2, 5)  # of a winding's ohms, at least, where one of its turns has burnt
 HARMLESS_VA = 50  # what shorted turns may take on the line for a while
@@ -71,7 +72,8 @@ class Bench:
                 coils = self._commands.drives(hypothesis, measure.condition)
                 found = {measure.at[0] in one for one in coils}
                 return either([*map(_yes, found), *([WAVERS] if len(found) > 1 else [])])
-        return self._by_power(hypothesis, measure)
+            case "volts" | "ohms" | "current" | "lamp":
+                return self._by_power(hypothesis, measure)
 
     def _by_power(self, hypothesis: Hypothesis, measure: Measure) -> Prediction:
         """Volts, ohms, current or lamp."""

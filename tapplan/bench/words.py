@@ -1,4 +1,4 @@
-"""Conditions and measurements in the words in which readings are given, on the command line and in the sheet.
+"""Conditions and measurements in words: those in which readings are given, on the command line and in the sheet.
 
     off [coils K1+K2]: ohms K1.com K1.no = 0.2
     low 6 V [through 10 ohm] on LINE NEUTRAL [coils K1]: volts OUT NEUTRAL = 6.4
@@ -187,7 +187,7 @@ def _doing(measure: Measure) -> str:
             return "alternating volts on the supply of the coils."
         case "battery":
             return "direct volts of the battery."
-        case _:
+        case "switch":
             return f'at what line volts do the coils change from band "{at[0]}" to "{at[1]}"?'
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from tapplan.control.flights import RelayFlight
-from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, safest_order
+from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, order_to_choose
 from tapplan.control.standing import AWAY, REST, InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.control.timing import Travel, travel
@@ -64,11 +64,12 @@ def commands(table: ControlTable, mixtures: Mixtures, move: Move) -> Commands:
         begins |= dict.fromkeys(group, now)
         settling = max(travels[relay].most for relay in group)
         now += settling if sequence.pause_ms is None else sequence.pause_ms
-    flights = tuple(
-        RelayFlight(begins[relay], travels[relay].delay, travels[relay].transfer, travels[relay].bounce)
-        for relay in move.movers
-    )
+    flights = tuple(_flight(begins[relay], travels[relay]) for relay in move.movers)
     return Commands(move, groups, flights, sequence.blank_ms)
+
+
+def _flight(commanded: Fraction, taken: Travel) -> RelayFlight:
+    return RelayFlight(commanded, taken.delay, taken.transfer, taken.bounce, taken.makes_first)
 
 
 def _travel(table: ControlTable, move: Move, relay: str) -> Travel:
@@ -78,8 +79,9 @@ def _travel(table: ControlTable, move: Move, relay: str) -> Travel:
 
 def _groups(table: ControlTable, mixtures: Mixtures, move: Move) -> tuple[tuple[str, ...], ...]:
     order = _stated_order(table, move)
-    if order is None and table.design.sequence.order == "safest" and 1 < len(move.movers) <= MOST_MOVERS:
-        order = safest_order(mixtures, move).relays if move.chosen else None
+    if order is None and table.design.sequence.order == "safest" and len(move.movers) <= MOST_MOVERS:
+        chosen = order_to_choose(mixtures, move)
+        order = None if chosen is None else chosen.relays
     if order is None:
         return (move.movers,) if move.movers else ()
     return tuple((relay,) for relay in order)

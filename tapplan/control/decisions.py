@@ -16,19 +16,17 @@ vectors only search an array. The rule itself:
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from itertools import groupby, pairwise
 from math import ceil, floor, lcm
-from typing import TypeVar
 
+from tapplan.control.once import AnswersOnce
 from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
-
-Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -107,18 +105,11 @@ class WholeNode:
 
 
 @dataclass(frozen=True)
-class Decisions:
+class Decisions(AnswersOnce):
     """The compiled controller of a table: a node for each row, in order, and last the one for being away."""
 
     table: ControlTable
     nodes: tuple[Node, ...]
-    _known: dict[object, object] = field(default_factory=dict, init=False, repr=False, compare=False)
-
-    def once(self, question: object, answer: Callable[[], Answer]) -> Answer:
-        """An answer about this controller, worked out when a question is first asked, and then kept."""
-        if question not in self._known:
-            self._known[question] = answer()
-        return self._known[question]  # type: ignore[return-value]  # what was kept under it is of the same type
 
     @cached_property
     def marks(self) -> tuple[Fraction, ...]:

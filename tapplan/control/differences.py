@@ -114,7 +114,7 @@ class FlightTimes:
 
 
 def _moving(flights: Sequence[RelayFlight]) -> Span:
-    return Span(min(flight.opens.low for flight in flights), max(flight.settled for flight in flights))
+    return Span(min(flight.entered[0].low for flight in flights), max(flight.settled for flight in flights))
 
 
 def _follows(flights: Sequence[RelayFlight], within: Span) -> Iterator[_Follows]:
@@ -123,9 +123,10 @@ def _follows(flights: Sequence[RelayFlight], within: Span) -> Iterator[_Follows]
         opens, touches, rests = (
             event(relay, stage) for stage in (FlightStage.OPEN, FlightStage.BOUNCING, FlightStage.NEW)
         )
-        yield _Follows(ZERO, opens, flight.opens)
-        yield _Follows(opens, touches, flight.transfer)
-        yield _Follows(touches, rests, flight.bounce)
+        begun, (first, second) = flight.entered[0], flight.lasting
+        yield _Follows(ZERO, opens, begun)
+        yield _Follows(opens, touches, first)
+        yield _Follows(touches, rests, second)
     yield _Follows(ZERO, BEGIN, within)
     yield _Follows(ZERO, END, within)
 

@@ -18,7 +18,11 @@ from tapplan.exact import Span
 
 
 class FlightStage(IntEnum):
-    """How far a relay has come: on its old throw, on neither, on neither or the new throw, on the new throw."""
+    """How far a relay has come: on its old throw, on neither, on neither or the new throw, on the new throw.
+
+    One that makes before it breaks goes the same way seen from its end: on its old throw, on that or both, on both,
+    on the new throw.
+    """
 
     OLD = 0
     OPEN = 1
@@ -35,14 +39,16 @@ class RelayFlight:
     """One relay's part in a move; all times in ms, `commanded` after the first command of the move.
 
     `delay` runs from the command to the old throw's opening, `transfer` on to the first touch of the other throw,
-    `bounce` on to its rest there. When the old throw can open, the new one first touch, and close for good, follows:
-    `opens`, `touches` and `rests`.
+    `bounce` on to its rest there. With `makes_first` it runs to that touch, `bounce` on to the rest, `transfer` on to
+    the old throw's opening. When the old throw can open, the new one first touch, and close for good, follows:
+    `opens`, `touches` and `rests`; `entered` has the same in the order in which they come, as the stages after OLD.
     """
 
     commanded: Fraction
     delay: Span
     transfer: Span
     bounce: Span
+    makes_first: bool = False
     opens: Span = field(init=False, repr=False, compare=False)
     touches: Span = field(init=False, repr=False, compare=False)
     rests: Span = field(init=False, repr=False, compare=False)
@@ -50,14 +56,35 @@ class RelayFlight:
     def __post_init__(self) -> None:
         if min(self.delay.low, self.transfer.low, self.bounce.low) < 0:
             raise ValueError("a relay does not act before its cause: delay, transfer and bounce are at least 0")
-        object.__setattr__(self, "opens", _after(Span(self.commanded, self.commanded), self.delay))
-        object.__setattr__(self, "touches", _after(self.opens, self.transfer))
+        first = _after(Span(self.commanded, self.commanded), self.delay)
+        object.__setattr__(self, "touches", first if self.makes_first else _after(first, self.transfer))
         object.__setattr__(self, "rests", _after(self.touches, self.bounce))
+        object.__setattr__(self, "opens", _after(self.rests, self.transfer) if self.makes_first else first)
+
+    @property
+    def entered(self) -> tuple[Span, ...]:
+        """When each stage after OLD can begin."""
+        return (self.touches, self.rests, self.opens) if self.makes_first else (self.opens, self.touches, self.rests)
+
+    @property
+    def lasting(self) -> tuple[Span, ...]:
+        """How long the two stages between OLD and NEW can last."""
+        return (self.bounce, self.transfer) if self.makes_first else (self.transfer, self.bounce)
+
+    @property
+    def old_stages(self) -> tuple[FlightStage, ...]:
+        """Those in which its contacts may stand as before."""
+        return (FlightStage.OLD, FlightStage.OPEN) if self.makes_first else (FlightStage.OLD,)
+
+    @property
+    def new_stages(self) -> tuple[FlightStage, ...]:
+        """Those in which its contacts may stand as afterwards."""
+        return (FlightStage.NEW,) if self.makes_first else (FlightStage.BOUNCING, FlightStage.NEW)
 
     @property
     def settled(self) -> Fraction:
         """The time from which the relay is at rest in every timing."""
-        return self.rests.high
+        return self.entered[-1].high
 
     @property
     def longest(self) -> Fraction:
@@ -101,12 +128,13 @@ def _after(start: Span, lasting: Span) -> Span:
 
 def _presence(flight: RelayFlight, stage: FlightStage) -> tuple[Fraction | None, Fraction | None]:
     """The earliest entry into a stage and the latest exit from it; None for what has no beginning or no end."""
-    events = (flight.opens, flight.touches, flight.rests)
+    events = flight.entered
     first = None if stage is FlightStage.OLD else events[stage - 1].low
     return first, None if stage is FlightStage.NEW else events[stage].high
 
 
 def _passed_at_once(flight: RelayFlight, stage: FlightStage) -> bool:
     """Whether the stage takes no time in any timing."""
-    lasting = {FlightStage.OPEN: flight.transfer, FlightStage.BOUNCING: flight.bounce}.get(stage)
-    return lasting is not None and lasting.high == 0
+    if stage in (FlightStage.OLD, FlightStage.NEW):
+        return False
+    return flight.lasting[stage - FlightStage.OPEN].high == 0

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from tapplan.control.commands import Commands, commands
 from tapplan.control.flights import FlightStage, RelayFlight
-from tapplan.control.moves import MOST_MOVERS, Mixtures, Move, Passage
+from tapplan.control.moves import CHANGING, MOST_MOVERS, Mixtures, Move, Passage
 from tapplan.control.standing import Change
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
@@ -122,11 +122,11 @@ class Flown:
 
     def _present(self, flight: RelayFlight, position: Position, relay: str) -> Span | None:
         """From when to when a relay can be in a position; None for a flight that takes no time."""
-        if position is Position.FLIGHT:
-            return Span(flight.opens.low, flight.rests.high) if flight.longest else None
+        if position in CHANGING:
+            return Span(flight.entered[0].low, flight.settled) if flight.longest else None
         if (position is Position.DRIVEN) == (relay in self.move.new):
-            return Span(flight.touches.low, self._after)
-        return Span(Fraction(-1), flight.opens.high)
+            return Span(_begun(flight, flight.new_stages[0]), self._after)
+        return Span(Fraction(-1), flight.entered[flight.old_stages[-1]].high)
 
     def open_ms(self, bad: BadOutcome) -> Fraction:
         """How long the stage can stay in what is bad, a bouncing contact counted as open; 0 where it never is."""
@@ -154,10 +154,8 @@ class Flown:
 
     @cached_property
     def _bounce_open(self) -> _Read:
-        """A bounce counted as part of the transfer."""
-        flights = tuple(
-            RelayFlight(one.commanded, one.delay, _sum(one.transfer, one.bounce), _NONE) for one in self.given.flights
-        )
+        """A bounce counted as open: as part of the transfer, or of the time before the new throw is closed."""
+        flights = tuple(map(_with_bounce_open, self.given.flights))
         return _Read(flights, [self._box(one, bounces=False) for one in self.passages])
 
     @cached_property
@@ -174,14 +172,25 @@ class Flown:
         ]
 
     def _stages(self, relay: str, position: Position, *, bounces: bool) -> tuple[FlightStage, ...]:
-        if position is Position.FLIGHT:
+        if position in CHANGING:
             return (FlightStage.OPEN, FlightStage.BOUNCING)
         if (position is Position.DRIVEN) == (relay in self.move.new):
-            return (FlightStage.BOUNCING, FlightStage.NEW) if bounces else (FlightStage.NEW,)
-        return (FlightStage.OLD,)
+            return self._flights[relay].new_stages if bounces else (FlightStage.NEW,)
+        return self._flights[relay].old_stages if bounces else (FlightStage.OLD,)
 
 
 _NONE = Span(Fraction(0), Fraction(0))
+
+
+def _begun(flight: RelayFlight, stage: FlightStage) -> Fraction:
+    """When a stage after OLD can begin at the earliest."""
+    return flight.entered[stage - FlightStage.OPEN].low
+
+
+def _with_bounce_open(one: RelayFlight) -> RelayFlight:
+    if one.makes_first:
+        return RelayFlight(one.commanded, _sum(one.delay, one.bounce), one.transfer, _NONE, makes_first=True)
+    return RelayFlight(one.commanded, one.delay, _sum(one.transfer, one.bounce), _NONE)
 
 
 def _sum(one: Span, other: Span) -> Span:

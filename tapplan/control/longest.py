@@ -1,4 +1,4 @@
-"""How long a move can stay in one set of bad stages, whatever stands so before it and goes on so after it.
+"""How long a move can stay in bad stages, whatever stands so before it and goes on so after it.
 
 A stay depends on the times of the relays and on which of their stages are bad, on no volts: what was found for these
 serves every move that has them. And four searches answer for every wait: a stay that begins before the move is the
@@ -21,7 +21,6 @@ from tapplan.exact import Span
 
 MOST_KEPT = 4096  # sets of bad stages, of up to two kilobytes each
 Box = Sequence[Sequence[FlightStage]]  # for each relay the stages it may be in, one after the other
-LAST = (FlightStage.BOUNCING, FlightStage.NEW)  # stages in which a relay may be as it is after the move
 
 
 @dataclass(frozen=True)
@@ -78,11 +77,11 @@ class LongestStays:
         return self._settled + 1
 
     def _searched(self, before_ms: Fraction, after_ms: Fraction) -> Fraction:
-        mask, relays = unpacked(self.bad, len(self.flights)), len(self.flights)
+        mask = unpacked(self.bad, len(self.flights))
         if before_ms:
-            mask[(FlightStage.OLD,) * relays] = True
+            mask[np.ix_(*[one.old_stages for one in self.flights])] = True
         if after_ms:
-            mask[np.ix_(*[LAST] * relays)] = True
+            mask[np.ix_(*[one.new_stages for one in self.flights])] = True
         within = Span(-before_ms, self._settled + after_ms)
         return longest_stay_in(self.flights, mask, within).most
 

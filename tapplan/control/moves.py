@@ -1,7 +1,8 @@
 """Relay flight: every move the controller can make, and every mixture of positions its relays can pass through.
 
-A changeover opens before it closes, and relays commanded together move in an order nobody guarantees. So for
-each relay that moves, old position, in flight, and new position can meet in any combination with the others'.
+A changeover opens before it closes, or closes before it opens, and relays commanded together move in an order nobody
+guarantees. So for each relay that moves, old position, in flight (on neither throw, or on both), and new position can
+meet in any combination with the others'.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from tapplan.network.circuit import Circuit, Position
 from tapplan.network.grouped import blocks
 from tapplan.network.turns import Gain, Kind, Outcome, outcome
 
+CHANGING = (Position.FLIGHT, Position.BRIDGED)  # on neither throw, or on both
 MOST_MOVERS = 7  # 3**7 mixtures; beyond that a move is named as not examined
 MOST_MIXTURES = 60_000  # of all moves together; with more, moves of fewer relays are named as not examined
 
@@ -72,7 +74,7 @@ class Passage:
     @property
     def flying(self) -> tuple[str, ...]:
         """The relays in flight."""
-        return tuple(relay for relay, position in self.positions.items() if position is Position.FLIGHT)
+        return tuple(relay for relay, position in self.positions.items() if position in CHANGING)
 
 
 def moves(made: Decisions) -> list[Move]:
@@ -145,7 +147,7 @@ class Mixtures:
                 if circuit.relays[contact.relay] == relay and contact.throw in position.value
             )
             for relay in circuit.relays
-            for position in (Position.REST, Position.FLIGHT, Position.DRIVEN)
+            for position in Position
         }
         self._solved: dict[int, Outcome] = {}  # by the closed contacts, one bit each
         self._met: dict[tuple[frozenset[str], frozenset[str]], tuple[Passage, ...]] = {}
@@ -163,7 +165,7 @@ class Mixtures:
     def _every(self, move: Move) -> Iterator[Passage]:
         numbers = {relay: number for number, relay in enumerate(self._circuit.relays)}
         options = {
-            number: (_settled(relay, move.old), Position.FLIGHT, _settled(relay, move.new))
+            number: (_settled(relay, move.old), self._circuit.between(number), _settled(relay, move.new))
             if relay in move.movers
             else (_settled(relay, move.old),)
             for relay, number in numbers.items()
@@ -177,6 +179,10 @@ class Mixtures:
                 closed = self._circuit.closed(decided)
                 outcome = self._outcome(sum(1 << number for number in closed))
                 yield Passage(movers, mixture, outcome, 3**free - ends.count(mixture))
+
+    def between(self, relay: str) -> Position:
+        """Where a relay stands while it changes over."""
+        return self._circuit.between(self._circuit.relays.index(relay))
 
     def passage(self, move: Move, mixture: tuple[Position, ...]) -> Passage:
         """One mixture, a position for each mover; the other relays stand as before the move."""
@@ -233,7 +239,7 @@ def order_of(mixtures: Mixtures, move: Move, sequence: tuple[str, ...]) -> Order
     settled, flights = [], []
     for step, relay in enumerate(sequence):
         placed = {name: _settled(name, move.new if name in sequence[:step] else move.old) for name in move.movers}
-        flying = {**placed, relay: Position.FLIGHT}
+        flying = {**placed, relay: mixtures.between(relay)}
         flights.append(mixtures.passage(move, tuple(flying[name] for name in move.movers)))
         if step:
             settled.append(mixtures.passage(move, tuple(placed[name] for name in move.movers)))
@@ -252,6 +258,11 @@ def safest_order(mixtures: Mixtures, move: Move) -> Order:
     ways.keep_least(lambda harm: harm.above)
     ways.keep_least(lambda harm: harm.below)
     return order_of(mixtures, move, ways.first())
+
+
+def order_to_choose(mixtures: Mixtures, move: Move) -> Order | None:
+    """The safest order; None where there is none to choose: fewer than two relays, or coils that drop out."""
+    return safest_order(mixtures, move) if move.chosen and len(move.movers) > 1 else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,7 +295,7 @@ class _Ways:
 
     def _met(self, moved: int, in_flight: int | None) -> Harm:
         mixture = tuple(
-            Position.FLIGHT
+            self._mixtures.between(relay)
             if number == in_flight
             else _settled(relay, self._move.new if moved >> number & 1 else self._move.old)
             for number, relay in enumerate(self._movers)

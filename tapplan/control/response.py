@@ -1,4 +1,4 @@
-"""What the load sees after a sudden change of the line, phase by phase, at worst.
+"""What the load sees after a sudden step, phase by phase, at worst.
 
 The change comes at time 0. Until the reading has followed (one averaging window), has stood for the confirmation
 and the relays have begun to move, the old state passes the new line on. Then relays fly, and a mixture of old and
@@ -217,11 +217,18 @@ def _output(table: ControlTable, standing: Standing, line: Span) -> Span:
 
 
 def _flying(table: ControlTable, leg: Leg, line: Span) -> Span:
-    """The output over every mixture of positions that a move meets; 0 where the output is on nothing."""
+    """The output over every mixture of positions that a move meets; 0 where the output is on nothing.
+
+    Where none is met, relays that change over in no time, it is what stands before and after that instant.
+    """
+    before = _output(table, leg.start, line)
     if not leg.flown.examined:
-        return _output(table, leg.start, line)
+        return before
     rungs = leg.flown.heights.rungs
-    return _spanned([rungs[0], rungs[-1]] if rungs else [Fraction(0)], line)
+    if not rungs:
+        after = _output(table, leg.end, line)
+        return Span(min(before.low, after.low), max(before.high, after.high))
+    return _spanned([rungs[0], rungs[-1]], line)
 
 
 def _spanned(ratios: list[Fraction], line: Span) -> Span:

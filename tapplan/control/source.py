@@ -16,11 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from math import sqrt
-from typing import Literal
 
-from tapplan.design.model import Design
-
-LoadModel = Literal["impedance", "current", "power"]
+from tapplan.design.model import Design, LoadModel
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +36,13 @@ class Source:
 
     def current(self, inlet: Fraction, ratio: Fraction) -> Fraction:
         """The current drawn at the inlet, in ampere; `inlet` is above 0."""
-        if self.model == "impedance":
-            return ratio**2 * inlet * self.load_va / self.nominal_v**2
-        if self.model == "current":
-            return ratio * self.load_va / self.nominal_v
-        return self.load_va / inlet
+        match self.model:
+            case "impedance":
+                return ratio**2 * inlet * self.load_va / self.nominal_v**2
+            case "current":
+                return ratio * self.load_va / self.nominal_v
+            case "power":
+                return self.load_va / inlet
 
     def emf(self, inlet: Fraction, ratio: Fraction | None) -> Fraction:
         """The EMF at which the inlet stands at `inlet` volts; ratio None: the load is away.
@@ -61,12 +60,14 @@ class Source:
         """The inlet volts at an EMF; 0 where there is no operating point. Exact but for constant power, 1e-9."""
         if ratio is None or self.stiff:
             return emf
-        if self.model == "impedance":
-            return emf / (1 + self.ohm * ratio**2 * self.load_va / self.nominal_v**2)
-        if self.model == "current":
-            return max(emf - self.ohm * self.current(emf, ratio), Fraction(0))
-        left = float(emf**2 - 4 * self.ohm * self.load_va)
-        return Fraction(round((float(emf) + sqrt(left)) / 2 * 10**9), 10**9) if left >= 0 else Fraction(0)
+        match self.model:
+            case "impedance":
+                return emf / (1 + self.ohm * ratio**2 * self.load_va / self.nominal_v**2)
+            case "current":
+                return max(emf - self.ohm * self.current(emf, ratio), Fraction(0))
+            case "power":
+                left = float(emf**2 - 4 * self.ohm * self.load_va)
+                return Fraction(round((float(emf) + sqrt(left)) / 2 * 10**9), 10**9) if left >= 0 else Fraction(0)
 
 
 def source_of(design: Design) -> Source:

@@ -1,4 +1,4 @@
-"""How long a stage can stay in a bad way while its relays change over: the exact worst case over every timing.
+"""How long a stage can stay in a bad way: the exact worst case over every timing.
 
 Each relay of a move opens, touches its other throw, bounces and comes to rest, each within its own span of time and
 free of the others. Timings are bound by differences of two times only (`differences`), the two ends of a stay among

@@ -31,11 +31,15 @@ _DEFAULTS = {
 
 @dataclass(frozen=True, slots=True)
 class Travel:
-    """What one relay takes to change over: to a contact's first change, to the first touch, until it is still."""
+    """What one relay takes to change over: to a contact's first change, to the first touch, until it is still.
+
+    With `makes_first` the first change is the touch, and the transfer, with both throws closed, comes last.
+    """
 
     delay: Span
     transfer: Span
     bounce: Span
+    makes_first: bool = False
 
     @property
     def most(self) -> Fraction:
@@ -46,7 +50,10 @@ class Travel:
 def travel(relay: Relay, *, driven: bool) -> Travel:
     """The travel of a relay whose coil gets its voltage, or loses it."""
     return Travel(
-        _taken(relay, "operate" if driven else "release"), _taken(relay, "transfer"), _taken(relay, "bounce")
+        _taken(relay, "operate" if driven else "release"),
+        _taken(relay, "transfer"),
+        _taken(relay, "bounce"),
+        relay.makes_first,
     )
 
 

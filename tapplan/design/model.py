@@ -15,7 +15,7 @@ from tapplan.design.tables.build import Former, Prices
 from tapplan.design.tables.control import Backup, Band, Controller, Sensing, Sequence, SequenceMove
 from tapplan.design.tables.rating import Battery, CoilSupply, Copper, Core, Feed, Protection
 from tapplan.design.tables.request import OBJECTIVES, STACK_RATIO, Arrangement, Fit, Objective, Rest
-from tapplan.design.tables.service import Accept, Limits, Mains, Output
+from tapplan.design.tables.service import Accept, Limits, LoadModel, Mains, Output
 from tapplan.design.tables.wiring import (
     DEFAULT_BOUNCE_MS,
     DEFAULT_OPERATE_MS,
@@ -48,6 +48,7 @@ __all__ = [
     "Fit",
     "Former",
     "Limits",
+    "LoadModel",
     "Mains",
     "Objective",
     "Output",

@@ -1,12 +1,13 @@
-"""The windings and contacts of a design as a multigraph of numbered points.
+"""Windings and contacts as a multigraph of numbered points.
 
-A relay position is the set of contacts it closes: at rest its NC contacts, driven its NO contacts, in flight
-none, welded across both. Settled states, moves and faults are then one thing to the solver.
+A relay position is the set of contacts it closes: at rest its NC contacts, driven its NO contacts, in flight none (or
+both, where it makes before it breaks), welded across both. Settled states, moves and faults are then one thing to the
+solver.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
@@ -72,7 +73,8 @@ class Circuit:
     """A design reduced to what decides voltages.
 
     `turn_unit` is the size of one unit of `Section.turns` in turns, chosen so that all are whole.
-    `sensed` are the points read across, or None when input or output is read.
+    `sensed` are the points read across, or None when input or output is read. `makes_first` are the relays, by
+    number, that close the new throw before they open the old one.
     """
 
     points: tuple[str, ...]
@@ -85,6 +87,7 @@ class Circuit:
     neutral: int
     output: int
     sensed: Across | None
+    makes_first: frozenset[int] = frozenset()
 
     @property
     def terminals(self) -> tuple[int, int, int]:
@@ -104,6 +107,10 @@ class Circuit:
             for number, contact in enumerate(self.contacts)
             if contact.throw in positions.get(contact.relay, Position.REST).value
         )
+
+    def between(self, relay: int) -> Position:
+        """Where a relay stands while it changes over: on neither throw, or on both."""
+        return Position.BRIDGED if relay in self.makes_first else Position.FLIGHT
 
     def state(self, energised: Iterable[str]) -> Closed:
         """The closed contacts when exactly these relays are driven and have settled."""
@@ -137,23 +144,23 @@ def circuit_of(design: Design) -> Circuit:
         )
         for winding, ohm in zip(design.windings, section_ohms(design), strict=True)
     )
-    contacts = tuple(
-        Contact(
-            f"{relay.name}.{throw}" if pole_number == 1 else f"{relay.name}.{pole_number}.{throw}",
-            relay_number,
-            pole_number,
-            throw,
-            number(pole.com),
-            number(end),
-            relay.contact_ohm or Fraction(0),
-        )
-        for relay_number, relay in enumerate(design.relays)
-        for pole_number, pole in enumerate(relay.all_poles, start=1)
-        for throw, end in _throws(pole.nc, pole.no).items()
-    )
+    contacts = tuple(_contacts(design, number))
     at = design.sensing.at
     sensed = None if isinstance(at, str) else Across(number(at[0]), number(at[1]))
-    return Circuit(tuple(numbers), sections, contacts, design.relay_names, cores, unit, line, neutral, output, sensed)
+    first = frozenset(place for place, relay in enumerate(design.relays) if relay.makes_first)
+    return Circuit(
+        tuple(numbers), sections, contacts, design.relay_names, cores, unit, line, neutral, output, sensed, first
+    )
+
+
+def _contacts(design: Design, number: Callable[[str], int]) -> Iterator[Contact]:
+    """Every throw of every pole, in the order of the file, its points numbered as they come."""
+    for relay_number, relay in enumerate(design.relays):
+        for pole_number, pole in enumerate(relay.all_poles, start=1):
+            for throw, end in _throws(pole.nc, pole.no).items():
+                named = f"{relay.name}.{throw}" if pole_number == 1 else f"{relay.name}.{pole_number}.{throw}"
+                ohm = relay.contact_ohm or Fraction(0)
+                yield Contact(named, relay_number, pole_number, throw, number(pole.com), number(end), ohm)
 
 
 def _throws(nc: str | None, no: str | None) -> dict[Throw, str]:

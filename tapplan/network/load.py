@@ -15,11 +15,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import acos
-from typing import Literal
+from typing import assert_never
 
 import numpy as np
 
 from tapplan.arrays import Complex
+from tapplan.design.model import LoadModel
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Load:
     va: float
     nominal_v: float
     power_factor: float
-    model: Literal["impedance", "current", "power"]
+    model: LoadModel
 
     @property
     def turn(self) -> complex:
@@ -41,13 +42,21 @@ def load_current(load: Load, open_volts: Complex, behind: Complex) -> Complex:
     """The load's current for the open output volts V0 and the impedance Z behind them; shapes broadcast."""
     if load.va == 0:
         return np.zeros(np.broadcast(open_volts, behind).shape, dtype=np.complex128)
-    if load.model == "impedance":
-        impedance = load.nominal_v**2 / load.va / load.turn
-        return np.asarray(open_volts / (behind + impedance), dtype=np.complex128)
     with np.errstate(invalid="ignore"):
-        return (
-            _of_current(load, open_volts, behind) if load.model == "current" else _of_power(load, open_volts, behind)
-        )
+        match load.model:
+            case "impedance":
+                return _of_impedance(load, open_volts, behind)
+            case "current":
+                return _of_current(load, open_volts, behind)
+            case "power":
+                return _of_power(load, open_volts, behind)
+            case unknown:
+                assert_never(unknown)
+
+
+def _of_impedance(load: Load, open_volts: Complex, behind: Complex) -> Complex:
+    impedance = load.nominal_v**2 / load.va / load.turn
+    return np.asarray(open_volts / (behind + impedance), dtype=np.complex128)
 
 
 def _of_current(load: Load, open_volts: Complex, behind: Complex) -> Complex:

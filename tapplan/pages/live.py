@@ -54,7 +54,13 @@ def live(review: Review) -> Json:
 def _contacts(circuit: Circuit) -> list[Json]:
     poles = {number: one.number for one in poles_of(circuit) for number in one.contacts}
     return [
-        {"label": one.label, "relay": one.relay, "throw": one.throw, "pole": poles[number]}
+        {
+            "label": one.label,
+            "relay": one.relay,
+            "throw": one.throw,
+            "pole": poles[number],
+            "makes_first": one.relay in circuit.makes_first,
+        }
         for number, one in enumerate(circuit.contacts)
     ]
 

@@ -63,7 +63,8 @@ def pole_symbol(circuit: Circuit, pole: PlacedPole, closed: Closed, sides: Itera
 
     group = drawsvg.Group(id=f"pole-{pole.pole.number}", class_=f"pole {standing_class(pole, closed)}")
     relay = circuit.relays[pole.pole.relay]
-    group.append_title(relay if pole.pole.pole == 1 and pole.coil else f"{relay}, pole {pole.pole.pole}")
+    name = relay if pole.pole.pole == 1 and pole.coil else f"{relay}, pole {pole.pole.pole}"
+    group.append_title(f"{name}, makes before it breaks" if pole.pole.relay in circuit.makes_first else name)
     for number in pole.pole.contacts:
         group.append(_contact(circuit, pole, number, closed))
     f, x, y = pole.faces, pole.x, pole.y

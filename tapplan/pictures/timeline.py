@@ -1,7 +1,8 @@
 """Moves as timelines: when each coil changes, when its contacts can open and close, and when readings count again.
 
 Every time is one of the move as it is flown, in ms after its first coil change. What is full is sure, what is pale
-may be: a contact pale on both throws is on its way, and the output may be on nothing.
+may be: a contact pale on both throws is on its way, and the output may be on nothing; one full on both joins what
+they lead to.
 """
 
 from __future__ import annotations
@@ -42,11 +43,6 @@ def time_scale(flights: Sequence[Flight]) -> TimeScale:
     """Room for the longest of some moves."""
     ends = [one.flown.given.decides_ms for one in flights] + [one.takes_ms for one in flights]
     return TimeScale(max([Fraction(1), *ends]))
-
-
-def timeline(flight: Flight, scale: TimeScale) -> Any:
-    """One move, drawn to a scale that it may share with others."""
-    return _drawing([_Told(0, flight, (flight,))], scale)
 
 
 def timelines(flights: Sequence[Flight]) -> Any:
@@ -213,8 +209,8 @@ class _Lane:
         import drawsvg
 
         one, leaves = self.flight, (name == "nc") == self.driven
-        ends = [LEFT, scale.x(one.opens.low)] if leaves else [scale.x(one.settled), WIDTH - RIGHT]
-        pale = one.opens if leaves else Span(one.touches.low, one.settled)
+        ends = [LEFT, scale.x(one.opens.low)] if leaves else [scale.x(one.rests.high), WIDTH - RIGHT]
+        pale = one.opens if leaves else Span(one.touches.low, one.rests.high)
         return [
             drawsvg.Text(name.upper(), 11, LEFT - 8, y + 4, text_anchor="end", class_="small"),
             _bar(y, ends[0], ends[1], "shut"),

@@ -81,7 +81,7 @@ def test_every_key_that_scripts_rely_on_is_printed() -> None:
     for _, one in found_in_all():
         printed[one.code] |= witness(one.witness).keys()
     assert {code: keys for code, keys in RELIED_ON.items() if not {*keys.split()} <= printed[code]} == {}
-    assert RELIED_ON.keys() == printed.keys()
+    assert RELIED_ON.keys() == printed.keys(), "the keys of each code's witness stand in RELIED_ON above"
 
 
 def test_every_field_that_is_there_is_printed_and_is_json() -> None:

@@ -324,7 +324,7 @@ def test_a_seeded_defect_is_found_and_nothing_unrelated(defect: Defect) -> None:
 
 def test_every_code_in_the_list_of_rules_is_seeded() -> None:
     seeded = {defect.code for defect in DEFECTS} | SEEDED_IN_TEST_FLIGHT | OF_THE_VERDICT.keys()
-    assert seeded == set(CODES)
+    assert seeded == set(CODES), "each code needs a Defect in DEFECTS above, which spoils a sound design by just it"
 
 
 def test_no_code_is_given_by_two_rules() -> None:
@@ -332,7 +332,7 @@ def test_no_code_is_given_by_two_rules() -> None:
 
 
 def test_every_code_has_a_remedy() -> None:
-    assert set(REMEDIES) == set(CODES)
+    assert set(REMEDIES) == set(CODES), "each code needs why it matters and its mend in checks/remedies.py"
 
 
 def test_the_ideal_design_is_found_clean() -> None:

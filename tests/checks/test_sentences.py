@@ -51,7 +51,7 @@ def test_every_finding_is_shown_by_a_witness_of_the_type_written_for_its_code() 
 def test_every_type_written_for_a_code_is_met_by_some_seeded_defect() -> None:
     met = {(one.code, type(one.witness)) for _, one in found_in_all()}
     written = {(code, telling.witness) for code, tellings in SENTENCES.items() for telling in tellings}
-    assert written - met == set()
+    assert written - met == set(), "a design in tests/checks/seeds.py, or a Defect in test_rules.py, must show each"
 
 
 def test_a_finding_with_a_witness_of_another_code_is_refused() -> None:

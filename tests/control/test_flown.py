@@ -23,7 +23,7 @@ F = Fraction
 BANDS = [("b2", ["KO"], 160, 192), ("b1", [], 188, 217), ("d", ["KL", "KO"], 213, 246), ("k", ["KL"], 241, 280)]
 B2, B1, D, K = (InRow(number) for number in range(4))
 TOP, LOW = F(129, 100), F(227, 258)
-AT_REST, DRIVEN, FLIGHT = Position.REST, Position.DRIVEN, Position.FLIGHT
+AT_REST, DRIVEN, FLIGHT, BOTH = Position.REST, Position.DRIVEN, Position.FLIGHT, Position.BRIDGED
 
 
 def stage(sequence: Sequence | None = None) -> Design:
@@ -193,7 +193,8 @@ Part = tuple[int, int]
 
 
 def ratio_of(line: Position, output: Position) -> Fraction | None:
-    return None if FLIGHT in (line, output) else OUTPUT[output] / LINE[line]
+    """None where a common is on neither tap, or joins two and shorts what lies between."""
+    return None if {FLIGHT, BOTH} & {line, output} else OUTPUT[output] / LINE[line]
 
 
 Vectors = list[tuple[int, ...]]  # the stage of each relay: 0 old, 1 open, 2 bouncing, 3 new
@@ -201,10 +202,19 @@ Bad = Callable[[Fraction | None], bool]
 
 
 class Timed:
-    """A move of KL and KO with whole times: when each is commanded, and its spans of delay, transfer and bounce."""
+    """A move of KL and KO with whole times: when each is commanded, and its spans of delay, transfer and bounce.
 
-    def __init__(self, ends: list[tuple[Position, Position]], spans: list[tuple[int, list[Part]]]) -> None:
+    Those in `first` make before they break: their spans are of delay, bounce and transfer.
+    """
+
+    def __init__(
+        self,
+        ends: list[tuple[Position, Position]],
+        spans: list[tuple[int, list[Part]]],
+        first: tuple[bool, bool] = (False, False),
+    ) -> None:
         self.ends = ends
+        self.first = first
         self.spans = spans
         self.settled = max(at + sum(high for _, high in parts) for at, parts in spans)
         self.courses = [self._course(events) for events in self._timings()]
@@ -253,8 +263,10 @@ class Timed:
     def _judged(self, vector: tuple[int, ...], bad: Bad, *, level: bool) -> bool:
         """What bounces is bad when it is so on either of what it may be on."""
         options = [
-            {0: [old], 1: [FLIGHT], 2: [FLIGHT, new] if level else [FLIGHT], 3: [new]}[one]
-            for one, (old, new) in zip(vector, self.ends, strict=True)
+            {0: [old], 1: [old, BOTH] if level else [old], 2: [BOTH], 3: [new]}[one]
+            if first
+            else {0: [old], 1: [FLIGHT], 2: [FLIGHT, new] if level else [FLIGHT], 3: [new]}[one]
+            for one, (old, new), first in zip(vector, self.ends, self.first, strict=True)
         ]
         return any(bad(ratio_of(*mixture)) for mixture in product(*options))
 
@@ -271,8 +283,9 @@ def drawn_times(chance: Random, bounce: int) -> list[dict[str, Part]]:
     return found
 
 
-def spans_of(times: dict[str, Part], *, driven: bool) -> list[Part]:
-    return [times["operate" if driven else "release"], times["transfer"], times["bounce"]]
+def spans_of(times: dict[str, Part], *, driven: bool, first: bool = False) -> list[Part]:
+    after = ("bounce", "transfer") if first else ("transfer", "bounce")
+    return [times["operate" if driven else "release"], *(times[name] for name in after)]
 
 
 def with_times(relay: Relay, times: dict[str, Part]) -> Relay:
@@ -283,11 +296,20 @@ POSITIONS = {B2: (AT_REST, DRIVEN), B1: (AT_REST, AT_REST), D: (DRIVEN, DRIVEN),
 DOUBLE = [(B2, K, True, False), (K, B2, False, True), (B1, D, True, True), (D, B1, False, False)]
 
 
-@pytest.mark.parametrize("bounce", [0, 1])
-def test_no_timing_on_a_grid_stays_longer_and_one_stays_so_long(bounce: int) -> None:
+def making_first(relay: Relay) -> Relay:
+    return replace(relay, contact="make-before-break")
+
+
+NEITHER, LINE_FIRST, BOTH_FIRST = (False, False), (True, False), (True, True)
+
+
+@pytest.mark.parametrize(
+    ("bounce", "first"), [(0, NEITHER), (1, NEITHER), (0, LINE_FIRST), (1, LINE_FIRST), (1, BOTH_FIRST)]
+)
+def test_no_timing_on_a_grid_stays_longer_and_one_stays_so_long(bounce: int, first: tuple[bool, bool]) -> None:
     """Two relays together, or one after the other with any pause; gaps and levels; what stands before and after.
 
-    `bounce` is the most that a bounce may take at the least.
+    `bounce` is the most that a bounce may take at the least; those in `first` make before they break.
     """
     chance = Random(51)
     compared = longer = 0
@@ -303,11 +325,16 @@ def test_no_timing_on_a_grid_stays_longer_and_one_stays_so_long(bounce: int) -> 
             order = SequenceMove(old=bands[start.number].name, new=bands[end.number].name, order=names)
             made = replace(made, sequence=Sequence(pause_ms=F(pause), moves=(order,)))
             commanded[0 if names[0] == "KO" else 1] = pause
-        made = replace(made, relays=tuple(with_times(*one) for one in zip(made.relays, times, strict=True)))
+        timed_relays = (with_times(*one) for one in zip(made.relays, times, strict=True))
+        relays = (making_first(relay) if one else relay for relay, one in zip(timed_relays, first, strict=True))
+        made = replace(made, relays=tuple(relays))
         found = flown(made, start, end)
         ends = list(zip(POSITIONS[start], POSITIONS[end], strict=True))
-        parts = [spans_of(times[0], driven=line_driven), spans_of(times[1], driven=output_driven)]
-        timed = Timed(ends, list(zip(commanded, parts, strict=True)))
+        parts = [
+            spans_of(times[0], driven=line_driven, first=first[0]),
+            spans_of(times[1], driven=output_driven, first=first[1]),
+        ]
+        timed = Timed(ends, list(zip(commanded, parts, strict=True)), first)
         assert found.given.settled_ms == timed.settled
         assert found.open_ms(on_nothing) == timed.longest(lambda ratio: ratio is None, 0, 0, level=False)
         bounds = sorted({ratio for ratio in map(ratio_of, *zip(*product(LINE, OUTPUT), strict=True)) if ratio})
@@ -324,4 +351,37 @@ def test_no_timing_on_a_grid_stays_longer_and_one_stays_so_long(bounce: int) -> 
                 assert lasts == timed.longest(beyond, before, after, level=True)
                 compared, longer = compared + 1, longer + (lasts > before + after)
     assert compared == 30 * 8
-    assert longer > 100
+    assert longer > (0 if first == BOTH_FIRST else 100)
+
+
+def test_what_makes_before_it_breaks_opens_nothing_and_shorts_what_lies_between_its_throws() -> None:
+    """KO from b1 to b2, 31 turns apart: it touches within 15 ms, bounces for 5, and has both closed for 10 more.
+
+    The turns are shorted for all of that at the longest, 15 ms; the old state goes on until the new throw is closed
+    for good, 15 + 5 ms after the command, and the new one begins when the old throw opens, at once at the earliest.
+    """
+    made = stage()
+    first = replace(made, relays=(made.relays[0], making_first(made.relays[1])))
+    found = flown(first, B1, B2)
+    assert met(found) == {(BOTH,)}
+    assert found.open_ms(lambda outcome: outcome.kind in (Kind.FLOATING, Kind.UNFED)) == 0
+    assert found.level_ms(lambda outcome: outcome.kind is Kind.SHORTED) == 15
+    assert found.level_ms(at(F(227, 200)), before_ms=F(100)) == 100 + 20
+    assert found.level_ms(at(TOP), after_ms=F(100)) == 30 + 100
+    assert found.given.settled_ms == 30
+
+
+def test_what_makes_before_it_breaks_in_no_time_is_as_what_breaks_first_in_no_time() -> None:
+    """No transfer and no bounce: one instant, whichever way round."""
+
+    def instant(relay: Relay) -> Relay:
+        return replace(relay, transfer_ms=(F(0), F(0)), bounce_ms=(F(0), F(0)))
+
+    made = stage()
+    breaking = replace(made, relays=tuple(instant(relay) for relay in made.relays))
+    making = replace(made, relays=tuple(making_first(instant(relay)) for relay in made.relays))
+    for start, end, *_ in DOUBLE:
+        one, other = flown(breaking, start, end), flown(making, start, end)
+        assert met(one) == met(other)
+        for level in (TOP, LOW, F(1), F(227, 200)):
+            assert one.level_ms(at(level)) == other.level_ms(at(level))

@@ -13,7 +13,7 @@ import pytest
 
 from tapplan.control.flights import FlightStage
 from tapplan.control.flown import Flying
-from tapplan.control.longest import LAST, Box, LongestStays, longest_stays, packed, unpacked
+from tapplan.control.longest import Box, LongestStays, longest_stays, packed, unpacked
 from tapplan.control.moves import Mixtures, move_between
 from tapplan.control.standing import InRow
 from tapplan.control.table import control_table
@@ -45,7 +45,7 @@ def test_with_any_wait_before_and_after_no_timing_on_a_grid_stays_longer_and_one
             if before:
                 stated[(OLD,) * relays] = True
             if after:
-                stated[np.ix_(*[LAST] * relays)] = True
+                stated[np.ix_(*[(FlightStage.BOUNCING, FlightStage.NEW)] * relays)] = True
             within = Span(F(-before), settled + after)
             longest = found.ms(F(before), F(after))
             assert longest == grid.longest(stated, within), (flights, bad, before, after)

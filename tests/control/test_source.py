@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapplan.control.source import LoadModel, Source
+from tapplan.control.source import Source
+from tapplan.design.model import LoadModel
 
 F = Fraction
 MODELS: tuple[LoadModel, ...] = ("impedance", "current", "power")

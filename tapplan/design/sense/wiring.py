@@ -101,7 +101,11 @@ def _contacts(path: Path, relay: Relay) -> Iterator[Objection]:
         place = path if relay.poles is None else (*path, "poles", number)
         if pole.nc is None and pole.no is None:
             yield Objection(place, f'com "{pole.com}" with neither nc nor no', "nc, no or both beside com")
-        for throw, point in (("nc", pole.nc), ("no", pole.no)):
+        throws = {throw: point for throw, point in (("nc", pole.nc), ("no", pole.no)) if point is not None}
+        if relay.makes_first and len(throws) == 1:
+            found, accepted = f'"{relay.contact}" on a pole with {", ".join(throws)} alone', "nc and no in every pole"
+            yield Objection((*path, "contact"), found, accepted)
+        for throw, point in throws.items():
             if point == pole.com:
                 yield Objection((*place, throw), f'"{point}", its own com', "a point other than the com")
 

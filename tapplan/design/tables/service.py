@@ -9,6 +9,9 @@ from tapplan.design.names import Name, Title
 from tapplan.design.numbers import Frequency, NotNegative, Positive, Range, UnitFraction
 from tapplan.exact import Span
 
+LoadModel = Literal["impedance", "current", "power"]
+"""What of a load stays the same while its voltage changes."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mains:
@@ -108,7 +111,7 @@ class Output:
         UnitFraction, Says("The power factor of the load, lagging.", place="at the output", example="0.8")
     ] = Fraction(1)
     load_model: Annotated[
-        Literal["impedance", "current", "power"],
+        LoadModel,
         Says(
             "What of the load stays the same while its voltage changes: its impedance, its current, or its power.",
             place="at the output",

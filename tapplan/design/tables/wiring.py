@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated
+from typing import Annotated, Literal
 
 from tapplan.design.marks import Entries, Says
 from tapplan.design.names import TWO_POINTS, Name
@@ -119,7 +119,8 @@ class Relay:
 
     Times are the least and the most a relay can take: from the coil's change to the first change of a contact
     (operate, release), from one throw's opening to the other's first touch (transfer), and until that is still
-    (bounce). A file that gives one number gives the most; the least is then 0.
+    (bounce); a contact that makes before it breaks touches and bounces first, and opens after the transfer. A file
+    that gives one number gives the most; the least is then 0.
     """
 
     name: Annotated[Name, Says("The name of the relay; no other relay has it.", example='"K1"')]
@@ -152,6 +153,14 @@ class Relay:
             instead="`com`, `nc` and `no`",
         ),
     ] = None
+    contact: Annotated[
+        Literal["break-before-make", "make-before-break"],
+        Says(
+            "What a changeover does first: it opens the old throw, or closes the new one, so that both are closed "
+            "for a while.",
+            example='"break-before-make"',
+        ),
+    ] = "break-before-make"
     operate_ms: Annotated[
         Times | None,
         Says(
@@ -173,7 +182,9 @@ class Relay:
     transfer_ms: Annotated[
         Times | None,
         Says(
-            "From the opening of one throw to the first touch of the other: the most, or the least and the most.",
+            "From the opening of one throw to the first touch of the other, or, where it makes before it breaks, how "
+            "long both are closed once the new one is still: the most, or the least and the most. Nought where "
+            "semiconductors change over at once.",
             unit="ms",
             example="4",
             default=f"at most {DEFAULT_TRANSFER_MS} (common practice, no source)",
@@ -254,6 +265,11 @@ class Relay:
             default="no life is worked out",
         ),
     ] = None
+
+    @property
+    def makes_first(self) -> bool:
+        """Whether it closes the new throw before it opens the old one."""
+        return self.contact == "make-before-break"
 
     @property
     def all_poles(self) -> tuple[Pole, ...]:

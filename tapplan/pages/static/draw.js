@@ -21,10 +21,10 @@ function toggled(parts, numbers, name) {
   parts.forEach((part, number) => { if (part) part.classList.toggle(name, numbers.includes(number)); });
 }
 
-/* Where the blade of a pole stands: by the contacts that are closed, else by its coil, else between the throws. */
+/* Where the blade of a pole stands: by the contacts that are closed, else by its coil, else between the throws, or on both. */
 function position(pole, closed, coils, flying) {
   const own = data.contacts.map((one, number) => [one, number]).filter((pair) => pair[0].pole === pole);
-  if (flying.includes(own[0][0].relay)) return "in-flight";
+  if (flying.includes(own[0][0].relay)) return own[0][0].makes_first ? "bridged" : "in-flight";
   const throws = own.filter((pair) => closed.includes(pair[1])).map((pair) => pair[0].throw);
   if (throws.length > 1) return "bridged";
   const driven = throws.length ? throws[0] === "no" : coils.includes(own[0][0].relay);
