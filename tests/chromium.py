@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -28,3 +29,12 @@ def started() -> Any:
     options.binary_location = shutil.which("chromium") or ""
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     return webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """One for all tests of a module."""
+    demanded()
+    driver = started()
+    yield driver
+    driver.quit()

@@ -12,6 +12,7 @@ from tapplan.cli.verbs import VERBS
 from tests.examples import ROOT
 from tests.guide.generated import MADE, generated
 from tests.guide.shown import DOCUMENTS, TOPICS, refreshed
+from tests.roommap import write_map
 
 README = DOCUMENTS["README"]
 
@@ -42,3 +43,4 @@ if __name__ == "__main__":
         TOPICS[name].write_text(generated(name), encoding="utf-8")
     for document in DOCUMENTS.values():
         document.write_again()
+    write_map()

@@ -48,9 +48,6 @@ class CardSources:
     faults: Faults
 
 
-Examined = CardSources  # the name under which the report still asks for it
-
-
 RACES = ("race-overvoltage", "race-dip")
 MOVING = ("move-gap", "race-short", "race-overvoltage", "race-dip", "dropout-unsafe", "flight-inrush")
 STUCK = ("stuck-short", "stuck-overvoltage")
@@ -110,13 +107,8 @@ def _named(key: str) -> str:
 def _worst_told(left: Sequence[StepRow]) -> str:
     """The step that leaves the curve most over it, and the one that does most under it."""
     sides = ([one for one in left if one.side == side] for side in ("over", "under"))
-    worst = [_step_told(max(side, key=_beyond)) for side in sides if side]
+    worst = [_step_told(max(side, key=lambda one: one.harm)) for side in sides if side]
     return f", worst {', '.join(worst)}" if worst else ""
-
-
-def _beyond(one: StepRow) -> list[float]:
-    """How many percent of nominal beyond what is allowed so long; of like steps the longer is the worse."""
-    return [abs(one.percent - one.allowed_percent), float(one.lasts_ms)]
 
 
 def _step_told(one: StepRow) -> str:

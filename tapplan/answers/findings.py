@@ -1,4 +1,4 @@
-"""What should be mended, finding by finding, and what a code means: what `check --only` and `--explain` answer."""
+"""What should be mended, and what a code means: what `check --only` and `--explain` answer."""
 
 from __future__ import annotations
 

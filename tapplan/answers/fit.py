@@ -12,13 +12,13 @@ from tapplan.answers import words
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import measured, more, names, number, said, volts, word, yes
 from tapplan.answers.logfigures import figures_of
-from tapplan.answers.planned import bound_told, core_told, none_told
+from tapplan.answers.planned import LOGS_LEFT, bound_told, core_told, none_told, stopped_told
 from tapplan.answers.refined import RefinedFigures
 from tapplan.answers.replay import together
 from tapplan.answers.weighed import PlanLogRow, WeighedLog
 from tapplan.answers.winding import build_row
 from tapplan.study.loaded import BuiltPlan, LoadedFit, core_name
-from tapplan.study.logged import PlanRuns
+from tapplan.study.logged import MOST_PLANS, PlanRuns
 from tapplan.study.plans import Plan
 from tapplan.study.sensitivity import Sensitivity, WishSpan
 
@@ -116,7 +116,10 @@ class WishRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plans(Answer):
-    """The bound, the plans that no other beats in every respect at once, and where there is none why."""
+    """The bound, the plans that no other beats in every respect at once, and where there is none why.
+
+    `stopped` says what was not looked at because the search was told to stop; `finished`: nothing.
+    """
 
     heading = "Plans"
 
@@ -125,6 +128,7 @@ class Plans(Answer):
     plans: Annotated[tuple[PlanRow, ...], more()]
     nearest: Annotated[PlanRow | None, more()]
     finished: Annotated[bool, yes()]
+    stopped: Annotated[tuple[str, ...], names()] = ()
     boxes: Annotated[int, number()]
     relaxations: Annotated[tuple[WayOut, ...], more()]
     picked: Annotated[int | None, number(optional=True)] = None
@@ -190,7 +194,10 @@ def with_logs(answer: Plans, log: WeighedLog, tried: Sequence[PlanRuns]) -> Plan
             log_deviation_v=found.deviation_v,
             log_years=found.years,
         )
-    return replace(answer, log=log, plans=tuple(rows))
+    answer = replace(answer, log=log, plans=tuple(rows))
+    if len(tried) == min(len(rows), MOST_PLANS):
+        return answer
+    return replace(answer, finished=False, stopped=(*answer.stopped, LOGS_LEFT))
 
 
 def _unproven(one: PlanRow) -> str:
@@ -200,12 +207,14 @@ def _unproven(one: PlanRow) -> str:
 def plans(loaded: LoadedFit, title: str, swayed: Sensitivity | None = None) -> Plans:
     """The answer to a request."""
     found = loaded.fitted
+    stopped = tuple(stopped_told(loaded, swayed))
     return Plans(
         title=title,
         bound=None if found.bound is None else BoundRow(ratios=found.bound.ratios, relays=found.bound.relays),
         plans=tuple(_plan(one, f"{number}") for number, one in enumerate(found.plans, 1)),
         nearest=None if found.nearest is None else _plan(found.nearest, "nearest"),
-        finished=found.finished,
+        finished=not stopped,
+        stopped=stopped,
         boxes=found.boxes,
         relaxations=tuple(WayOut(key=one.key, now=one.now, then=one.then) for one in found.relaxations),
         bound_told=bound_told(found),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tapplan.answers import rate, winding
+from tapplan.answers import raterows, winding
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,17 +102,17 @@ JUDGED: dict[str, tuple[Held, ...]] = {
 }
 
 ROWS: dict[str, type] = {
-    "bands": rate.BandRatingRow,
-    "sections": rate.WindingRow,
-    "contacts": rate.ContactRow,
-    "bridges": rate.BridgeRow,
-    "permitted": rate.PermittedRow,
-    "core": rate.CoreRow,
+    "bands": raterows.BandRatingRow,
+    "sections": raterows.WindingRow,
+    "contacts": raterows.ContactRow,
+    "bridges": raterows.BridgeRow,
+    "permitted": raterows.PermittedRow,
+    "core": raterows.CoreRow,
     "layers": winding.WoundRow,
     "build": winding.BuildRow,
-    "feeds": rate.FeedRow,
-    "states": rate.FedRow,
-    "charging": rate.ChargingRow,
-    "coil_supply": rate.CoilSupplyRow,
-    "cost": rate.CostRow,
+    "feeds": raterows.FeedRow,
+    "states": raterows.FedRow,
+    "charging": raterows.ChargingRow,
+    "coil_supply": raterows.CoilSupplyRow,
+    "cost": raterows.CostRow,
 }

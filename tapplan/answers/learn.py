@@ -10,10 +10,11 @@ from typing import Annotated
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import ends, more, names, number, said, word, yes
 from tapplan.answers.words import CAUTION
-from tapplan.bench.continuity import Contacts, FoundWiring
+from tapplan.bench.continuity import Contacts
 from tapplan.bench.heights import FoundSection, FoundTurns, WholeTurns
 from tapplan.bench.learned import Learned
 from tapplan.bench.measures import Measure
+from tapplan.bench.poles import FoundWiring
 from tapplan.bench.words import asked, condition_told, measure_told, told
 from tapplan.errors import escaped
 from tapplan.exact import Span

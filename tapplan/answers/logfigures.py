@@ -37,8 +37,7 @@ def figures_of(machine: Machine, run: LogRun, at: int) -> LogFigures:
     """The figures of one log with one of the machines it was run through."""
     tally, grain = run.tallies[at], machine.grain
     line, output = mains_spread(tally, grain), output_spread(tally, grain, machine.ratios)
-    observed, days = int(tally.lasting.sum()), _days(tally, grain)
-    changes = int(tally.changes.sum())
+    observed, changes, days = int(tally.lasting.sum()), int(tally.changes.sum()), _days(tally, grain)
     return LogFigures(
         log=run.name,
         made=run.made,
@@ -48,9 +47,7 @@ def figures_of(machine: Machine, run: LogRun, at: int) -> LogFigures:
         samples=tally.samples,
         bad=run.bad.count,
         bad_by={fault.value: count for fault, count in run.bad.counts.items()},
-        bad_rows=tuple(
-            BadTold(file=one.file, row=one.row, fault=one.fault.value, found=one.found) for one in run.bad.told
-        ),
+        bad_rows=_bad_rows(run),
         step_s=_seconds(run.step) if run.step else None,
         max_gap_s=_seconds(run.max_gap) if run.max_gap else None,
         gaps=tally.gaps,
@@ -58,12 +55,8 @@ def figures_of(machine: Machine, run: LogRun, at: int) -> LogFigures:
         bands=_bands(machine, tally, observed),
         changes=_changes(machine, tally),
         moves=moves_of(machine, tally),
-        life=tuple(
-            RelayWear(relay=one.relay, moves=one.moves, a_day=one.a_day, endurance=one.endurance, years=one.years)
-            for one in worn(machine, tally)
-        ),
-        seconds={name: _seconds(int(us)) for name, us in zip(machine.names, tally.lasting.sum(axis=1), strict=True)}
-        | {"gap": _seconds(tally.gap_us)},
+        life=_wear(machine, tally),
+        seconds=_lasting(machine, tally),
         observed_s=_seconds(observed),
         outside_s=_seconds(tally.outside),
         outside_share=tally.outside / observed if observed else None,
@@ -97,6 +90,22 @@ def clock(machine: Machine, us: int) -> str:
 
 def _moment(us: int) -> datetime:
     return datetime(1970, 1, 1, tzinfo=UTC).replace(tzinfo=None) + timedelta(microseconds=us)
+
+
+def _bad_rows(run: LogRun) -> tuple[BadTold, ...]:
+    return tuple(BadTold(file=one.file, row=one.row, fault=one.fault.value, found=one.found) for one in run.bad.told)
+
+
+def _wear(machine: Machine, tally: Tally) -> tuple[RelayWear, ...]:
+    return tuple(
+        RelayWear(relay=one.relay, moves=one.moves, a_day=one.a_day, endurance=one.endurance, years=one.years)
+        for one in worn(machine, tally)
+    )
+
+
+def _lasting(machine: Machine, tally: Tally) -> dict[str, Fraction]:
+    spent = zip(machine.names, tally.lasting.sum(axis=1), strict=True)
+    return {name: _seconds(int(us)) for name, us in spent} | {"gap": _seconds(tally.gap_us)}
 
 
 def _bands(machine: Machine, tally: Tally, observed: int) -> tuple[BandTime, ...]:

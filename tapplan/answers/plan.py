@@ -7,7 +7,8 @@ from typing import Annotated
 
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import measured, more, names, number, said, word
-from tapplan.answers.isolate import Candidates, candidates, listed, spans
+from tapplan.answers.isolate import spans
+from tapplan.answers.isolaterows import HypothesisRows, candidates, listed
 from tapplan.answers.words import CAUTION
 from tapplan.bench.defects import MENDS, Hypothesis
 from tapplan.bench.isolation import Isolation
@@ -22,7 +23,7 @@ class MeaningRow:
 
     readings: Annotated[str, word("if it reads")]
     spans: Annotated[tuple[tuple[float, float], ...], more()]
-    means: Annotated[Candidates, more()]
+    means: Annotated[HypothesisRows, more()]
     what: Annotated[str, said("it is")]
     then: Annotated[str | None, word(optional=True)]
     mend: Annotated[tuple[str, ...], names()]

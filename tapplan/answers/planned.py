@@ -2,11 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 
 from tapplan.answers import words
 from tapplan.study.fitting import Fitted
 from tapplan.study.loaded import LoadedFit, core_name
+from tapplan.study.sensitivity import Sensitivity
+
+LOGS_LEFT = "Stopped before every plan was tried on the log: the figures of those not tried are missing."
+
+
+def stopped_told(loaded: LoadedFit, swayed: Sensitivity | None) -> Iterator[str]:
+    """What was not looked at because the search was stopped, a sentence each; none where it came to its end."""
+    found = loaded.fitted
+    if not found.finished:
+        so_far = (
+            "the best so far follows; wirings not reached are missing"
+            if found.plans
+            else "no plan so far; more time may find one"
+        )
+        yield f"Stopped before the search was over: {so_far}."
+    if not found.explained:
+        yield "Stopped while ways out were sought: others may do, and smaller changes than those told."
+    if swayed is not None and not swayed.finished:
+        yield "Stopped while wishes were tried: they may go farther than told, and some are missing."
 
 
 def bound_told(found: Fitted) -> str:

@@ -35,7 +35,9 @@ def _rule(code: str, means: str, mend: str) -> Json:
 
 
 def _results(one: FileVerdict) -> list[Json]:
-    results = [_result(UNJUDGED, "error", _told(problem), one.design, problem.line or 1) for problem in one.problems]
+    results = [
+        _result(UNJUDGED, "error", _told(problem), _place(one.design, problem.line or 1)) for problem in one.problems
+    ]
     results += [_placed(one.design, placed) for placed in one.placed]
     return [*results, *(_accepted(one.design, placed) for placed in one.accepted)]
 
@@ -47,20 +49,19 @@ def _told(problem: Problem) -> str:
 def _accepted(file: str, placed: PlacedAcceptance) -> Json:
     """A finding that the file sets apart: told as suppressed there, with its reason (SARIF 3.35)."""
     one = placed.accepted
-    result = _result(one.code, LEVELS[one.severity], f"{one.where}: {one.message}", file, placed.line)
+    result = _result(one.code, LEVELS[one.severity], f"{one.where}: {one.message}", _place(file, placed.line))
     return {**result, "suppressions": [{"kind": "inSource", "justification": one.reason}]}
 
 
 def _placed(file: str, one: PlacedFinding) -> Json:
     finding = one.finding
-    return _result(finding.code, LEVELS[finding.severity], finding.told, file, one.line)
+    return _result(finding.code, LEVELS[finding.severity], finding.told, _place(file, one.line))
 
 
-def _result(code: str, level: str, told: str, file: str, line: int) -> Json:
-    place = {
-        "physicalLocation": {
-            "artifactLocation": {"uri": PurePath(file).as_posix()},
-            "region": {"startLine": line},
-        }
-    }
+def _place(file: str, line: int) -> Json:
+    location = {"artifactLocation": {"uri": PurePath(file).as_posix()}, "region": {"startLine": line}}
+    return {"physicalLocation": location}
+
+
+def _result(code: str, level: str, told: str, place: Json) -> Json:
     return {"ruleId": code, "level": level, "message": {"text": told}, "locations": [place]}

@@ -1,4 +1,4 @@
-"""What a meter at the output shows in a state that has no ratio, in words."""
+"""What a meter shows in a state without a ratio, in words."""
 
 from __future__ import annotations
 

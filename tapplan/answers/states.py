@@ -85,7 +85,8 @@ def states_of(design: Design) -> States:
 def groups_of(design: Design) -> States:
     """One row a distinct circuit, with the relays that make no difference to it."""
     circuit = circuit_of(design)
-    found = list(grouped_states(circuit))
+    each = f"or designs of up to {MOST_RELAYS_EACH} relays without --grouped"
+    found = list(grouped_states(circuit, each))
     rows = zip(_rows(circuit, found), found, strict=True)
     return States(design.title, tuple(replace(row, any=one.free, count=one.count) for row, one in rows))
 

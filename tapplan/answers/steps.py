@@ -71,6 +71,13 @@ class StepRow:
     highest_jump_v: Annotated[Fraction | None, volts()]
     course: tuple[PhaseRow, ...]
 
+    @property
+    def harm(self) -> list[float]:
+        """For sorting, as `checks.recovery` does: whether it leaves the curve, then by how many percent, how long."""
+        beyond = (self.percent - self.allowed_percent) * (1 if self.side == "over" else -1)
+        late = 0 if self.allowed_ms is None else float(self.lasts_ms - self.allowed_ms)
+        return [float(not self.kept), beyond, late]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CureRow:

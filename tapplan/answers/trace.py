@@ -9,7 +9,7 @@ from typing import Annotated
 
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import more, number, volts, word
-from tapplan.logs.made import Recipe, moment, told
+from tapplan.logs.recipe import Recipe, moment, told
 from tapplan.logs.written import TraceTally
 
 

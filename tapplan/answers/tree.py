@@ -7,7 +7,8 @@ from typing import Annotated
 
 from tapplan.answers.answer import Answer
 from tapplan.answers.columns import measured, more, number, said, word
-from tapplan.answers.isolate import Candidates, candidates, defects_told, healthy, spans
+from tapplan.answers.isolate import healthy, spans
+from tapplan.answers.isolaterows import HypothesisRows, candidates, defects_told
 from tapplan.answers.words import CAUTION
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.measures import Measure
@@ -22,7 +23,7 @@ class BranchRow:
     readings: Annotated[str, word("   if it reads")]
     spans: Annotated[tuple[tuple[float, float], ...], more()]
     step: Annotated[int | None, number(optional=True)] = None
-    left: Annotated[Candidates | None, more(optional=True)] = None
+    left: Annotated[HypothesisRows | None, more(optional=True)] = None
     then: Annotated[str, said("then")]
 
 
@@ -42,7 +43,7 @@ class Beginning:
     """Where the tree begins: at a step, or at once with what is left."""
 
     step: Annotated[int | None, number(optional=True)] = None
-    left: Annotated[Candidates | None, more(optional=True)] = None
+    left: Annotated[HypothesisRows | None, more(optional=True)] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

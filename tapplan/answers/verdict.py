@@ -1,4 +1,4 @@
-"""The verdict: promises, findings, traits, and what the file accepts: what `check` answers."""
+"""The verdict on a design: promises, findings, traits, and what the file accepts: what `check` answers."""
 
 from __future__ import annotations
 

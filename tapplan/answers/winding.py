@@ -18,7 +18,7 @@ from tapplan.control.table import ControlTable
 from tapplan.design.coil import Coil, Placed, TooDeep, TooWide
 from tapplan.design.conductor import Conductor
 from tapplan.design.fingerprint import fingerprint
-from tapplan.design.limb import opening_of
+from tapplan.design.limb import limb_of
 from tapplan.design.model import Core, Design
 from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit
@@ -131,7 +131,7 @@ def build_row(found: Ratings) -> BuildRow | None:
         traverse_mm=coil.traverse_mm,
         flat_mm=coil.flat_mm,
         build_mm=coil.build_mm,
-        width_mm=coil.opening.window.wide_mm,
+        width_mm=coil.limb.window.wide_mm,
         bulge_pct=coil.former.bulge_pct,
     )
 
@@ -252,7 +252,7 @@ def _missing(found: Ratings) -> str:
             f'found winding "{found.coil.section}" with {wide:g} mm a turn; accepted: at most {along:g} mm, what the '
             "former leaves along the limb"
         )
-    if design.former is None or core is None or opening_of(core) is None:
+    if design.former is None or core is None or limb_of(core) is None:
         return (
             "found no coil whose layers are known; accepted: [former], and [core] with lamination and stack_mm, or "
             "leg_mm, stack_mm and window_mm"
@@ -271,11 +271,11 @@ def _wireless(design: Design, core: Core) -> Iterator[str]:
 
 
 def _core_told(core: Core, coil: Coil) -> str:
-    opening = coil.opening
-    named = core.lamination or f"limb of {words.number(opening.leg_mm, 1)} mm"
+    limb = coil.limb
+    named = core.lamination or f"limb of {words.number(limb.leg_mm, 1)} mm"
     steel = f", {core.grade}" if core.grade is not None else ""
-    window = f"{words.number(opening.window.wide_mm, 1)} x {words.number(opening.window.high_mm, 1)} mm"
-    return f"{named}, stacked {words.number(opening.stack_mm, 1)} mm{steel}; window {window}."
+    window = f"{words.number(limb.window.wide_mm, 1)} x {words.number(limb.window.high_mm, 1)} mm"
+    return f"{named}, stacked {words.number(limb.stack_mm, 1)} mm{steel}; window {window}."
 
 
 def _former_told(coil: Coil) -> str:

@@ -1,4 +1,4 @@
-"""The reading to take next on a board without a drawing.
+"""The reading to take next on an undrawn board.
 
 First the volts of every point to neutral, with no coil driven and with each coil alone: unlike volts tell points
 apart, like volts leave a few pairs to be read across. Then what the wirings that are left would tell apart. The

@@ -67,6 +67,10 @@ class AskedSoFar:
         """What was read."""
         return frozenset(one for one in self.times if one not in self.lost)
 
+    def choice(self, entry: Entry, bits: float, unbars: tuple[int, ...] = ()) -> Choice:
+        """A measurement chosen, and whether it was asked before."""
+        return Choice(entry, bits, unbars, again=bool(self.times.get(entry.measure)))
+
 
 def next_of(dictionary: Dictionary, weight: Weights, asked: AskedSoFar, unsafe: Unsafe, every: Weights) -> Chosen:
     """The measurement with the most information per effort that is safe.
@@ -89,8 +93,8 @@ def next_of(dictionary: Dictionary, weight: Weights, asked: AskedSoFar, unsafe: 
     if waiting is not None and (safe is None or per_effort[safe] * WORTH_WAITING < per_effort[waiting.number]):
         test = unbarring(dictionary, waiting.bars, worth, unsafe)
         if test is not None:
-            return Chosen(_choice(dictionary, test, bits, asked, waiting.bars.hypotheses), told)
-    return Chosen(None if safe is None else _choice(dictionary, safe, bits, asked), told)
+            return Chosen(asked.choice(dictionary.entries[test], float(bits[test]), waiting.bars.hypotheses), told)
+    return Chosen(None if safe is None else asked.choice(dictionary.entries[safe], float(bits[safe])), told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +103,6 @@ class _Barred:
 
     number: int
     bars: Bars
-
-
-def _choice(
-    dictionary: Dictionary, number: int, bits: Weights, asked: AskedSoFar, unbars: tuple[int, ...] = ()
-) -> Choice:
-    entry = dictionary.entries[number]
-    return Choice(entry, float(bits[number]), unbars, again=bool(asked.times.get(entry.measure)))
 
 
 def unbarring(dictionary: Dictionary, bars: Bars, worth: Weights, unsafe: Unsafe) -> int | None:

@@ -1,4 +1,4 @@
-"""What is known of copper, leakage and iron on the bench: what the file states, else what such stages have.
+"""Copper, leakage and iron on the bench: what the file states, else what such stages have.
 
 Unstated figures are spans wide enough for the stages of this trade: a drop in the copper of 0.1 to 12 % at full load,
 leakage of up to 5 % and a magnetising current of up to 15 % of the rated one; common practice, no source.

@@ -1,4 +1,4 @@
-"""The stage with what a hypothesis says is wrong in it; what many hypotheses share is worked out once."""
+"""The stage with a hypothesis in it; what many hypotheses share is worked out once."""
 
 from __future__ import annotations
 

@@ -13,20 +13,12 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 
+from tapplan.bench.distances import Height, Unclear, apart, only_side, rising, sides_of, spread_out
 from tapplan.bench.isolation import Reading
 from tapplan.bench.joined import DrivenCoils, Edge, coils_of, is_zero, volts_of
 from tapplan.bench.measures import Condition
 from tapplan.bench.meter import Meter
 from tapplan.exact import Span
-
-
-@dataclass(frozen=True, slots=True)
-class Height:
-    """A point of the winding: its height as a share of the pair fed first, within the meter's error."""
-
-    point: str
-    share: Fraction
-    within: Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +52,6 @@ class WholeTurns:
     nearest: int
     least: int
     most: int
-
-
-@dataclass(frozen=True, slots=True)
-class Unclear:
-    """A point whose side is open, and another: volts between the two would tell."""
-
-    point: str
-    other: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,16 +144,16 @@ def seen_volts(readings: Sequence[Reading], meter: Meter) -> list[SeenVolts]:
 
 def turns_by(seen: Sequence[SeenVolts], winding: KnownWinding | None, rest: RestsOn) -> FoundTurns | None:
     """As `turns`, of readings whose error is taken in already."""
-    return _Board(seen, winding, rest).found() if seen else None
+    return _Placing(seen, winding, rest).found() if seen else None
 
 
 def clashing(seen: Sequence[SeenVolts], winding: KnownWinding | None, rest: RestsOn) -> bool:
     """Whether some volts cannot be where contacts join the points so."""
-    board = _Board(seen, winding, rest)
+    board = _Placing(seen, winding, rest)
     return bool(board.clashes or board.found().clashes)
 
 
-class _Board:
+class _Placing:
     """The readings of volts by condition, and what they place."""
 
     def __init__(self, seen: Sequence[SeenVolts], winding: KnownWinding | None, rest: RestsOn) -> None:
@@ -227,7 +211,7 @@ class _Board:
         unused = [one.told for condition, here in self.across.items() if condition not in self.scales for one in here]
         self._check()
         return FoundTurns(
-            _rising(self.placed),
+            rising(self.placed),
             self._per_share(),
             unclear,
             tuple(told for told in unused if told),
@@ -243,9 +227,9 @@ class _Board:
             for condition in self.across:
                 if condition not in self.scales:
                     self._scale(condition, placed)
-            unclear = _placed(placed, self._on_winding())
+            unclear = spread_out(placed, self._on_winding())
             if before == (len(placed), len(self.scales)):
-                sure = None if self.clashes else _only_side(placed, self._on_winding())
+                sure = None if self.clashes else only_side(placed, self._on_winding())
                 if sure is None:
                     return unclear
                 placed[sure.point] = sure
@@ -256,8 +240,8 @@ class _Board:
         for one in self.across[condition]:
             if not one.ends <= set(placed):
                 continue
-            apart = _apart(*(placed[end] for end in sorted(one.ends)))
-            span = Span(apart.low / one.volts.high, apart.high / one.volts.low)
+            between = apart(*(placed[end] for end in sorted(one.ends)))
+            span = Span(between.low / one.volts.high, between.high / one.volts.low)
             met = span if scale is None else scale.meet(span)
             if met is None:
                 self._clash(one.ends)
@@ -293,9 +277,9 @@ class _Board:
             low, high, span = min(ends), max(ends), self.distances[ends]
             zero = Fraction(0)
             placed = {low: Height(low, zero, Span(zero, zero)), high: Height(high, (span.low + span.high) / 2, span)}
-            _placed(placed, self._on_winding())
+            spread_out(placed, self._on_winding())
             known |= set(placed)
-            found.append(_rising(placed))
+            found.append(rising(placed))
         return found
 
     def _refine(self) -> None:
@@ -303,7 +287,7 @@ class _Board:
         unit = set(list(self.placed)[:2])
         for _ in range(2):
             for point in [one for one in self.placed if one not in unit]:
-                fitting = _places(
+                fitting = sides_of(
                     point, {name: one for name, one in self.placed.items() if name != point}, self._on_winding()
                 )
                 near = [one.within.meet(self.placed[point].within) for one in fitting]
@@ -313,15 +297,15 @@ class _Board:
     def _check(self) -> None:
         """Holds every distance, and every pair without volts, against the heights."""
         for ends, span in self._on_winding().items():
-            if ends <= set(self.placed) and _apart(*(self.placed[end] for end in sorted(ends))).meet(span) is None:
+            if ends <= set(self.placed) and apart(*(self.placed[end] for end in sorted(ends))).meet(span) is None:
                 self._clash(ends)
             for point in ends - set(self.placed):
-                if ends & set(self.placed) and not _places(point, self.placed, self._on_winding()):
+                if ends & set(self.placed) and not sides_of(point, self.placed, self._on_winding()):
                     self._clash(ends)
         for condition, one in self.nothing:
             if one.ends <= set(self.placed) and condition in self.scales:
                 most = one.volts.high * self.scales[condition].high
-                if _apart(*(self.placed[end] for end in sorted(one.ends))).low > most:
+                if apart(*(self.placed[end] for end in sorted(one.ends))).low > most:
                     self._clash(one.ends)
 
     def _per_share(self) -> Span | None:
@@ -330,91 +314,3 @@ class _Board:
         if self.winding is None or span is None or span.low <= 0:
             return None
         return Span(self.winding.turns / span.high, self.winding.turns / span.low)
-
-
-def _rising(placed: dict[str, Height]) -> tuple[Height, ...]:
-    return tuple(sorted(placed.values(), key=lambda one: one.share))
-
-
-def _placed(placed: dict[str, Height], distances: dict[Edge, Span]) -> tuple[Unclear, ...]:
-    """Places every point that is fixed by its distances to points placed before; what stays unclear."""
-    names = sorted({point for pair in distances for point in pair})
-    moved = True
-    while moved:
-        moved = False
-        for point in names:
-            if point in placed:
-                continue
-            places = _places(point, placed, distances)
-            if len(places) == 1:
-                placed[point] = places[0]
-                moved = True
-    unclear = []
-    for point in names:
-        if point not in placed:
-            near = [other for other in placed if frozenset({point, other}) in distances]
-            far = [other for other in placed if other not in near]
-            if near and far:
-                upper = _both(point, placed[near[0]], distances[frozenset({point, near[0]})])[0].share
-                unclear.append(Unclear(point, min(far, key=lambda other: abs(placed[other].share - upper))))
-    return tuple(unclear)
-
-
-def _only_side(placed: dict[str, Height], distances: dict[Edge, Span]) -> Height | None:
-    """A point of two sides, one of which leaves some other point no place: the other side."""
-    for point in sorted({point for pair in distances for point in pair} - set(placed)):
-        fitting = [one for one in _places(point, placed, distances) if _holds({**placed, point: one}, distances)]
-        if len(fitting) == 1:
-            return fitting[0]
-    return None
-
-
-def _holds(placed: dict[str, Height], distances: dict[Edge, Span]) -> bool:
-    """Whether every point that follows from those placed has a place."""
-    _placed(placed, distances)
-    for ends, span in distances.items():
-        known = ends & set(placed)
-        if len(known) == 2 and _apart(*(placed[end] for end in sorted(ends))).meet(span) is None:
-            return False
-        if len(known) == 1 and not _places(min(ends - known), placed, distances):
-            return False
-    return True
-
-
-def _places(point: str, placed: dict[str, Height], distances: dict[Edge, Span]) -> list[Height]:
-    """The heights a point may have: two from one distance, told apart by the others."""
-    known = [
-        (one, distances[frozenset({point, name})])
-        for name, one in placed.items()
-        if frozenset({point, name}) in distances
-    ]
-    if not known:
-        return []
-    fitting = _both(point, *known[0])
-    for one, span in known[1:]:
-        met = [(height, _narrowed(height, one, span)) for height in fitting]
-        fitting = [narrow for _, narrow in met if narrow is not None]
-    return fitting
-
-
-def _narrowed(height: Height, one: Height, span: Span) -> Height | None:
-    """A height with one distance more; None where the two cannot be."""
-    for other in _both(height.point, one, span):
-        met = height.within.meet(other.within)
-        if met is not None:
-            return Height(height.point, (met.low + met.high) / 2, met)
-    return None
-
-
-def _both(point: str, one: Height, span: Span) -> list[Height]:
-    middle = (span.low + span.high) / 2
-    up = Height(point, one.share + middle, Span(one.within.low + span.low, one.within.high + span.high))
-    down = Height(point, one.share - middle, Span(one.within.low - span.high, one.within.high - span.low))
-    return [up, down]
-
-
-def _apart(one: Height, two: Height) -> Span:
-    ends = (one.within.low - two.within.high, one.within.high - two.within.low)
-    if ends[0] <= 0 <= ends[1]:
-        return Span(Fraction(0), max(abs(ends[0]), abs(ends[1])))
-    return Span(min(map(abs, ends)), max(map(abs, ends)))

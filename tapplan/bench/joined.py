@@ -1,4 +1,4 @@
-"""Which points of a board without a drawing are joined in which coil state, by ohms and by volts together.
+"""Which points of an undrawn board are joined: in which coil state, by ohms and by volts together.
 
 Ohms alone cannot tell a contact from a winding of few ohms, and no volts alone cannot tell a contact from a point
 that hangs free. So volts between two points mean that they are not joined, whatever the ohms say; no volts mean it

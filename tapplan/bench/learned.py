@@ -8,11 +8,13 @@ from fractions import Fraction
 from functools import cache
 from itertools import combinations
 
-from tapplan.bench.continuity import Board, Contacts, FoundWiring, board_of, joins, wirings
+from tapplan.bench.continuity import Contacts, board_of, wirings
 from tapplan.bench.heights import FoundTurns, KnownWinding, RestsOn, clashing, seen_volts, turns_by
 from tapplan.bench.isolation import Reading
 from tapplan.bench.joined import NOTHING_SEEN, DrivenCoils, Evidence, coils_of, evidence, without_lugs
 from tapplan.bench.meter import Meter
+from tapplan.bench.poles import FoundWiring, joins
+from tapplan.bench.wirings import Board
 from tapplan.design.model import Design, Pole, Relay, Terminals, Winding
 
 RELATIVE = 1000  # turns that stand for the pair fed, where no test winding says how many they are

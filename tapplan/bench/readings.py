@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-import re
-from collections import deque
-from dataclasses import dataclass
 from fractions import Fraction
 
 from tapplan.bench.isolation import Reading
 from tapplan.bench.measures import ALLOWED, PARTS, UNITS, YES_NO, Condition, Measure, Power, What, resistor
-from tapplan.bench.quantities import DECIMAL, goes_on, marked_twice, quantity
+from tapplan.bench.phrase import Names, Phrase
+from tapplan.bench.quantities import DECIMAL, marked_twice, quantity
 from tapplan.bench.values import MOST, NEVER, SOMETIMES
 from tapplan.control.lookup import Approach
-from tapplan.control.table import ControlTable
 from tapplan.design.objection import nearest
-from tapplan.errors import UsageError
 
-GRAMMAR = (
-    "CONDITION: QUANTITY = VALUE, such as 'line 203 V rising: output = 231,5', "
-    "'low 6 V on LINE NEUTRAL coils K1: volts OUT NEUTRAL = 6.4', 'off coils K1: ohms K1.com K1.no = 0.2' or "
-    f"'battery: rail = 12.1'; {DECIMAL}"
-)
-TOKENS = re.compile(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[:=+]|[^\s:="'+]+)""")
 OPEN_WORDS = ("open", "ol", "0l", "o.l", "o.l.", "0.l", "0.l.", "infinite", "inf", "\u221e")
 BEEP, NO_BEEP = ("beep", "beeps"), ("no beep", "no beeps", "nobeep")
 SOMETIMES_WORDS = ("sometimes", "intermittent", "jumps")
@@ -40,87 +30,7 @@ STATES: dict[Power, str] = {
     "battery": "on battery",
 }
 COIL_WORDS = ("coils", "coil")
-JOINERS = ("+", "and", ",")
 MOST_VOLTS, MOST_SOURCE_OHM = Fraction(1000), Fraction(10000)
-
-
-@dataclass(frozen=True, slots=True)
-class Names:
-    """The names that readings may use; None: any, as long as a wiring is not known yet."""
-
-    relays: tuple[str, ...] | None
-    points: tuple[str, ...] | None
-    bands: tuple[str, ...]
-    output: tuple[str, str]  # output and neutral
-
-    @staticmethod
-    def of(table: ControlTable) -> Names:
-        """The names of a design."""
-        neutral, output = (table.circuit.points[end] for end in table.circuit.terminals[1:])
-        bands = tuple(row.name for row in table.rows)
-        return Names(table.circuit.relays, places(table), bands, (output, neutral))
-
-
-class ReadingError(UsageError):
-    """A reading that means nothing, or cannot be."""
-
-    def __init__(self, text: str, found: str, accepted: str) -> None:
-        self.found = found
-        self.accepted = accepted
-        super().__init__(f'reading "{text}": found {found}; accepted: {accepted}')
-
-
-class _Words:
-    """The words of one reading, taken one by one."""
-
-    def __init__(self, text: str, names: Names) -> None:
-        self.text, self.names = text, names
-        self.words: deque[str] = deque(TOKENS.findall(text))
-        if TOKENS.sub("", text).strip():
-            raise self.error("a quote that is not closed", GRAMMAR)
-
-    def error(self, found: str, accepted: str) -> ReadingError:
-        return ReadingError(self.text, found, accepted)
-
-    def peek(self) -> str:
-        return self.words[0].lower() if self.words else ""
-
-    def take(self) -> str:
-        if not self.words:
-            raise self.error("too few words", GRAMMAR)
-        word = self.words.popleft()
-        if word[0] == '"' and len(word) > 1:
-            return re.sub(r"\\(.)", r"\1", word[1:-1])
-        return word[1:-1] if word[0] == "'" and len(word) > 1 else word
-
-    def expect(self, mark: str) -> None:
-        if self.peek() != mark:
-            raise self.error(f'"{self.peek() or "the end"}" where "{mark}" should stand', GRAMMAR)
-        self.take()
-
-    def rest(self) -> list[str]:
-        """All words that are left."""
-        return [self.take() for _ in range(len(self.words))]
-
-    def amount(self) -> str:
-        """A number with the unit that follows it, if one does."""
-        told = self.take()
-        while self.words and goes_on(self.peek()):
-            told += " " + self.take()
-        return told
-
-    def listed(self) -> list[str]:
-        """Names up to the colon, with blanks, commas, + or `and` between them."""
-        found: list[str] = []
-        while self.words and self.peek() != ":":
-            quoted = self.words[0][0] in "\"'"
-            if self.peek() in JOINERS:
-                self.take()
-            elif quoted:
-                found.append(self.take())
-            else:
-                found += [part for part in self.take().split(",") if part]
-        return found
 
 
 def reading_of(text: str, names: Names) -> Reading:
@@ -129,7 +39,7 @@ def reading_of(text: str, names: Names) -> Reading:
     Raises:
         ReadingError: the words mean nothing, name what is not there, or combine what cannot be measured together.
     """
-    words = _Words(text, names)
+    words = Phrase(text, names)
     condition = _condition(words)
     words.expect(":")
     measure = _measure(words, condition)
@@ -137,7 +47,7 @@ def reading_of(text: str, names: Names) -> Reading:
     return Reading(measure, _value(words, measure), text.strip())
 
 
-def _condition(words: _Words) -> Condition:
+def _condition(words: Phrase) -> Condition:
     word = words.take().lower()
     power = POWERS.get(word)
     if power == "off":
@@ -151,7 +61,7 @@ def _condition(words: _Words) -> Condition:
     raise words.error(f'"{word}" as the condition', "off, low, battery or line first")
 
 
-def _small_source(words: _Words) -> Condition:
+def _small_source(words: Phrase) -> Condition:
     volts = _volts(words)
     ohm = _through(words, volts)
     words.expect("on")
@@ -161,7 +71,7 @@ def _small_source(words: _Words) -> Condition:
     return Condition("low", _coils(words), fed, volts, None, ohm)
 
 
-def _through(words: _Words, volts: Fraction) -> Fraction | None:
+def _through(words: Phrase, volts: Fraction) -> Fraction | None:
     """Ohms of a small source's resistor; None for the usual ones of its volts."""
     if words.peek() != "through":
         return None
@@ -173,7 +83,7 @@ def _through(words: _Words, volts: Fraction) -> Fraction | None:
     return None if ohm == resistor(volts) else ohm
 
 
-def _line(words: _Words) -> Condition:
+def _line(words: Phrase) -> Condition:
     """The line: swept, at volts come to slowly, or switched on there, as it is where nothing else is said."""
     if words.peek() in ("", ":", *COIL_WORDS):
         raise words.error("line without volts", "line VOLTS rising, falling or start")
@@ -191,7 +101,7 @@ def _course(word: str) -> Approach:
     return word  # type: ignore[return-value]  # one of the words it was compared with
 
 
-def _coils(words: _Words) -> frozenset[str]:
+def _coils(words: Phrase) -> frozenset[str]:
     if words.peek() not in COIL_WORDS:
         return frozenset()
     words.take()
@@ -204,7 +114,7 @@ def _coils(words: _Words) -> frozenset[str]:
     return frozenset(relays)
 
 
-def _known(words: _Words, name: str, known: tuple[str, ...] | None, kind: str) -> str:
+def _known(words: Phrase, name: str, known: tuple[str, ...] | None, kind: str) -> str:
     if known is not None and name not in known:
         hint = nearest(name, known)
         listed = ", ".join(known[:20])
@@ -212,7 +122,7 @@ def _known(words: _Words, name: str, known: tuple[str, ...] | None, kind: str) -
     return name
 
 
-def _place(words: _Words) -> str:
+def _place(words: Phrase) -> str:
     """A point: a terminal, a tap, a relay's pin such as K1.no, or `lug P` for a winding's own end."""
     lugs = ""
     while words.peek() == "lug":  # in quotes it is a name like any other
@@ -221,24 +131,14 @@ def _place(words: _Words) -> str:
     return _known(words, lugs + words.take(), words.names.points, "point")
 
 
-def _two_places(words: _Words) -> tuple[str, str]:
+def _two_places(words: Phrase) -> tuple[str, str]:
     first = _place(words)
     if words.peek() == "and":
         words.take()
     return first, _place(words)
 
 
-def places(table: ControlTable) -> tuple[str, ...]:
-    """All points at which a probe can stand."""
-    circuit = table.circuit
-    wound = {end for section in circuit.sections for end in (section.start, section.finish)}
-    pins = [contact.label for contact in circuit.contacts]
-    commons = [f"{label.rpartition('.')[0]}.com" for label in pins]
-    lugs = [f"lug {circuit.points[point]}" for point in sorted(wound)]
-    return tuple(dict.fromkeys([*circuit.points, *pins, *commons, *lugs]))
-
-
-def _measure(words: _Words, condition: Condition) -> Measure:
+def _measure(words: Phrase, condition: Condition) -> Measure:
     word = words.take().lower()
     what = _what(words, "volts" if word == "output" else word)
     measure = Measure(condition, what, words.names.output if word == "output" else _at(words, what))
@@ -246,7 +146,7 @@ def _measure(words: _Words, condition: Condition) -> Measure:
     return measure
 
 
-def _what(words: _Words, word: str) -> What:
+def _what(words: Phrase, word: str) -> What:
     known: tuple[What, ...] = (*YES_NO, *UNITS)
     found = next((one for one in known if one == word), None)
     if found is None:
@@ -254,7 +154,7 @@ def _what(words: _Words, word: str) -> What:
     return found
 
 
-def _at(words: _Words, what: What) -> tuple[str, ...]:
+def _at(words: Phrase, what: What) -> tuple[str, ...]:
     """The points, relay, part or bands of a quantity."""
     if what in ("volts", "ohms"):
         ends = _two_places(words)
@@ -271,7 +171,7 @@ def _at(words: _Words, what: What) -> tuple[str, ...]:
     return ()
 
 
-def _check(words: _Words, measure: Measure) -> None:
+def _check(words: Phrase, measure: Measure) -> None:
     """Refuses what cannot be measured in such a condition."""
     power, what = measure.condition.power, measure.what
     if what not in ALLOWED[power]:
@@ -293,7 +193,7 @@ def _check(words: _Words, measure: Measure) -> None:
         raise words.error("the drive of a coil that a bench supply drives", "coils left to the controller")
 
 
-def _neighbours(words: _Words, measure: Measure) -> None:
+def _neighbours(words: Phrase, measure: Measure) -> None:
     names = list(words.names.bands)
     here, there = (names.index(name) for name in measure.at)
     step = 1 if measure.condition.course == "rising" else -1
@@ -304,7 +204,7 @@ def _neighbours(words: _Words, measure: Measure) -> None:
         )
 
 
-def _volts(words: _Words) -> Fraction:
+def _volts(words: Phrase) -> Fraction:
     text = words.amount()
     value = quantity(text, "V")
     if value is None and quantity(text, "ohm") is not None:
@@ -315,7 +215,7 @@ def _volts(words: _Words) -> Fraction:
     return value
 
 
-def _value(words: _Words, measure: Measure) -> Fraction | None:
+def _value(words: Phrase, measure: Measure) -> Fraction | None:
     """The value; None where it was not to be had."""
     text = " ".join(words.rest())
     small = " ".join(text.lower().split())
@@ -339,7 +239,7 @@ def _value(words: _Words, measure: Measure) -> Fraction | None:
     return min(value, MOST)
 
 
-def _yes_or_no(words: _Words, measure: Measure, text: str) -> Fraction:
+def _yes_or_no(words: Phrase, measure: Measure, text: str) -> Fraction:
     if text.lower() in YES_WORDS:
         return Fraction(1)
     if text.lower() in NO_WORDS:
@@ -348,7 +248,7 @@ def _yes_or_no(words: _Words, measure: Measure, text: str) -> Fraction:
     raise words.error(f'"{text}" for {measure.what}', f"{accepted}, sometimes, or unknown")
 
 
-def _buzzer(words: _Words, measure: Measure, small: str) -> Fraction:
+def _buzzer(words: Phrase, measure: Measure, small: str) -> Fraction:
     """What a continuity buzzer says of two points; a coil is silent whether it is whole or open."""
     if measure.what not in ("ohms", "part-ohms"):
         raise words.error(f'"{small}" for {measure.what}', f"a number in {measure.unit}; a buzzer does not tell it")

@@ -1,4 +1,4 @@
-"""Direct-current resistance between two points of a stage that is off: through contacts, or through windings."""
+"""Direct-current resistance between two points, with the power off: through contacts, or through windings."""
 
 from __future__ import annotations
 

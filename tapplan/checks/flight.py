@@ -22,7 +22,7 @@ from tapplan.checks.witnesses.moving import (
     TooMany,
 )
 from tapplan.control.flown import Flown
-from tapplan.control.moves import Move, Order, Passage, safest_order
+from tapplan.control.moves import Move, Order, Passage, order_to_choose, safest_order
 from tapplan.control.standing import REST
 from tapplan.control.sudden import MOST_DETOURED, detouring
 from tapplan.control.timing import assumed_ms
@@ -92,9 +92,7 @@ class Flight:
     @cached_property
     def best(self) -> Order | None:
         """The safest order of the relays; None where there is none to choose."""
-        if len(self.move.movers) < 2 or not self.move.chosen:
-            return None
-        return safest_order(self.review.mixtures, self.move)
+        return order_to_choose(self.review.mixtures, self.move)
 
     @property
     def best_ms(self) -> Fraction | None:

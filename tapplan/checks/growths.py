@@ -1,4 +1,4 @@
-"""How far each quantity of the file may grow before the first promise breaks, each limit solved in closed form.
+"""How far each quantity may grow before a promise breaks, each limit solved in closed form.
 
 Readings are linear in error and noise, outputs in the input, and a loaded output follows from Thevenin; so the value
 at which a corner meets the window, or an unheld reading the range, is rational.

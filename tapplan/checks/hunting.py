@@ -1,4 +1,4 @@
-"""Whether the stage can go to and fro at one steady source, and the least threshold that stops it.
+"""Whether the stage can hunt at a steady source, and the least threshold that stops it.
 
 With a passive load, source impedance alone does not make an input-sensed stage hunt: a boost draws more current
 and lowers the inlet further, which widens the loop (own derivation). What does: a load that leaves for the

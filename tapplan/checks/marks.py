@@ -1,4 +1,4 @@
-"""Where a witness stands on the curve of output against input; most stand nowhere on it."""
+"""Where a witness stands on the curve; most stand nowhere on it."""
 
 from __future__ import annotations
 

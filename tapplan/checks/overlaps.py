@@ -1,4 +1,4 @@
-"""Whether neighbours, and bands that are none, hand over without moving the relays to and fro."""
+"""Whether bands hand over without moving relays to and fro: neighbours, and bands that are none."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""For every code: why it matters at the bench or in the field, and how to mend it."""
+"""Why each code matters, at the bench or in the field, and how to mend it."""
 
 from __future__ import annotations
 

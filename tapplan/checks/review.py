@@ -5,12 +5,13 @@ What only some verbs ask for is imported when it is asked for, so that the other
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
-from tapplan.control.serving import Served, all_served
+from tapplan.control.once import AnswersOnce
+from tapplan.control.rungs import candidates
+from tapplan.control.serving import Served
 from tapplan.control.source import source_of
 from tapplan.control.table import ControlTable
 from tapplan.design.model import Design
@@ -26,12 +27,10 @@ if TYPE_CHECKING:
     from tapplan.control.moves import Mixtures, Move
     from tapplan.control.response import Response
 
-Answer = TypeVar("Answer")
-
 
 @dataclass(frozen=True)
-class Review:
-    """A design with its control table, and what its usable states serve.
+class Review(AnswersOnce):
+    """A design with its control table, and usable states that serve together what all of them serve.
 
     What not every verb needs is worked out when it is first asked for, and then kept.
     """
@@ -39,13 +38,6 @@ class Review:
     design: Design
     table: ControlTable
     serving: tuple[Served, ...]
-    _known: dict[object, object] = field(default_factory=dict, init=False, repr=False, compare=False)
-
-    def once(self, question: object, answer: Callable[[], Answer]) -> Answer:
-        """An answer about this review, worked out when a question is first asked, and then kept."""
-        if question not in self._known:
-            self._known[question] = answer()
-        return self._known[question]  # type: ignore[return-value]  # what was kept under it is of the same type
 
     @property
     def circuit(self) -> Circuit:
@@ -160,5 +152,5 @@ def review(design: Design) -> Review:
 
 def review_of(table: ControlTable) -> Review:
     """All that the checks need, for a control table already at hand."""
-    serving = table.serving if table.serving is not None else tuple(all_served(table.design, table.circuit))
+    serving = table.serving if table.serving is not None else candidates(table.design, table.circuit).serving
     return Review(table.design, table, serving)

@@ -1,4 +1,4 @@
-"""What a controller that is called from tick to tick makes worse: the findings in time, judged again."""
+"""What being called from tick to tick makes worse: the findings in time, judged again."""
 
 from __future__ import annotations
 

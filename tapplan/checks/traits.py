@@ -1,4 +1,4 @@
-"""Traits: figures that no relay stage is free of, read from the witnesses of their rows."""
+"""Figures that no relay stage is free of, read from the witnesses of their rows."""
 
 from __future__ import annotations
 

@@ -99,7 +99,7 @@ def window_full(found: Ratings) -> Iterator[Finding]:
         case TooDeep(layers=layers, flat_mm=flat, build_mm=build, width_mm=width):
             deep = BuildUp(layers=layers, flat_mm=flat, build_mm=build, width_mm=width)
             yield Finding("window-full", Severity.FAULT, "core", deep)
-        case Coil() as coil if coil.build_mm > coil.opening.window.wide_mm:
+        case Coil() as coil if coil.build_mm > coil.limb.window.wide_mm:
             yield _build_up(coil)
     if not isinstance(found.coil, Coil) or (found.iron is not None and found.iron.core.fill_limit is not None):
         yield from _copper_share(found)
@@ -107,7 +107,7 @@ def window_full(found: Ratings) -> Iterator[Finding]:
 
 def _build_up(coil: Coil) -> Finding:
     """A coil that stands out too far; only a warning where nothing but its bulge does."""
-    width = coil.opening.window.wide_mm
+    width = coil.limb.window.wide_mm
     shown = BuildUp(layers=len(coil.layers), flat_mm=coil.flat_mm, build_mm=coil.build_mm, width_mm=width)
     return Finding("window-full", Severity.FAULT if coil.flat_mm > width else Severity.WARNING, "core", shown)
 

@@ -1,4 +1,4 @@
-"""What comes next of a log is read while what came before is worked on."""
+"""A log read ahead: what comes next is read while what came before is worked on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The control table in each of the forms that are text."""
+"""The control table in each form that is text."""
 
 from __future__ import annotations
 

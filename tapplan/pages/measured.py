@@ -1,4 +1,4 @@
-"""The part of the report that logs of the mains add: the verdict on them, four pictures, the tables behind them.
+"""The part of the report that logs add: the verdict on them, four pictures, the tables behind them.
 
 Each picture answers one question. What was made up says so at its head and in each picture.
 """
@@ -21,7 +21,8 @@ from tapplan.pages.markup import folded, framed, rows_table, static
 from tapplan.pictures.days import Badness, badness, calendars
 from tapplan.pictures.hours import hours_picture
 from tapplan.pictures.standing import standing_picture
-from tapplan.pictures.strips import NARROW, WIDE, StripForm, strips
+from tapplan.pictures.strips import strips
+from tapplan.pictures.stripsheet import NARROW, WIDE, StripForm
 from tapplan.pictures.style import LOG_RULES, inside, mark_made, rules
 from tapplan.replay.clock import SECOND
 from tapplan.replay.machine import Machine

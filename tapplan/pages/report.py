@@ -22,7 +22,7 @@ from tapplan.pages.live import live
 from tapplan.pages.markup import figure, rows_table, shorter, static
 from tapplan.pages.matrix import matrix_style
 from tapplan.pages.story import Story, program, story_section
-from tapplan.pictures.curve import curve
+from tapplan.pictures.curve import curves
 from tapplan.pictures.multiples import multiples
 from tapplan.pictures.style import inside, rules
 from tapplan.pictures.timeline import timelines
@@ -161,7 +161,7 @@ def differences(older: Review, review: Review) -> str:
         rows_table(found.traits, "What every such stage has"),
         rows_table(found.stated, "What the file states"),
     ]
-    drawn = curve(review.table, truth_table(review).gap_spans, older.table)
+    drawn = curves(review.table, truth_table(review).gap_spans, older.table)
     drawing = inside(drawn, "Both revisions' curves", "curves")
     picture = figure(drawing, "Solid: this revision; dashed thin lines: the older one.")
     since = f"since {fingerprint(older.table.stated)}: {older.design.title}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 from tapplan.design.coil import Coil, Placed, Run
@@ -35,7 +36,7 @@ def coil_picture(coil: Coil) -> Any:
     """The drawing of one side of the coil, sections named where they lie."""
     import drawsvg
 
-    window = coil.opening.window
+    window = coil.limb.window
     scale = CutScale(min(MOST_WIDE / float(window.wide_mm), MOST_HIGH / float(window.high_mm)))
     right, bottom = scale.across(window.wide_mm), scale.down(window.high_mm)
     last = max([bottom, *(label.at for label in _labels(coil, scale))])
@@ -44,7 +45,7 @@ def coil_picture(coil: Coil) -> Any:
     _former(drawing, coil, scale)
     for number, one in enumerate(coil.placed):
         for run in one.runs:
-            _run(drawing, coil, scale, one, run, number % 2)
+            _run(drawing, _bar(coil, scale, one.turn.wide_mm, run), f"copper{number % 2}")
     _names(drawing, coil, scale, right)
     return drawing
 
@@ -64,7 +65,7 @@ def _former(drawing: Any, coil: Coil, scale: CutScale) -> None:
     """Base and flanges, and how far the coil is thought to bulge."""
     import drawsvg
 
-    former, high = coil.former, coil.opening.window.high_mm
+    former, high = coil.former, coil.limb.window.high_mm
     base, flange, out = (scale.long(one) for one in (former.base, former.flange_mm, coil.build_mm))
     top, bottom = scale.down(0), scale.down(high)
     drawing.append(drawsvg.Rectangle(LEFT, top, base, bottom - top, class_="former"))
@@ -73,21 +74,35 @@ def _former(drawing: Any, coil: Coil, scale: CutScale) -> None:
     drawing.append(drawsvg.Line(LEFT + out, top, LEFT + out, bottom, class_="limit"))
 
 
-def _run(drawing: Any, coil: Coil, scale: CutScale, one: Placed, run: Run, shade: int) -> None:
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """Turns in one layer as they are drawn; `hairs` are how far down two turns meet, where that can be seen."""
+
+    x: float
+    y: float
+    across: float
+    down: float
+    hairs: tuple[float, ...]
+
+
+def _bar(coil: Coil, scale: CutScale, wide: Fraction, run: Run) -> _Bar:
+    """A run of turns that are so wide, in mm."""
+    layer, first = run.layer, coil.former.flange_mm + coil.former.margin_mm
+    start, room = run.before * wide, coil.traverse_mm
+    low = start if layer.begins == "start" else room - start - run.turns * wide
+    x, y = scale.across(coil.former.base + layer.middle_mm - layer.tall_mm / 2), scale.down(first + low)
+    told_apart = range(1, int(run.turns)) if scale.long(wide) > 3 else ()
+    hairs = tuple(y + scale.long(turn * wide) for turn in told_apart)
+    return _Bar(x, y, scale.long(layer.tall_mm), scale.long(run.turns * wide), hairs)
+
+
+def _run(drawing: Any, bar: _Bar, kind: str) -> None:
     """Turns in one layer as a bar, with a hair between turns where they can be told apart."""
     import drawsvg
 
-    layer, first = run.layer, coil.former.flange_mm + coil.former.margin_mm
-    wide, start = one.turn.wide_mm, run.before * one.turn.wide_mm
-    room = coil.traverse_mm
-    low = start if layer.begins == "start" else room - start - run.turns * wide
-    x, y = scale.across(coil.former.base + layer.middle_mm - layer.tall_mm / 2), scale.down(first + low)
-    across, down = scale.long(layer.tall_mm), scale.long(run.turns * wide)
-    drawing.append(drawsvg.Rectangle(x, y, across, down, class_=f"copper{shade}"))
-    if scale.long(wide) > 3:
-        for turn in range(1, int(run.turns)):
-            at = y + scale.long(turn * wide)
-            drawing.append(drawsvg.Line(x, at, x + across, at, class_="hair"))
+    drawing.append(drawsvg.Rectangle(bar.x, bar.y, bar.across, bar.down, class_=kind))
+    for at in bar.hairs:
+        drawing.append(drawsvg.Line(bar.x, at, bar.x + bar.across, at, class_="hair"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +132,7 @@ def _names(drawing: Any, coil: Coil, scale: CutScale, right: float) -> None:
         drawing.append(drawsvg.Lines(one.x, one.y, right + 6, at - 4, right + 12, at - 4, class_="leader"))
         drawing.append(drawsvg.Circle(one.x, one.y, 2.4, class_="dot"))
         drawing.append(drawsvg.Text(one.told, 11, right + 16, at, class_="small"))
-    under = max(scale.down(coil.opening.window.high_mm) - LINE, labels[-1].at + LINE)
+    under = max(scale.down(coil.limb.window.high_mm) - LINE, labels[-1].at + LINE)
     for told, y in (("dashed: with its bulge", under), ("frame: the window", under + LINE)):
         drawing.append(drawsvg.Text(told, 11, right + 16, y, class_="faint"))
 

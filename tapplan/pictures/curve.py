@@ -45,43 +45,55 @@ def _worst(row: Row) -> Span | None:
     return None if row.input_hold is None else row.output_over(row.input_hold)
 
 
-def curve(
-    table: ControlTable,
-    gaps: Sequence[Span],
-    older: ControlTable | None = None,
-    marks: Sequence[Mark] = (),
-    form: CurveForm = DESK,
-) -> Any:
-    """The drawing, an older revision's bands dashed upon it, marks at what is wrong.
+def curve(table: ControlTable, gaps: Sequence[Span], marks: Sequence[Mark] = (), form: CurveForm = DESK) -> Any:
+    """The drawing, with marks at what is wrong.
 
     For a page: each band is a group `curve-band-N` by its row, each mark `mark-N`; a marker in the group `now` may be
-    moved, and the group `faulty` may be filled with a line. With an older revision there is neither, and bands are
-    `curves-band-N`: such a drawing may stand beside another one. Each form has a prefix before all of these.
+    moved, and the group `faulty` may be filled with a line. Each form has a prefix before all of these.
     """
+    drawing = _drawn(table, gaps, _Upon(marks), scale_of(table, form))
+    drawing.extend(_for_a_page(form))
+    return drawing
+
+
+def curves(table: ControlTable, gaps: Sequence[Span], older: ControlTable, form: CurveForm = DESK) -> Any:
+    """The drawing with an older revision's bands dashed upon it; groups are `curves-band-N`.
+
+    It has nothing that a page moves, so it may stand beside another one.
+    """
+    scale = _around(scale_of(table, form), scale_of(older, form))
+    return _drawn(table, gaps, _Upon(before=[one.held for one in _bands(older, scale)], prefix="curves"), scale)
+
+
+@dataclass(frozen=True, slots=True)
+class _Upon:
+    """What is drawn upon the bands: marks, those of an older revision; and what the names of groups begin with."""
+
+    marks: Sequence[Mark] = ()
+    before: Sequence[Stroke] = ()
+    prefix: str = "curve"
+
+
+def _drawn(table: ControlTable, gaps: Sequence[Span], upon: _Upon, scale: Scale) -> Any:
     import drawsvg
 
-    scale = scale_of(table, form) if older is None else _around(scale_of(table, form), scale_of(older, form))
-    bands = _bands(table, scale)
-    before = [] if older is None else [one.held for one in _bands(older, scale)]
-    steps = _steps(table, scale)
-    ground = _ground(table, scale, [*steps, *before, *(edge for one in bands for edge in one.edges)])
-    crosses = _crosses(marks, scale)
+    form, bands, steps = scale.form, _bands(table, scale), _steps(table, scale)
+    ground = _ground(table, scale, [*steps, *upon.before, *(edge for one in bands for edge in one.edges)])
+    crosses = _crosses(upon.marks, scale)
     codes = coded(ground, crosses, form)
     gap_names = [_gap_name(ground, scale, gap) for gap in gaps]
     naming = named(ground, [Named(one.row.name, one.held) for one in bands])
-    under = _under(form, [naming.listed, codes.listed, _beyond(marks, crosses, form)])
+    under = _under(form, [naming.listed, codes.listed, _beyond(upon.marks, crosses, form)])
 
     drawing = drawsvg.Drawing(form.width, max([form.height, *(one.y + 10 for one in under)]))
     _frame(drawing, table, scale)
     drawing.extend(part for gap, name in zip(gaps, gap_names, strict=True) for part in _gap(scale, gap, name))
-    prefix = form.prefix + ("curve-band" if older is None else "curves-band")
+    prefix = f"{form.prefix}{upon.prefix}-band"
     drawing.extend(_band(one, label, prefix) for one, label in zip(bands, naming.labels, strict=True))
     drawing.extend(part for step in steps for part in _step(step))
-    drawing.extend(drawsvg.Line(one.x1, one.y1, one.x2, one.y2, class_="older") for one in before)
+    drawing.extend(drawsvg.Line(one.x1, one.y1, one.x2, one.y2, class_="older") for one in upon.before)
     drawing.extend(cross.drawn(label, form.prefix) for cross, label in zip(crosses, codes.labels, strict=True))
     drawing.extend(part for label in under for part in label.drawn())
-    if older is None:
-        drawing.extend(_for_a_page(form))
     return drawing
 
 

@@ -1,4 +1,4 @@
-"""How often the band changed in each hour of the day: one bar an hour, told in numbers beside it."""
+"""How often the band changed in each hour: one bar an hour, told in numbers beside it."""
 
 from __future__ import annotations
 

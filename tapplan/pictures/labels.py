@@ -1,4 +1,4 @@
-"""Labels of a picture and the room that is left for them: on nothing else, and inside."""
+"""Labels and the room left for them: on nothing else, and inside."""
 
 from __future__ import annotations
 

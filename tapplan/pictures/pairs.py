@@ -1,4 +1,4 @@
-"""Which sudden steps stand for a pair of bands in the grid: the worst over the curve and the worst under it.
+"""Which sudden steps stand for a pair of bands: the worst over the curve and the worst under it.
 
 Neither hides the other: a dropout of a few ms and a surge that breaks what is plugged in are told side by side.
 """
@@ -65,20 +65,14 @@ class StepCell:
 def worst_of_pairs(found: Sequence[StepRow]) -> list[StepCell]:
     """For each band left and band finally entered, on each side what leaves the curve most, or comes nearest to it.
 
-    The order is that of `checks.recovery`: first what leaves it, then by how many percent, then by how long.
+    The order is that of `StepRow.harm`: first what leaves it, then by how many percent, then by how long.
     """
     worst: dict[tuple[str, str], dict[str, NumberedStep]] = {}
     for number, one in enumerate(found):
         sides = worst.setdefault((one.start, one.entered[-1]), {})
-        if one.side not in sides or _harm(one) > _harm(sides[one.side].step):
+        if one.side not in sides or one.harm > sides[one.side].step.harm:
             sides[one.side] = NumberedStep(number, one)
     return [StepCell(tuple(sides[side] for side in SIDES if side in sides)) for sides in worst.values()]
-
-
-def _harm(one: StepRow) -> list[float]:
-    beyond = (one.percent - one.allowed_percent) * (1 if one.side == "over" else -1)
-    late = 0 if one.allowed_ms is None else float(one.lasts_ms - one.allowed_ms)
-    return [float(not one.kept), beyond, late]
 
 
 def judged_phase(step: StepRow) -> PhaseRow | None:

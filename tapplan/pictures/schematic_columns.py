@@ -1,4 +1,4 @@
-"""In which column of the schematic each pole and each stack of windings stands, from the line on the left.
+"""In which column each part of a schematic stands: poles and stacks of windings, from the line on the left.
 
 Two parts that share a point stand in different columns when one of them is nearer to the line; what is left of the
 main winding stands as near to it as that allows, and so does what is right of it.

@@ -1,4 +1,4 @@
-"""How long the mains and the output stood at which volts: one above the other, so that they can be compared."""
+"""How long mains and output stood at which volts: one above the other, so that they can be compared."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ each column as the share of its time. What stood for any time at all is drawn, h
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -15,49 +15,37 @@ from typing import Any
 import numpy as np
 
 from tapplan.answers.words import number
-from tapplan.arrays import Floats, Mask, Micros
+from tapplan.arrays import Mask, Micros
 from tapplan.control.table import ControlTable
 from tapplan.exact import Span
 from tapplan.pictures.curve import ticks
 from tapplan.pictures.dates import TimeRange, time_marks
+from tapplan.pictures.stripsheet import (
+    BEYOND,
+    DATES,
+    HEAD,
+    LETTER,
+    TOP,
+    WIDE,
+    StripForm,
+    StripSheet,
+    Tall,
+    VoltStrip,
+    path_through,
+    runs,
+    stairs,
+)
 from tapplan.pictures.style import hatched
 from tapplan.replay.machine import Machine
 from tapplan.replay.view import LogView, Reach
 from tapplan.replay.zone import Zone
 
-TOP, HEAD, DATES = 36, 38, 34
-BEYOND = 10  # above and below the output, for the marks of what is outside
 LANE, BAR, LEAST_BAR = 17, 13, 1.5  # a lane, what of it is full, and the least of what is not nought
-LETTER = 6.1  # the mean width of one in the labels, rather too wide than too narrow
 HATCHED = 8  # a gap wider than this is hatched; a narrower one would show no line of it
 MARK_ROOM = 35  # between two fine marks of time
 NEAR_END = 6
 MOST_WIDER = 0.6  # of what a strip shows anyway: so much more on either side for volts beyond it
 AROUND = 0.04
-
-
-@dataclass(frozen=True, slots=True)
-class StripForm:
-    """How wide the picture is, what room labels have on either side, how high line and output stand."""
-
-    width: int
-    left: int
-    right: int
-    high: int
-
-    @property
-    def end(self) -> int:
-        """Where the columns end."""
-        return self.width - self.right
-
-    @property
-    def across(self) -> int:
-        """The room for the columns."""
-        return self.end - self.left
-
-
-WIDE = StripForm(760, 80, 88, 130)
-NARROW = StripForm(400, 62, 84, 110)
 
 
 def strips(view: LogView, machine: Machine, form: StripForm = WIDE) -> Any:
@@ -66,13 +54,13 @@ def strips(view: LogView, machine: Machine, form: StripForm = WIDE) -> Any:
 
     table, unit = machine.table, float(machine.grain.volts)
     line, output = view.line(unit), view.output(machine.ratios, unit)
-    above = _Strip(form, TOP, _line_span(table, line))
-    below = _Strip(form, above.bottom + HEAD + 2 * BEYOND, _output_span(table, output))
+    above = VoltStrip(form, TOP, _line_span(table, line))
+    below = VoltStrip(form, above.bottom + HEAD + 2 * BEYOND, _output_span(table, output))
     lanes, first = _lanes(view, machine.names), below.bottom + BEYOND + HEAD
     bottom = first + LANE * len(lanes)
     drawing = drawsvg.Drawing(form.width, bottom + DATES)
-    sheet = _Sheet(drawing, form, view, hatched(drawing, f"missing-{form.width}"))
-    through = [_Tall(above.top, above.bottom), _Tall(below.top, below.bottom), _Tall(first, bottom)]
+    sheet = StripSheet(drawing, form, view, hatched(drawing, f"missing-{form.width}"))
+    through = [Tall(above.top, above.bottom), Tall(below.top, below.bottom), Tall(first, bottom)]
     _dates(sheet, machine.zone, through)
     _line_strip(sheet, above, table, line)
     _output_strip(sheet, below, table, output)
@@ -80,97 +68,6 @@ def strips(view: LogView, machine: Machine, form: StripForm = WIDE) -> Any:
     for place, lane in enumerate(lanes):
         _lane(sheet, first + LANE * place, lane)
     return drawing
-
-
-@dataclass(frozen=True, slots=True)
-class _Strip:
-    """Volts from a top down."""
-
-    form: StripForm
-    top: float
-    volts: Span
-
-    @property
-    def bottom(self) -> float:
-        return self.top + self.form.high
-
-    def y(self, volts: Fraction) -> float:
-        """Down."""
-        return float(self.ys(np.array([float(volts)]))[0])
-
-    def ys(self, volts: Floats) -> Floats:
-        """Down; what is beyond lies on the edge."""
-        share = (volts - float(self.volts.low)) / float(self.volts.high - self.volts.low)
-        found: Floats = self.bottom - np.clip(share, 0, 1) * self.form.high
-        return found
-
-
-@dataclass(frozen=True, slots=True)
-class _Tall:
-    """From a height down to another."""
-
-    top: float
-    bottom: float
-
-
-@dataclass(frozen=True)
-class _Sheet:
-    """A drawing on its way, and where the columns stand in it."""
-
-    drawing: Any
-    form: StripForm
-    view: LogView
-    hatch: str
-
-    @property
-    def xs(self) -> Floats:
-        """The edges of the columns."""
-        return self.places(self.view.edges)
-
-    def places(self, times: Micros) -> Floats:
-        begin, end = int(self.view.edges[0]), int(self.view.edges[-1])
-        found: Floats = self.form.left + (times - begin) / (end - begin) * self.form.across
-        return found
-
-    def words(self, told: str, y: float) -> None:
-        """What a strip shows."""
-        import drawsvg
-
-        self.drawing.append(drawsvg.Text(told, 13, self.form.left, y, class_="words"))
-
-    def left(self, told: str, y: float, kind: str = "small") -> None:
-        """A label at the left, cut where it is too long."""
-        import drawsvg
-
-        most = int((self.form.left - 6) / LETTER)
-        cut = told if len(told) <= most else f"{told[: most - 1]}\u2026"
-        self.drawing.append(drawsvg.Text(cut, 11, self.form.left - 6, y, text_anchor="end", class_=kind))
-
-    def right(self, told: str, y: float) -> None:
-        """A label at the right."""
-        import drawsvg
-
-        self.drawing.append(drawsvg.Text(told, 11, self.form.end + 5, y, class_="small"))
-
-    def level(self, y: float, kind: str) -> None:
-        """A line through all columns."""
-        import drawsvg
-
-        self.drawing.append(drawsvg.Line(self.form.left, y, self.form.end, y, class_=kind))
-
-    def across(self, tall: _Tall, kind: str) -> None:
-        """An area through all columns."""
-        import drawsvg
-
-        high = tall.bottom - tall.top
-        self.drawing.append(drawsvg.Rectangle(self.form.left, tall.top, self.form.across, high, class_=kind))
-
-    def path(self, kind: str, steps: str) -> None:
-        """One that is made of figures."""
-        import drawsvg
-
-        if steps:
-            self.drawing.append(drawsvg.Raw(f'<path class="{kind}" d="{steps}"/>'))
 
 
 # --- which volts are shown ---
@@ -201,16 +98,16 @@ def _wider(span: Span, reach: Reach) -> Span:
 # --- the strips ---
 
 
-def _line_strip(sheet: _Sheet, strip: _Strip, table: ControlTable, line: Reach) -> None:
+def _line_strip(sheet: StripSheet, strip: VoltStrip, table: ControlTable, line: Reach) -> None:
     sheet.words(f"line, V: {_reach_told(line)}", strip.top - 10)
     _frame(sheet, strip)
     _handovers(sheet, strip, table)
     _reach(sheet, strip, line)
 
 
-def _output_strip(sheet: _Sheet, strip: _Strip, table: ControlTable, output: Reach) -> None:
+def _output_strip(sheet: StripSheet, strip: VoltStrip, table: ControlTable, output: Reach) -> None:
     window = table.design.output.window
-    shade = _Tall(strip.y(window.high), strip.y(window.low))
+    shade = Tall(strip.y(window.high), strip.y(window.low))
     sheet.words(f"output without load, V: {_reach_told(output)}", strip.top - BEYOND - 10)
     sheet.across(shade, "window")
     _frame(sheet, strip)
@@ -232,7 +129,7 @@ def _reach_told(reach: Reach) -> str:
     return f"{reach.least[stood].min():.1f} to {reach.most[stood].max():.1f}"
 
 
-def _frame(sheet: _Sheet, strip: _Strip) -> None:
+def _frame(sheet: StripSheet, strip: VoltStrip) -> None:
     """Round volts at the left, and where there is nothing for a gap."""
     import drawsvg
 
@@ -242,16 +139,10 @@ def _frame(sheet: _Sheet, strip: _Strip) -> None:
         if strip.top + NEAR_END < y < strip.bottom - NEAR_END:  # else it would stand upon what is beside
             sheet.left(f"{float(volts):g}", y + 4, "faint")
     xs = sheet.xs
-    for run in _runs(sheet.view.gaps * 2 > np.diff(sheet.view.edges)):
+    for run in runs(sheet.view.gaps * 2 > np.diff(sheet.view.edges)):
         x, wide = float(xs[run.start]), float(xs[run.stop] - xs[run.start])
         looks = {"fill": sheet.hatch, "class_": "blank"} if wide > HATCHED else {"class_": "missing"}
         sheet.drawing.append(drawsvg.Rectangle(x, strip.top, wide, strip.form.high, **looks))
-
-
-def _runs(where: Mask) -> Iterator[range]:
-    """Columns that are so, one after the other."""
-    ends = np.flatnonzero(np.diff(np.concatenate([[0], where.astype(np.int8), [0]]))).tolist()
-    return (range(begin, end) for begin, end in zip(ends[::2], ends[1::2], strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,13 +153,13 @@ class _Label:
     told: str
 
 
-def _handovers(sheet: _Sheet, strip: _Strip, table: ControlTable) -> None:
+def _handovers(sheet: StripSheet, strip: VoltStrip, table: ControlTable) -> None:
     """Where a falling and a rising line change the band, and where they leave all bands."""
     holds = [row.input_hold for row in table.rows if row.input_hold is not None]
     labels = []
     for one, other in pairwise(holds):
         low, high = sorted((one.high, other.low))
-        between = _Tall(strip.y(high), strip.y(low))
+        between = Tall(strip.y(high), strip.y(low))
         sheet.across(between, "between")
         sheet.level(between.top, "handover")
         sheet.level(between.bottom, "handover")
@@ -290,49 +181,18 @@ def _with_room(labels: Sequence[_Label]) -> list[_Label]:
     return kept
 
 
-def _reach(sheet: _Sheet, strip: _Strip, reach: Reach) -> None:
+def _reach(sheet: StripSheet, strip: VoltStrip, reach: Reach) -> None:
     """From the least to the most in each column."""
     xs, paths = sheet.xs, []
-    for run in _runs(~np.isnan(reach.least)):
+    for run in runs(~np.isnan(reach.least)):
         edges = xs[run.start : run.stop + 1]
-        upper = _stairs(edges, strip.ys(reach.most[run.start : run.stop]))
-        lower = _stairs(edges, strip.ys(reach.least[run.start : run.stop]))
-        paths.append(f"M{_joined([*upper, *reversed(lower)])}Z")
+        upper = stairs(edges, strip.ys(reach.most[run.start : run.stop]))
+        lower = stairs(edges, strip.ys(reach.least[run.start : run.stop]))
+        paths.append(f"M{path_through([*upper, *reversed(lower)])}Z")
     sheet.path("stood", "".join(paths))
 
 
-@dataclass(frozen=True, slots=True)
-class _Point:
-    x: float
-    y: float
-
-
-def _stairs(edges: Floats, heights: Floats) -> list[_Point]:
-    """Level in each column; columns of one height as one."""
-    found: list[_Point] = []
-    for place, y in enumerate(np.round(heights, 1).tolist()):
-        if not found or found[-1].y != y:
-            found.append(_Point(float(edges[place]), y))
-        else:
-            found.pop()
-        found.append(_Point(float(edges[place + 1]), y))
-    return found
-
-
-def _joined(points: Sequence[_Point]) -> str:
-    """A path through some points, most of them level with the one before or upright from it."""
-    told = [f"{points[0].x:.1f} {points[0].y:g}"]
-    for before, point in pairwise(points):
-        if point.y == before.y:
-            told.append(f"H{point.x:.1f}")
-        elif point.x == before.x:
-            told.append(f"V{point.y:g}")
-        else:
-            told.append(f"L{point.x:.1f} {point.y:g}")
-    return "".join(told)
-
-
-def _beyond(sheet: _Sheet, strip: _Strip, window: Span, output: Reach) -> None:
+def _beyond(sheet: StripSheet, strip: VoltStrip, window: Span, output: Reach) -> None:
     """A mark above or below the strip for each column with time outside the window in a band."""
     outside = sheet.view.outside > sheet.view.away
     up = np.nan_to_num(output.most - float(window.high), nan=-np.inf)
@@ -343,7 +203,7 @@ def _beyond(sheet: _Sheet, strip: _Strip, window: Span, output: Reach) -> None:
     _ticks_at(sheet, low, "too low", strip.bottom + 3)
 
 
-def _ticks_at(sheet: _Sheet, where: Mask, told: str, y: float) -> None:
+def _ticks_at(sheet: StripSheet, where: Mask, told: str, y: float) -> None:
     if where.any():
         middles = (sheet.xs[1:] + sheet.xs[:-1])[where] / 2
         sheet.path("beyond", "".join(f"M{x:.1f} {y:g}v{BEYOND - 3}" for x in middles.tolist()))
@@ -372,7 +232,7 @@ def _lanes(view: LogView, names: Sequence[str]) -> list[_Lane]:
     return [*found, gaps] if view.gaps.any() else found
 
 
-def _lane(sheet: _Sheet, top: float, lane: _Lane) -> None:
+def _lane(sheet: StripSheet, top: float, lane: _Lane) -> None:
     base = top + BAR + 1
     sheet.level(base, "grid")
     sheet.left(lane.told, base - 3)
@@ -380,9 +240,9 @@ def _lane(sheet: _Sheet, top: float, lane: _Lane) -> None:
     share = lane.lasting / np.diff(sheet.view.edges)
     heights = base - np.where(share > 0, np.maximum(share * BAR, LEAST_BAR), 0)
     xs, bars = sheet.xs, []
-    for run in _runs(share > 0):
-        points = _stairs(xs[run.start : run.stop + 1], heights[run.start : run.stop])
-        bars.append(f"M{points[0].x:.1f} {base:g}L{_joined(points)}V{base:g}Z")
+    for run in runs(share > 0):
+        points = stairs(xs[run.start : run.stop + 1], heights[run.start : run.stop])
+        bars.append(f"M{points[0].x:.1f} {base:g}L{path_through(points)}V{base:g}Z")
     sheet.path(lane.kind, "".join(bars))
 
 
@@ -399,7 +259,7 @@ def _share_told(lasting: int, of: int) -> str:
 # --- time ---
 
 
-def _dates(sheet: _Sheet, zone: Zone, through: Sequence[_Tall]) -> None:
+def _dates(sheet: StripSheet, zone: Zone, through: Sequence[Tall]) -> None:
     """Upright lines through all that is above, and under them what they mean: fine and coarse."""
     form, view, bottom = sheet.form, sheet.view, through[-1].bottom
     marks = time_marks(TimeRange(int(view.edges[0]), int(view.edges[-1]), zone), form.across // MARK_ROOM)
@@ -444,7 +304,7 @@ def _apart(labels: Sequence[_Placed]) -> list[_Placed]:
     return kept
 
 
-def _labels(sheet: _Sheet, labels: Sequence[_Placed], y: float, kind: str) -> None:
+def _labels(sheet: StripSheet, labels: Sequence[_Placed], y: float, kind: str) -> None:
     import drawsvg
 
     for one in labels:

@@ -1,4 +1,4 @@
-"""A stretch that has been followed, added to a tally."""
+"""A stretch followed, added to a tally."""
 
 from __future__ import annotations
 

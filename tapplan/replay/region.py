@@ -1,4 +1,4 @@
-"""Many logs, or the shares of long ones, through the machines: what is run is put to workers and joined in order."""
+"""Many logs through the machines, or the shares of long ones: what is run is put to workers and joined in order."""
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from tapplan.logs.ahead import ahead
 from tapplan.logs.samples import BadRows, Chunk, Log
 from tapplan.logs.spacing import Spacing, spacing
 from tapplan.replay.cells import Stored
+from tapplan.replay.clock import DAY
 from tapplan.replay.counting import Account, count
 from tapplan.replay.course import CarriedOn, StandstillError, Stretch, followed
 from tapplan.replay.engines import NUMPY, Backend, Engines
@@ -23,6 +25,8 @@ from tapplan.replay.steps import Distances
 from tapplan.replay.tally import Tally
 
 USUAL_GAP = 3  # usual steps
+MOST_STANDING = 366 * DAY  # that a sample may stand for
+AT_ONCE = 4 * 366 * DAY  # that is counted together
 NO_BREAKS = np.zeros(0, np.int64)
 NOTHING = Stretch(NO_BREAKS, np.zeros(0, np.float64), NO_BREAKS)
 
@@ -128,6 +132,7 @@ class LogPass:
                 parts = [self.front, Stretch(times[self.head :], readings[self.head :], NO_BREAKS)]
         else:
             parts.insert(0, between(self.end, parts[0]))
+        parts = [piece for part in parts for piece in ([part] if part is self.front else _lasting_years(part))]
         engine = self.how.engines.after(len(times))
         spacings = [self._spaced(one.times, chunk.spacing if one.times is times else None) for one in parts]
         self.samples += len(times)
@@ -138,9 +143,22 @@ class LogPass:
             front = part is self.front
             if found is not None:
                 part = replace(part, step=found.least if found.least == found.most else 0)
+                self._check(min(found.most, self.gap or 0))
                 self._stand(part if found.most <= (self.gap or 0) else broken(part, self.gap or 0), engine)
             if front:
                 self._put_aside()
+
+    def _check(self, most: int) -> None:
+        """Refuses samples that are to stand for longer than anything is known of the mains.
+
+        Raises:
+            LogError: they are.
+        """
+        if most > MOST_STANDING:
+            said = f"found samples {most // DAY} days apart that are no gap"
+            raise LogError(
+                f"{self.log.name}: {said}; accepted: at most {MOST_STANDING // DAY}, or a shorter --max-gap"
+            )
 
     def _spaced(self, times: Micros, known: Spacing | None) -> Spacing | None:
         """The spacing of some samples, whose distances are counted; None of fewer than two."""
@@ -201,6 +219,17 @@ def ended(read: LogRead, front: Stretch, end: Stretch, courses: Sequence[LogCour
 def broken(stretch: Stretch, gap: int) -> Stretch:
     """The same with the samples before a gap marked."""
     return replace(stretch, breaks=np.flatnonzero(np.diff(stretch.times) > gap))
+
+
+def _lasting_years(stretch: Stretch) -> list[Stretch]:
+    """The same in parts of a few years at most, so that what is counted by the clock takes bounded memory."""
+    times = stretch.times
+    if len(times) < 2 or times[-1] - times[0] <= AT_ONCE:
+        return [stretch]
+    new = np.flatnonzero(np.diff((times - times[0]) // AT_ONCE)) + 1
+    cuts = [0, *new.tolist(), len(times) - 1]
+    parts = [slice(low, high + 1) for low, high in pairwise(cuts) if high > low]
+    return [Stretch(times[part], stretch.readings[part], NO_BREAKS) for part in parts]
 
 
 def between(end: Stretch, front: Stretch) -> Stretch:

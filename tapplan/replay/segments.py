@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,10 +42,8 @@ class Segments:
 def segments(stretch: Stretch, pieces: Pieces, zone: Zone) -> Segments:
     """The segments of a stretch, in order of time."""
     times = stretch.times
-    begin, end = int(times[0]), int(times[-1])
     gaps = times[stretch.breaks], times[stretch.breaks + 1]
-    clocked = np.arange(-(-begin // INTERVAL) * INTERVAL, end, INTERVAL)
-    edges = np.concatenate([times[[0, -1]], pieces.times, clocked, zone.midnights(begin, end), *gaps])
+    edges = np.concatenate([times[[0, -1]], pieces.times, *_clocked(stretch, zone), *gaps])
     edges.sort()
     real = edges[:-1] != edges[1:]
     begins, ends = edges[:-1][real], edges[1:][real]
@@ -63,3 +62,14 @@ def segments(stretch: Stretch, pieces: Pieces, zone: Zone) -> Segments:
         stretch.before(ends),
         piece,
     )
+
+
+def _clocked(stretch: Stretch, zone: Zone) -> Iterator[Micros]:
+    """Where ten minutes and days begin; not in gaps of days, which one wrong time can make as long as history."""
+    times = stretch.times
+    before, after = times[stretch.breaks], times[stretch.breaks + 1]
+    is_long = after - before > DAY
+    begins, ends = [times[0], *after[is_long]], [*before[is_long], times[-1]]
+    for begin, end in zip(map(int, begins), map(int, ends), strict=True):
+        yield np.arange(-(-begin // INTERVAL) * INTERVAL, end, INTERVAL)
+        yield zone.midnights(begin, end)

@@ -10,10 +10,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from tapplan.arrays import Micros, Wholes
+from tapplan.logs.stamps import END_US, FIRST_US
 from tapplan.replay.clock import DAY, HOUR, SECOND
 
 QUARTER = HOUR // 4
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+# The days that every zone's clock can tell; a log may begin or end just outside, where the shift is that of these.
+FIRST_DAY = (datetime(1, 1, 3, tzinfo=UTC) - EPOCH).days
+LAST_DAY = (datetime(9999, 12, 29, tzinfo=UTC) - EPOCH).days
 
 
 @dataclass(frozen=True)
@@ -31,7 +35,9 @@ class Zone:
         if self._info is None or not len(times):
             return times
         found = self._shifts(int(times[0]), int(times[-1]))
-        return times + found.by[np.searchsorted(found.since, times, side="right") - 1]
+        wall = times + found.by[np.searchsorted(found.since, times, side="right") - 1]
+        told: Micros = np.clip(wall, FIRST_US, END_US - 1)  # no calendar has the hours beyond
+        return told
 
     def midnights(self, begin: int, end: int) -> Micros:
         """Where a day begins on the wall, between two times."""
@@ -42,6 +48,8 @@ class Zone:
         return np.array([one for one in found if begin <= one < end], np.int64)
 
     def _midnight(self, day: int) -> int:
+        if not FIRST_DAY <= day <= LAST_DAY:
+            return day * DAY - self._shift(day * DAY)
         wall = (EPOCH + timedelta(days=day)).replace(tzinfo=self._info)
         return int(wall.timestamp()) * SECOND
 
@@ -57,7 +65,8 @@ class Zone:
         return _Shifts(np.array(since, np.int64), np.array(by, np.int64))
 
     def _shift(self, time: int) -> int:
-        offset = (EPOCH + timedelta(microseconds=time)).astimezone(self._info).utcoffset()
+        inside = min(max(time, FIRST_DAY * DAY), LAST_DAY * DAY)
+        offset = (EPOCH + timedelta(microseconds=inside)).astimezone(self._info).utcoffset()
         return 0 if offset is None else int(offset.total_seconds()) * SECOND
 
 

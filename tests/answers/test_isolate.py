@@ -7,9 +7,11 @@ from functools import cache
 
 import pytest
 
-from tapplan.answers.isolate import FEW, LEAST_SHOWN, MOST_SHOWN, DoubtRow, Isolated, WaitingRow, isolated
+from tapplan.answers.isolate import FEW, LEAST_SHOWN, MOST_SHOWN, Isolated, isolated
+from tapplan.answers.isolaterows import DoubtRow, WaitingRow
 from tapplan.bench.isolation import Isolation
-from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.phrase import Names
+from tapplan.bench.readings import reading_of
 from tapplan.checks.review import review
 from tapplan.control.table import control_table
 from tapplan.design.file import load

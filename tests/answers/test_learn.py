@@ -10,7 +10,8 @@ from rich.console import Console
 
 from tapplan.answers.learn import MOST_SHOWN, Lesson, UnprobedRow, header, lesson
 from tapplan.bench.continuity import contacts
-from tapplan.bench.heights import KnownWinding, Unclear
+from tapplan.bench.distances import Unclear
+from tapplan.bench.heights import KnownWinding
 from tapplan.bench.learned import Learned, learned
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter

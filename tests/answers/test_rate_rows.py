@@ -11,7 +11,8 @@ import pytest
 from rich.text import Text
 
 from tapplan.answers import words
-from tapplan.answers.rate import CoreRow, PermittedRow, Rated, rated
+from tapplan.answers.rate import Rated, rated
+from tapplan.answers.raterows import CoreRow, PermittedRow
 from tapplan.checks.review import review
 from tapplan.design.file import load, parse
 from tapplan.pages.screens import rate as rate_screen

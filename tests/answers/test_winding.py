@@ -267,8 +267,8 @@ def test_limb_former_and_bulge_are_drawn_to_scale() -> None:
     for one in drawn.iter():
         by_class.setdefault(one.get("class", ""), []).append(one)
     left, top, wide, high = numbers(by_class["axis"][0], "x", "y", "width", "height")
-    scale = wide / float(found.opening.window.wide_mm)
-    assert high == pytest.approx(scale * float(found.opening.window.high_mm))
+    scale = wide / float(found.limb.window.wide_mm)
+    assert high == pytest.approx(scale * float(found.limb.window.high_mm))
     base, first, last = (numbers(one, "x", "y", "width", "height") for one in by_class["former"])
     flange, build = scale * float(found.former.flange_mm), scale * float(found.build_mm)
     assert base == pytest.approx((left, top, scale * float(found.former.base), high))

@@ -8,7 +8,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from tapplan.logs.made import SPOILT, MadeRows, Recipe, blocks, told
+from tapplan.logs.made import MadeRows, blocks
+from tapplan.logs.recipe import SPOILT, Recipe, told
 from tapplan.logs.samples import MOST_TOLD, BadRow, BadRows, Chunk, RowFault
 
 

@@ -19,20 +19,10 @@ from numpy.random import PCG64, Generator, SeedSequence
 
 from tapplan.errors import UsageError
 from tapplan.exact import Span
-from tapplan.logs import made, scenarios
-from tapplan.logs.made import (
-    PART,
-    SPOILT,
-    MadeRows,
-    Recipe,
-    Spoilt,
-    TraceClock,
-    blocks,
-    clock_for,
-    happenings,
-    moment,
-    told,
-)
+from tapplan.logs import madevolts, scenarios
+from tapplan.logs.happenings import happenings
+from tapplan.logs.made import MadeRows, blocks
+from tapplan.logs.recipe import MOST_READINGS, PART, SPOILT, Recipe, Spoilt, TraceClock, clock_for, moment, told
 from tapplan.logs.samples import RowFault
 from tapplan.logs.scenarios import (
     APPLIANCES,
@@ -320,7 +310,7 @@ def test_the_load_follows_the_hours_of_the_day_and_varies_as_its_appliances_do()
 
 
 def test_at_the_height_of_the_evening_the_volts_fall_by_what_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(made, "busy", lambda hour: 1.0)
+    monkeypatch.setattr(madevolts, "busy", lambda hour: 1.0)
     evening = Evening(emf=replace(FLAT, around_v=1000), fall_v=60)
     fallen = 1000 - all_of(asked(evening, 600, 1800)).volts
     assert np.mean(fallen) == pytest.approx(60, rel=0.01)
@@ -496,7 +486,7 @@ def test_a_clock_for_days() -> None:
     assert clock_for(datetime(1970, 1, 1), F(1, 10**6), F(1, 86400)) == TraceClock(
         start_us=0, step_us=1, readings=SECOND_US
     )
-    assert replace(clock, readings=made.MOST_READINGS).readings == 10**10
+    assert replace(clock, readings=MOST_READINGS).readings == 10**10
     assert moment(clock.start_us) == "2024-01-01T00:00:00Z"
     assert moment(clock.start_us + 20_000) == "2024-01-01T00:00:00.020Z"
     assert moment(clock.start_us + 1) == "2024-01-01T00:00:00.000001Z"

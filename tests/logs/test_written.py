@@ -28,7 +28,8 @@ from tapplan.errors import OutputError, UsageError
 from tapplan.exact import Span
 from tapplan.logs import scenarios, written
 from tapplan.logs.form import LogForm
-from tapplan.logs.made import SPOILT, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
+from tapplan.logs.made import MadeRows, blocks
+from tapplan.logs.recipe import SPOILT, Recipe, Spoilt, TraceClock, told
 from tapplan.logs.samples import BadRows
 from tapplan.logs.scenarios import DAY_US, KINDS, SECOND_US
 from tapplan.logs.sources import logs_in

@@ -17,8 +17,6 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-import pytest
-
 import tapplan
 from tapplan.answers.at import BandInForce
 from tapplan.cli.main import main
@@ -28,7 +26,6 @@ from tapplan.control.lookup import APPROACHES, Place, follows, line_of
 from tapplan.control.program import Program, program
 from tapplan.control.source import Source
 from tapplan.errors import TapplanError, UsageError
-from tests.chromium import demanded, started
 from tests.loop.courses import MV, Case, Next, Tally, case_of, compiled, whole_table
 from tests.outside import rule
 from tests.outside.designs import random_design
@@ -381,14 +378,6 @@ def test_all_doors_agree(tmp_path: Path) -> None:
     assert counts["slow courses that hunt"] > 3
     assert counts["handovers by the table"] > 150
     assert counts["designs with equations"] > 40
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    demanded()
-    driver = started()
-    yield driver
-    driver.quit()
 
 
 PER_VOLT = 10  # the page's steps

@@ -19,7 +19,7 @@ from tapplan.checks.review import review
 from tapplan.checks.rules import findings_in
 from tapplan.control.table import ControlTable, control_table
 from tapplan.exact import Span
-from tapplan.pictures.curve import bandbars, curve, scale_of, ticks
+from tapplan.pictures.curve import bandbars, curve, curves, scale_of, ticks
 from tapplan.pictures.curveform import DESK, PHONE, CurveForm
 from tapplan.pictures.faultmarks import Mark, fault_marks
 from tapplan.pictures.labels import Ground, Patch, Stroke
@@ -54,7 +54,9 @@ class Case:
         return self.barred_in(DESK)
 
     def drawn_in(self, form: CurveForm) -> str:
-        return svg(curve(self.table, self.gaps, self.older, self.marks, form), "curve")
+        if self.older is not None:
+            return svg(curves(self.table, self.gaps, self.older, form), "curve")
+        return svg(curve(self.table, self.gaps, self.marks, form), "curve")
 
     def barred_in(self, form: CurveForm) -> str:
         return svg(bandbars(self.table, self.gaps, form), "bands")

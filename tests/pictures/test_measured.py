@@ -20,12 +20,12 @@ from hypothesis import strategies as st
 from tapplan.answers.logrows import DayRow, VoltsTime
 from tapplan.control.table import control_table
 from tapplan.pictures import days as calendar
-from tapplan.pictures import standing, strips
+from tapplan.pictures import standing, strips, stripsheet
 from tapplan.pictures.dates import EPOCH, TimeRange, time_marks
 from tapplan.pictures.days import Badness, badness, calendars, day_told
 from tapplan.pictures.hours import hours_picture
 from tapplan.pictures.standing import standing_picture
-from tapplan.pictures.strips import NARROW, WIDE
+from tapplan.pictures.stripsheet import NARROW, WIDE
 from tapplan.pictures.style import INKS, LOG_RULES, inside, mark_made, number_told, rules, svg
 from tapplan.replay.zone import Zone
 from tests.examples import SHIPPED
@@ -71,7 +71,7 @@ def volts_at(root: ElementTree.Element) -> list[Any]:
 
 
 @pytest.mark.parametrize("form", [WIDE, NARROW], ids=["wide", "narrow"])
-def test_line_and_output_are_drawn_from_the_least_to_the_most(form: strips.StripForm) -> None:
+def test_line_and_output_are_drawn_from_the_least_to_the_most(form: stripsheet.StripForm) -> None:
     volts = [230.0] * 300
     volts[100], volts[200] = 170.0, 262.0
     found = site(level(volts), stage("ridge-dispensary"))
@@ -117,7 +117,7 @@ def test_marks_stand_at_their_columns_above_and_below_the_strip() -> None:
     high, low = (
         [tuple(map(float, one)) for one in re.findall(r"M([\d.]+) ([\d.]+)v", path)] for path in paths(root, "beyond")
     )
-    across, left = strips.WIDE.across, strips.WIDE.left
+    across, left = stripsheet.WIDE.across, stripsheet.WIDE.left
     late = [x for x, _ in high if x > left + across * 0.7]
     assert [late[0], late[-1]] == pytest.approx([left + across * 0.75, left + across], abs=1)
     assert len(late) == 250
@@ -126,14 +126,14 @@ def test_marks_stand_at_their_columns_above_and_below_the_strip() -> None:
     assert low[0][0] == pytest.approx(left + across * 0.25, abs=1)
     assert len(low) < 10
     strip = [y for _, y in walked(paths(root, "stood")[1])]
-    assert high[0][1] + strips.BEYOND < min(strip)
+    assert high[0][1] + stripsheet.BEYOND < min(strip)
     assert low[0][1] > max(strip)
 
 
 def test_each_column_is_level_and_all_corners_are_right_angles() -> None:
     found = site(level([230.0, 240.0, 240.0, 220.0]), stage("ridge-dispensary"), columns=4)
     line = walked(paths(parsed(strips.strips(found.view, found.machine)), "stood")[0])
-    across, left = strips.WIDE.across, strips.WIDE.left
+    across, left = stripsheet.WIDE.across, stripsheet.WIDE.left
     xs = [left + across * quarter / 4 for quarter in (0, 1, 1, 3, 3, 4)]
     assert [x for x, _ in line][:6] == pytest.approx(xs, abs=0.06)
     ys = [y for _, y in line][:6]
@@ -160,7 +160,7 @@ def test_however_far_volts_are_beyond_the_holds_stay_legible() -> None:
     found = site(level([0.0, 230.0, 1200.0]), stage("ridge-dispensary"))
     root = parsed(strips.strips(found.view, found.machine))
     limits = [y for path in paths(root, "limit") for _, y in walked(path)]
-    assert max(limits) - min(limits) == pytest.approx(strips.WIDE.high / (1 + 2 * (0.6 + 0.04)), abs=0.5)
+    assert max(limits) - min(limits) == pytest.approx(stripsheet.WIDE.high / (1 + 2 * (0.6 + 0.04)), abs=0.5)
 
 
 def test_the_hours_of_a_day_are_told_under_it() -> None:
@@ -219,7 +219,7 @@ def test_gaps_are_marked_through_the_strips_and_hatched_where_wide() -> None:
     root = parsed(strips.strips(found.view, found.machine))
     hatch = [one for one in root.iter(f"{SVG}rect") if (one.get("fill") or "").startswith("url(#missing-")]
     assert len(hatch) == 2
-    assert float(hatch[0].get("width", 0)) == pytest.approx(strips.WIDE.across * 39.18 / 40.83, rel=0.005)
+    assert float(hatch[0].get("width", 0)) == pytest.approx(stripsheet.WIDE.across * 39.18 / 40.83, rel=0.005)
     assert "gap" in texts(root)
     assert len(paths(root, "stood")[0].split("M")) == 3
 
@@ -231,15 +231,15 @@ def test_a_short_gap_is_a_grey_line_through_the_strips() -> None:
     grey = [one for one in root.iter(f"{SVG}rect") if one.get("class") == "missing"]
     assert len(grey) == 2
     middle = float(grey[0].get("x", 0)) + float(grey[0].get("width", 0)) / 2
-    assert middle == pytest.approx(strips.WIDE.left + strips.WIDE.across * 2005 / 5000, abs=1)
+    assert middle == pytest.approx(stripsheet.WIDE.left + stripsheet.WIDE.across * 2005 / 5000, abs=1)
 
 
 def test_volts_far_beyond_lie_on_the_edge_and_are_told() -> None:
     found = site(level([230.0] * 40 + [0.0] * 5 + [900.0] * 5 + [230.0] * 40), stage("ridge-dispensary"))
     root = parsed(strips.strips(found.view, found.machine))
     heights = [y for _, y in walked(paths(root, "stood")[0])]
-    assert min(heights) == strips.TOP
-    assert max(heights) == strips.TOP + strips.WIDE.high
+    assert min(heights) == stripsheet.TOP
+    assert max(heights) == stripsheet.TOP + stripsheet.WIDE.high
     assert "line, V: 0.0 to 900.0" in texts(root)
 
 

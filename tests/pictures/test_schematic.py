@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise, product
 from math import hypot
@@ -116,7 +116,23 @@ def covered(one: ElementTree.Element) -> tuple[float, float, float, float]:
 # What is joined to what
 
 
-def read_back(circuit: Circuit, root: ElementTree.Element) -> dict[str, int]:
+def sets_joined(some: list[Piece], anyway: Callable[[Piece, Piece], bool]) -> list[int]:
+    """For each piece the number of the set it lies in: an end lies on another, or two belong together anyway."""
+    joined = list(range(len(some)))
+    for (n, one), (m, two) in combinations(enumerate(some), 2):
+        ends = [
+            one.far(two.x, two.y),
+            one.far(two.to_x, two.to_y),
+            two.far(one.x, one.y),
+            two.far(one.to_x, one.to_y),
+        ]
+        if (min(ends) < 0.01 or anyway(one, two)) and joined[n] != joined[m]:
+            old, new = joined[n], joined[m]
+            joined = [new if here == old else here for here in joined]
+    return joined
+
+
+def read_back(root: ElementTree.Element) -> dict[str, int]:
     """For every end of a contact, a winding and for every terminal the number of the joined set it lies in.
 
     Only places count, no name of a net: pieces are joined where an end of one lies on another, or a dot on both.
@@ -151,18 +167,7 @@ def read_back(circuit: Circuit, root: ElementTree.Element) -> dict[str, int]:
         if one.get("class") == "dot" and group.startswith("net-")
         for x, y in [(float(one.get("cx") or 0), float(one.get("cy") or 0))]
     ]
-    everything = [*wires, *spots, *dots]
-    joined = list(range(len(everything)))
-    for (n, one), (m, two) in combinations(enumerate(everything), 2):
-        ends = [
-            one.far(two.x, two.y),
-            one.far(two.to_x, two.to_y),
-            two.far(one.x, one.y),
-            two.far(one.to_x, one.to_y),
-        ]
-        if min(ends) < 0.01 and joined[n] != joined[m]:
-            old, new = joined[n], joined[m]
-            joined = [new if here == old else here for here in joined]
+    joined = sets_joined([*wires, *spots, *dots], lambda one, two: False)
     return {name: joined[len(wires) + n] for n, name in enumerate(places)}
 
 
@@ -189,14 +194,14 @@ def same_parts(one: dict[str, int], two: dict[str, int]) -> bool:
 @pytest.mark.parametrize("case", CASES)
 def test_the_drawing_read_back_joins_what_the_circuit_joins(case: str) -> None:
     circuit = CASES[case]()
-    assert same_parts(read_back(circuit, drawn(circuit)), expected(circuit))
+    assert same_parts(read_back(drawn(circuit)), expected(circuit))
 
 
 @given(wirings(relays_max=6))
 @settings(max_examples=25, deadline=None)
 def test_any_wiring_read_back_is_the_circuit(made: Any) -> None:
     circuit = circuit_of(made)
-    assert same_parts(read_back(circuit, drawn(circuit)), expected(circuit))
+    assert same_parts(read_back(drawn(circuit)), expected(circuit))
 
 
 def test_a_wire_laid_wrong_is_seen() -> None:
@@ -204,7 +209,7 @@ def test_a_wire_laid_wrong_is_seen() -> None:
     first, second = circuit.contacts[0], circuit.contacts[2]
     assert first.com != second.com
     swapped = (replace(first, com=second.com), *circuit.contacts[1:])
-    assert not same_parts(read_back(circuit, drawn(circuit)), expected(replace(circuit, contacts=swapped)))
+    assert not same_parts(read_back(drawn(circuit)), expected(replace(circuit, contacts=swapped)))
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -342,17 +347,7 @@ def test_the_linkage_joins_a_coil_to_the_blades_of_all_its_poles(case: str) -> N
     circuit = CASES[case]()
     root = drawn(circuit)
     dashes = [one for one in pieces(root) if one.kind == "link"]
-    joined = list(range(len(dashes)))
-    for (n, one), (m, two) in combinations(enumerate(dashes), 2):
-        ends = [
-            one.far(two.x, two.y),
-            one.far(two.to_x, two.to_y),
-            two.far(one.x, one.y),
-            two.far(one.to_x, one.to_y),
-        ]
-        if min(ends) < 0.01 or one.group == two.group != "":
-            old, new = joined[n], joined[m]
-            joined = [new if here == old else here for here in joined]
+    joined = sets_joined(dashes, lambda one, two: one.group == two.group != "")
     relay_of = {(one.relay, one.pole): one.relay for one in circuit.contacts}
     relays = list(relay_of.values())
     sets: dict[int, set[int]] = {}

@@ -209,6 +209,26 @@ def both_of(text: str) -> Both | None:
         return None
 
 
+@dataclass(frozen=True)
+class DrawnLog:
+    """A random design with a random log, a gap stated or not, and the chance that goes on from there."""
+
+    chance: Random
+    both: Both
+    samples: list[Sample]
+    gap: int | None
+
+
+def drawn_logs(designs: int, most_rows: int = 300) -> Iterator[DrawnLog]:
+    """So many designs, four logs each."""
+    for number in range(designs):
+        chance = Random(number)
+        both = drawn(chance)
+        for _ in range(4):
+            samples = outside.random_log(chance, both.plain, most_rows=most_rows)
+            yield DrawnLog(chance, both, samples, outside.random_max_gap(chance, samples))
+
+
 def drawn(chance: Random) -> Both:
     """A random design."""
     while True:

@@ -16,7 +16,7 @@ from tapplan.logs.samples import Chunk
 from tapplan.replay.engines import NUMPY, Backend, compiled
 from tests.examples import ROOT
 from tests.outside import replay as outside
-from tests.replay.against import Both, Figures, Listed, both_of, drawn
+from tests.replay.against import Both, Figures, Listed, both_of, drawn_logs
 
 ENGINES = ["numpy", pytest.param("compiled", marks=pytest.mark.skipif(not find_spec("numba"), reason="an extra"))]
 
@@ -51,24 +51,20 @@ def cuts_of(chance: Random, samples: int) -> Iterator[list[int]]:
 def test_a_log_gives_what_the_plain_loop_gives_however_it_is_cut(name: str) -> None:
     told: Counter[str] = Counter()
     engine = engine_of(name)
-    for number in range(70):
-        chance = Random(number)
-        both = drawn(chance)
-        for _ in range(4):
-            samples = outside.random_log(chance, both.plain)
-            gap = outside.random_max_gap(chance, samples)
-            expected = wanted(both, samples, gap)
-            kind, scale = chance.choice((np.float64, np.float32)), chance.choice((Fraction(1), Fraction(1, 10)))
-            for cuts in cuts_of(chance, len(samples)):
-                assert found(both, Listed(samples, cuts, scale, kind), gap, engine) == expected
-                told["runs"] += 1
-            told["standstills"] += expected is None
-            if expected is not None:
-                told["changes"] += sum(expected.changes.values())
-                told["transfers"] += expected.transfers
-                told["gaps"] += expected.gaps
-                told["intervals"] += expected.kept[0]
-                told["outside"] += expected.outside > 0
+    for one in drawn_logs(70):
+        chance, both, samples, gap = one.chance, one.both, one.samples, one.gap
+        expected = wanted(both, samples, gap)
+        kind, scale = chance.choice((np.float64, np.float32)), chance.choice((Fraction(1), Fraction(1, 10)))
+        for cuts in cuts_of(chance, len(samples)):
+            assert found(both, Listed(samples, cuts, scale, kind), gap, engine) == expected
+            told["runs"] += 1
+        told["standstills"] += expected is None
+        if expected is not None:
+            told["changes"] += sum(expected.changes.values())
+            told["transfers"] += expected.transfers
+            told["gaps"] += expected.gaps
+            told["intervals"] += expected.kept[0]
+            told["outside"] += expected.outside > 0
     assert told["runs"] > 600
     assert told["changes"] > 3000
     assert told["transfers"] > 300

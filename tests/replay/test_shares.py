@@ -15,7 +15,7 @@ from tapplan.replay.plain import PlainRun, as_plain
 from tapplan.replay.replayed import USUAL_GAP, Running
 from tapplan.replay.shares import Joining, NotApartError, joined, share_run
 from tests.outside import replay as outside
-from tests.replay.against import Both, Listed, drawn
+from tests.replay.against import Both, Listed, drawn, drawn_logs
 
 
 def cut(log: Listed, ends: list[int]) -> list[Listed]:
@@ -33,22 +33,18 @@ def shared(both: Both, log: Listed, ends: list[int], gap: int, head: int) -> Pla
 
 def test_shares_joined_are_the_log() -> None:
     told: Counter[str] = Counter()
-    for number in range(60):
-        chance = Random(number)
-        both = drawn(chance)
-        for _ in range(4):
-            samples = outside.random_log(chance, both.plain)
-            gap = outside.random_max_gap(chance, samples)
-            try:
-                run = both.run(Listed(samples), gap, NUMPY)
-            except UsageError:
-                continue
-            at_once, most = both.found(run), len(samples) - 1
-            ends = sorted(chance.sample(range(1, len(samples)), min(most, chance.choice((1, 2, 5)))))
-            head = chance.choice((1, 2, 8, 400))
-            assert shared(both, Listed(samples), ends, run.max_gap, head) == as_plain(run)
-            told["shares"] += len(ends) + 1
-            told["changes"] += sum(at_once.changes.values())
+    for one in drawn_logs(60):
+        chance, both, samples = one.chance, one.both, one.samples
+        try:
+            run = both.run(Listed(samples), one.gap, NUMPY)
+        except UsageError:
+            continue
+        at_once, most = both.found(run), len(samples) - 1
+        ends = sorted(chance.sample(range(1, len(samples)), min(most, chance.choice((1, 2, 5)))))
+        head = chance.choice((1, 2, 8, 400))
+        assert shared(both, Listed(samples), ends, run.max_gap, head) == as_plain(run)
+        told["shares"] += len(ends) + 1
+        told["changes"] += sum(at_once.changes.values())
     assert told["shares"] > 400
     assert told["changes"] > 2000
 

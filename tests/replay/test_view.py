@@ -23,7 +23,7 @@ from tapplan.replay.volts import GRAINS
 from tests.examples import ROOT
 from tests.outside import replay as outside
 from tests.outside.stage import AWAY
-from tests.replay.against import Both, Listed, drawn
+from tests.replay.against import Both, Listed, drawn_logs
 
 MINUTE = 60_000_000
 RIDGE = machine(table_in(str(ROOT / "designs" / "ridge-dispensary.toml")))
@@ -79,25 +79,22 @@ def cuts_of(chance: Random, samples: int) -> Iterator[list[int]]:
 
 def test_a_view_is_what_the_plain_loop_gives_however_the_log_is_cut() -> None:
     told: Counter[str] = Counter()
-    for number in range(24):
-        chance = Random(number)
-        both = drawn(chance)
-        for _ in range(4):
-            samples = outside.random_log(chance, both.plain, most_rows=80)
-            gap, columns = outside.random_max_gap(chance, samples), chance.choice((1, 3, 17, 200))
-            try:
-                expected = plain(both, samples, gap, columns)
-            except outside.HuntingError:
-                continue
-            for cuts in cuts_of(chance, len(samples)):
-                log = Listed(samples, cuts, kind=chance.choice((np.float64, np.float32)))
-                run = replayed(log, [both.machine], Running(max_gap=gap))
-                assert as_lists(viewed(log, both.machine, run, columns)) == expected
-                told["views"] += 1
-            told["outside"] += any(expected["outside"])
-            told["gaps"] += any(expected["gaps"])
-            told["columns within a sample"] += columns > 2 * len(samples)
-            told["samples within a column"] += columns * 2 < len(samples)
+    for one in drawn_logs(24, most_rows=80):
+        chance, both, samples, gap = one.chance, one.both, one.samples, one.gap
+        columns = chance.choice((1, 3, 17, 200))
+        try:
+            expected = plain(both, samples, gap, columns)
+        except outside.HuntingError:
+            continue
+        for cuts in cuts_of(chance, len(samples)):
+            log = Listed(samples, cuts, kind=chance.choice((np.float64, np.float32)))
+            run = replayed(log, [both.machine], Running(max_gap=gap))
+            assert as_lists(viewed(log, both.machine, run, columns)) == expected
+            told["views"] += 1
+        told["outside"] += any(expected["outside"])
+        told["gaps"] += any(expected["gaps"])
+        told["columns within a sample"] += columns > 2 * len(samples)
+        told["samples within a column"] += columns * 2 < len(samples)
     assert told["views"] > 180
     assert min(told.values()) > 15
 

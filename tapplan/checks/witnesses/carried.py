@@ -1,4 +1,4 @@
-"""Witnesses of what copper, iron, contacts and the fuse carry against their limits; amounts to a millionth.
+"""Witnesses of what is carried beyond a limit: by copper, iron, contacts and the fuse; amounts to a millionth.
 
 `bands` is None where it is a feed that does it.
 """

@@ -1,4 +1,4 @@
-"""Witnesses of the controller's counts and of the error of its reading."""
+"""Witnesses of the counts, and of the reading's error."""
 
 from __future__ import annotations
 

@@ -22,20 +22,13 @@ def c_header(made: Program) -> str:
     Every name begins with the design's own, so that several designs go into one program; two revisions of one design
     in one unit are refused by the preprocessor.
     """
-    design = made.table.design
-    mark, name = fingerprint(made.table.stated), identifiers((design.title.split(",")[0],))[0]
+    (name,) = identifiers((made.table.design.title.split(",")[0],))
+    mark = fingerprint(made.table.stated)
     upper = f"TAPPLAN_{name}"
     lower = upper.lower()
-    bands, relays = identifiers(made.names[:-1]), identifiers(made.table.circuit.relays)
-    unit = "counts of the converter" if made.counted else "millivolts"
     steps = max((len(path) for path in made.paths.values()), default=1) or 1
     lines = [
-        "/*",
-        f" * {comment(design.title)}",
-        f" * Control table of design {mark}, made by tapplan {__version__}.",
-        f" * Readings are {unit} of the voltage sensed ({_sensed(design)}): {float(made.per_volt):.9g} for one volt.",
-        *(f" * {line}" for line in wrapped(comment(CAUTION))),
-        " */",
+        *_about(made, mark),
         f"#ifndef {upper}_{mark.upper()}_H",
         f"#define {upper}_{mark.upper()}_H",
         f"#ifdef {upper}_BANDS",
@@ -44,12 +37,7 @@ def c_header(made: Program) -> str:
         "",
         "#include <stdint.h>",
         "",
-        f"#define {upper}_BANDS {len(made.nodes) - 1}",
-        f"#define {upper}_AWAY {upper}_BANDS /* no band in force: backup, or nothing promised */",
-        f"#define {upper}_STEPS {steps} /* most masks from one band to another */",
-        *(f"#define {upper}_{one.macro} {one.microseconds}L /* {one.what} */" for one in _times(made)),
-        *(f"#define {upper}_BAND_{band} {number}" for number, band in enumerate(bands)),
-        *(f"#define {upper}_COIL_{relay} 0x{1 << number:X}UL" for number, relay in enumerate(relays)),
+        *_macros(made, upper, steps),
         "",
         "/* Of each band and, last, of being away: where its cuts begin; the readings at which a new answer begins;",
         " * the answers, one more than cuts. */",
@@ -65,6 +53,33 @@ def c_header(made: Program) -> str:
         "#endif",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _about(made: Program, mark: str) -> list[str]:
+    """The comment at the head: which design, by what, and what a reading is."""
+    design = made.table.design
+    unit = "counts of the converter" if made.counted else "millivolts"
+    return [
+        "/*",
+        f" * {comment(design.title)}",
+        f" * Control table of design {mark}, made by tapplan {__version__}.",
+        f" * Readings are {unit} of the voltage sensed ({_sensed(design)}): {float(made.per_volt):.9g} for one volt.",
+        *(f" * {line}" for line in wrapped(comment(CAUTION))),
+        " */",
+    ]
+
+
+def _macros(made: Program, upper: str, steps: int) -> list[str]:
+    """How many bands and masks, the times, and a name for each band and coil."""
+    bands, relays = identifiers(made.names[:-1]), identifiers(made.table.circuit.relays)
+    return [
+        f"#define {upper}_BANDS {len(made.nodes) - 1}",
+        f"#define {upper}_AWAY {upper}_BANDS /* no band in force: backup, or nothing promised */",
+        f"#define {upper}_STEPS {steps} /* most masks from one band to another */",
+        *(f"#define {upper}_{one.macro} {one.microseconds}L /* {one.what} */" for one in _times(made)),
+        *(f"#define {upper}_BAND_{band} {number}" for number, band in enumerate(bands)),
+        *(f"#define {upper}_COIL_{relay} 0x{1 << number:X}UL" for number, relay in enumerate(relays)),
+    ]
 
 
 def _sensed(design: Design) -> str:

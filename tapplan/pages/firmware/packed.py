@@ -1,4 +1,4 @@
-"""The compiled controller as arrays of C in the smallest whole numbers that hold them, and a sum over their bytes.
+"""The compiled controller as arrays of C: in the smallest whole numbers that hold them, and a sum over their bytes.
 
 Moves are strings of steps in one pool, a step being a mask, the ms after it and the band that the move ends in; a
 move ends with the mask of its band, so that moves with the same end share it.

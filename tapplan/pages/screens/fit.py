@@ -22,10 +22,7 @@ def screen(answer: Plans, width: int) -> Group:
     parts: list[RenderableType] = [headline(answer), Text(answer.bound_told)]
     if answer.log is not None:
         parts.append(Text(answer.log.told))
-    if not answer.finished:
-        parts.append(
-            Text("Stopped before the search was over: the best so far follows; wirings not reached are missing.")
-        )
+    parts += [Text(one) for one in answer.stopped]
     if not answer.plans:
         return Group(*parts, Text(answer.none_told))
     closing = Text("\n`--pick N -o FILE` writes plan N as a design file.")

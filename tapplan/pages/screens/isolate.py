@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from tapplan.answers.isolate import Isolated, NextRow
+from tapplan.answers.isolate import Isolated
+from tapplan.answers.isolaterows import NextRow
 from tapplan.answers.plan import BenchPlan
 from tapplan.answers.tree import Grown
 from tapplan.pages.screens.grid import grid, headline, lines

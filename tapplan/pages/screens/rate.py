@@ -9,7 +9,8 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from tapplan.answers import words
-from tapplan.answers.rate import FeedRow, PermittedRow, Rated
+from tapplan.answers.rate import Rated
+from tapplan.answers.raterows import FeedRow, PermittedRow
 from tapplan.pages.screens.findings import section
 from tapplan.pages.screens.grid import grid, headline, lines
 

@@ -404,8 +404,10 @@ def test_fit(width: int) -> None:
     assert squeezed(answer.bound_told) in squeezed(text)
     assert squeezed(answer.legend) in squeezed(text)
     assert ("plan:" in text) is (width == 60)
-    unfinished = shown(fit.screen, replace(answer, finished=False), width)
-    assert "Stopped before the search was over" in unfinished
+    unfinished = shown(
+        fit.screen, replace(answer, finished=False, stopped=("Stopped early: some are missing.",)), width
+    )
+    assert "Stopped early: some are missing." in unfinished
     none = shown(fit.screen, replace(answer, plans=(), none_told="No plan."), width)
     assert none.endswith("No plan.\n")
 
@@ -420,7 +422,8 @@ def test_guide_and_isolate() -> None:
     from tapplan.answers.plan import bench_plan
     from tapplan.answers.tree import grown
     from tapplan.bench.isolation import Isolation
-    from tapplan.bench.readings import Names, reading_of
+    from tapplan.bench.phrase import Names
+    from tapplan.bench.readings import reading_of
 
     stage = reviewed(RIDGE).table
     isolation = Isolation(stage)
