@@ -8,8 +8,12 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from tapplan.study.fitting import Progress
+from tapplan.cli.working import withdraw
+
+if TYPE_CHECKING:
+    from tapplan.study.fitting import Progress
 
 KEPT = "(Ctrl-C keeps what there is)"
 
@@ -68,6 +72,7 @@ def _bar() -> Iterator[Callable[[Headway], None]]:
     if not sys.stderr.isatty():
         yield lambda way: None
         return
+    withdraw()
     from rich.console import Console
     from rich.progress import Progress as Bar
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import partial
 
+from tapplan.control.rungs import Rung, Rungs, reach, start
 from tapplan.control.serving import Served
-from tapplan.control.thresholds import noise_between, room
+from tapplan.control.thresholds import noise_between, spare
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.turns import Kind
 
 MOST_RUNGS = 200
-
-Rung = tuple[Served, ...]  # states that serve alike and differ only in their relays
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,20 +26,14 @@ class Demand:
 
     def room(self, below: Served, above: Served) -> Fraction | None:
         """The room between two neighbours, or None when it is not enough."""
-        available, noise = room(below, above), noise_between(below, above)
+        noise = noise_between(below, above)
+        available = spare(below, above) + noise
         least = 2 * noise if self.beat_noise else noise
         return available if available >= self.hysteresis + noise and available > least else None
 
-
-def rungs(candidates: Iterable[Served]) -> list[Rung]:
-    """The candidates by falling ratio, those that serve alike together."""
-    alike: dict[tuple[Fraction, Fraction, Span | None], list[Served]] = {}
-    for candidate in candidates:
-        if candidate.serves is not None:
-            alike.setdefault((candidate.ratio, candidate.full, candidate.read), []).append(candidate)
-    return [
-        tuple(alike[key]) for key in sorted(alike, key=lambda key: (-key[0], -key[1], key[2].high if key[2] else 0))
-    ]
+    def met(self, below: Served, above: Served) -> bool:
+        """Whether there is enough room between two neighbours."""
+        return self.room(below, above) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +44,7 @@ class ChosenBands:
     demanded: bool
 
 
-def chosen(design: Design, steps: Sequence[Rung]) -> ChosenBands:
+def chosen(design: Design, steps: Rungs) -> ChosenBands:
     """The bands to use; where none meet every demand, the demands are dropped one by one."""
     wanted = design.sensing.hysteresis_v
     for demand in (
@@ -82,62 +76,82 @@ def names(bands: Sequence[Served]) -> list[str]:
     return found
 
 
-def ladder(steps: Sequence[Rung], span: Span, demand: Demand) -> list[Served] | None:
+def ladder(steps: Rungs, span: Span, demand: Demand) -> list[Served] | None:
     """The best bands that serve the whole span as demanded, by rising input; None when none do.
 
     Best is: fewest bands; then the largest smallest room; then fewest relays moved from band to band in all;
     then fewest coils driven in all; then the order of the states. Work is at most bands times rungs squared;
     beyond `MOST_RUNGS` the count is still the least there is, the room the best among rungs spread evenly.
     """
-    steps = _thinned(steps, span, demand)
-    starts = [n for n, rung in enumerate(steps) if rung[0].serves and rung[0].serves.low <= span.low]
-    ends = {n for n, rung in enumerate(steps) if rung[0].serves and rung[0].serves.high >= span.high}
-    layers = _layers(steps, starts, ends, demand)
+    rooms = _Rooms(_thinned(steps, span, demand), demand)
+    starts = [n for n, rung in enumerate(rooms.steps) if start(rung[0]) <= span.low]
+    ends = {n for n, rung in enumerate(rooms.steps) if reach(rung[0]) >= span.high}
+    layers = _layers(rooms, starts, ends) if starts and ends else None
     if layers is None:
         return None
     if len(layers) == 1:
-        return [_fewest_coils([served for n in starts if n in ends for served in steps[n]])]
+        return _fewest_coils([served for n in starts if n in ends for served in rooms.steps[n]])
     roomiest = max(layers[-1][n] for n in ends if n in layers[-1])
-    bar = Bar(demand, roomiest)
-    return _fewest_moves(steps, _on_a_best_way(steps, layers, ends, bar), bar)
+    return _fewest_moves(rooms, _on_a_best_way(rooms, layers, ends, roomiest), roomiest)
 
 
-def _thinned(steps: Sequence[Rung], span: Span, demand: Demand) -> Sequence[Rung]:
+def _thinned(steps: Rungs, span: Span, demand: Demand) -> Sequence[Rung]:
     """At most about `MOST_RUNGS` of the rungs, among them those of a way with the fewest bands."""
     if len(steps) <= MOST_RUNGS:
-        return steps
+        return list(steps)
     even = {place * (len(steps) - 1) // (MOST_RUNGS - 1) for place in range(MOST_RUNGS)}
     return [steps[place] for place in sorted(even | set(_farthest_way(steps, span, demand)))]
 
 
-def _farthest_way(steps: Sequence[Rung], span: Span, demand: Demand) -> list[int]:
+def _farthest_way(steps: Rungs, span: Span, demand: Demand) -> list[int]:
     """From the bottom of the span always the farthest rung in reach: no way takes fewer bands.
 
     It may stop short of the top, where the states cannot serve the span as demanded.
     """
-    way = [n for n, rung in enumerate(steps) if rung[0].serves and rung[0].serves.low <= span.low][-1:]
-    while way and _reach(steps[way[-1]][0]) < span.high:
-        here = way[-1]
-        ahead = range(len(steps) - 1, here, -1)
-        farthest = next((n for n in ahead if demand.room(steps[here][0], steps[n][0]) is not None), None)
-        if farthest is None:
+    here = steps.last_from(span.low)
+    way: list[int] = []
+    while here is not None:
+        way.append(here)
+        below = steps[here][0]
+        if reach(below) >= span.high:
             break
-        way.append(farthest)
+        here = steps.last(partial(demand.met, below), here)
     return way
+
+
+@dataclass(frozen=True, slots=True)
+class _Rooms:
+    """Rungs to choose among, and the room between any two of them as demanded, worked out once for each two."""
+
+    steps: Sequence[Rung]
+    demand: Demand
+    _known: dict[tuple[int, int], Fraction | None] = field(default_factory=dict, init=False)
+
+    def between(self, low: int, high: int) -> Fraction | None:
+        """The room between two rungs that can be neighbours, None of others."""
+        if (low, high) not in self._known:
+            below, above = self.steps[low][0], self.steps[high][0]
+            self._known[low, high] = self.demand.room(below, above) if above.ratio < below.ratio else None
+        return self._known[low, high]
+
+    def passes(self, low: int, high: int, roomiest: Fraction) -> bool:
+        """Whether two rungs can be neighbours on a way of the best room."""
+        found = self.between(low, high)
+        return found is not None and found >= roomiest
 
 
 Layer = dict[int, Fraction]  # rung number -> the best smallest room of a way that ends there
 
 
-def _layers(steps: Sequence[Rung], starts: list[int], ends: set[int], demand: Demand) -> list[Layer] | None:
+def _layers(rooms: _Rooms, starts: list[int], ends: set[int]) -> list[Layer] | None:
     unbounded = Fraction(10**12)
     layers: list[Layer] = [dict.fromkeys(starts, unbounded)]
     while not ends & layers[-1].keys():
         grown: Layer = {}
         for low, so_far in layers[-1].items():
-            for high in range(low + 1, len(steps)):
-                between = demand.room(steps[low][0], steps[high][0])
-                if between is not None and steps[high][0].ratio < steps[low][0].ratio:
+            for high in range(low + 1, len(rooms.steps)):
+                between = rooms.between(low, high)
+                if between is not None:
                     grown[high] = max(grown.get(high, Fraction(0)), min(so_far, between))
         seen = set().union(*layers)
         if not grown.keys() - seen:
@@ -146,61 +160,47 @@ def _layers(steps: Sequence[Rung], starts: list[int], ends: set[int], demand: De
     return layers
 
 
+def _on_a_best_way(rooms: _Rooms, layers: list[Layer], ends: set[int], roomiest: Fraction) -> list[list[int]]:
+    """Layer by layer the rungs that a way of the best room passes through."""
+    allowed = [[n for n in layers[-1] if n in ends and layers[-1][n] >= roomiest]]
+    for layer in reversed(layers[:-1]):
+        above = allowed[0]
+        on_it = [n for n in layer if layer[n] >= roomiest and any(rooms.passes(n, m, roomiest) for m in above)]
+        allowed.insert(0, on_it)
+    return allowed
+
+
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """Bands one after the other, by rising input: the relays moved between them in all, the coils driven in all."""
+    """Bands one after the other, by rising input: the relays moved between them in all, the coils driven in all.
+
+    `rung` is that of the last.
+    """
 
     moved: int
     coils: int
+    rung: int
     bands: list[Served]
 
     @property
     def cost(self) -> tuple[int, int]:
         return self.moved, self.coils
 
-    def to(self, band: Served) -> _Way:
-        return _Way(self.moved + _moves(self.bands[-1], band), self.coils + _coils(band), [*self.bands, band])
+    def to(self, rung: int, band: Served) -> _Way:
+        """The way with one band more."""
+        moved, coils = self.moved + _moves(self.bands[-1], band), self.coils + _coils(band)
+        return _Way(moved, coils, rung, [*self.bands, band])
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A demand, and the smallest room that counts as best."""
-
-    demand: Demand
-    roomiest: Fraction
-
-    def passes(self, low: Served, high: Served) -> bool:
-        """Whether two bands can be neighbours on a way of the best room."""
-        between = self.demand.room(low, high)
-        return between is not None and between >= self.roomiest and high.ratio < low.ratio
-
-
-def _on_a_best_way(steps: Sequence[Rung], layers: list[Layer], ends: set[int], bar: Bar) -> list[list[int]]:
-    """Layer by layer the rungs that a way of the best room passes through."""
-    allowed = [[n for n in layers[-1] if n in ends and layers[-1][n] >= bar.roomiest]]
-    for layer in reversed(layers[:-1]):
-        above = allowed[0]
-        allowed.insert(
-            0,
-            [
-                n
-                for n, so_far in layer.items()
-                if so_far >= bar.roomiest and any(bar.passes(steps[n][0], steps[m][0]) for m in above)
-            ],
-        )
-    return allowed
-
-
-def _fewest_moves(steps: Sequence[Rung], allowed: list[list[int]], bar: Bar) -> list[Served]:
+def _fewest_moves(rooms: _Rooms, allowed: list[list[int]], roomiest: Fraction) -> list[Served]:
     """The way through the allowed rungs that moves the fewest relays; ties as `ladder` says."""
-    ways = [_Way(0, _coils(served), [served]) for n in allowed[0] for served in steps[n]]
+    ways = [_Way(0, _coils(served), n, [served]) for n in allowed[0] for served in rooms.steps[n]]
     for layer in allowed[1:]:
         longer: list[_Way] = []
         for n in layer:
-            for served in steps[n]:
-                reached = [way.to(served) for way in ways if bar.passes(way.bands[-1], served)]
-                if reached:
-                    longer.append(min(reached, key=lambda way: way.cost))
+            before = [way for way in ways if rooms.passes(way.rung, n, roomiest)]
+            for served in rooms.steps[n] if before else ():
+                longer.append(min((way.to(n, served) for way in before), key=lambda way: way.cost))
         ways = longer
     return min(ways, key=lambda way: way.cost).bands
 
@@ -213,36 +213,41 @@ def _coils(served: Served) -> int:
     return len(served.state.energised)
 
 
-def _fewest_coils(options: list[Served]) -> Served:
+def _fewest_coils(options: list[Served]) -> list[Served]:
     """Of bands that serve the whole span alone, the one nearest ratio 1, then with the fewest coils."""
-    return min(options, key=lambda served: (abs(served.ratio - 1), _coils(served)))
+    return [min(options, key=lambda served: (abs(served.ratio - 1), _coils(served)))]
 
 
-def patchwork(steps: Sequence[Rung], span: Span) -> list[Served]:
+def patchwork(steps: Rungs, span: Span) -> list[Served]:
     """As much of the span as the states serve at all, with gaps where none does; the fewest bands."""
     chosen: list[Served] = []
     reached = span.low
     while reached <= span.high:
-        here = [rung[0] for rung in steps if rung[0].serves and rung[0].serves.low <= reached]
-        best = max(here, key=_reach, default=None)
-        if best is None or _reach(best) < reached or (chosen and _reach(best) <= _reach(chosen[-1])):
-            ahead = [rung[0] for rung in steps if rung[0].serves and reached < rung[0].serves.low <= span.high]
-            if not ahead:
+        best = _farthest_from(steps, reached)
+        if best is None or reach(best) < reached or (chosen and reach(best) <= reach(chosen[-1])):
+            best = _next_above(steps, reached)
+            if best is None or start(best) > span.high:
                 break
-            best = max(
-                (one for one in ahead if one.serves and one.serves.low == min(_start(a) for a in ahead)),
-                key=_reach,
-            )
         chosen.append(best)
-        if _reach(best) >= span.high:
+        if reach(best) >= span.high:
             break
-        reached = _reach(best)
+        reached = reach(best)
     return chosen
 
 
-def _reach(served: Served) -> Fraction:
-    return served.serves.high if served.serves else Fraction(0)
+def _farthest_from(steps: Rungs, volt: Fraction) -> Served | None:
+    """Of the states that serve from this input or below, the one that reaches farthest."""
+    if steps.rising:
+        last = steps.last_from(volt)
+        return None if last is None else steps[last][0]
+    return max((rung[0] for rung in steps if start(rung[0]) <= volt), key=reach, default=None)
 
 
-def _start(served: Served) -> Fraction:
-    return served.serves.low if served.serves else Fraction(0)
+def _next_above(steps: Rungs, volt: Fraction) -> Served | None:
+    """Of the states that serve only from above this input, the first to serve; of several the farthest reaching."""
+    if steps.rising:
+        last = steps.last_from(volt)
+        following = 0 if last is None else last + 1
+        return steps[following][0] if following < len(steps) else None
+    ahead = [rung[0] for rung in steps if start(rung[0]) > volt]
+    return min(ahead, key=lambda one: (start(one), -reach(one)), default=None)

@@ -19,6 +19,7 @@ from tapplan.network.loaded import has_resistance, loaded_ratio, loaded_sensed
 from tapplan.network.states import State
 
 MOST_EXACT = 200
+AT_ONCE = 512  # networks solved side by side, each of some tens of kilobytes
 FINE = 10**9  # ratios from floating point are rounded down to this
 COLLAPSED = Fraction(1, FINE)  # the ratio where the load cannot be carried at all
 
@@ -49,12 +50,22 @@ def loaded(design: Design, circuit: Circuit, state: State) -> Loaded:
 
 def all_loaded(design: Design, circuit: Circuit, states: Sequence[State]) -> list[Loaded]:
     """As `loaded`, for many states, in their order."""
-    load, leaks = load_ohm(design), any(winding.leakage_ohm for winding in design.windings)
-    if load is None or not (has_resistance(circuit) or leaks):
+    load, leaks = load_ohm(design), _leaks(design)
+    if load is None or not drops(design, circuit):
         return [Loaded(state.ratio) for state in states]
     if design.output.load_model == "impedance" and not leaks and len(states) <= MOST_EXACT:
         return [_exact(circuit, state, load) for state in states]
-    return _by_flow(design, circuit, states, leaks=leaks)
+    pieces = (states[begin : begin + AT_ONCE] for begin in range(0, len(states), AT_ONCE))
+    return [one for piece in pieces for one in _by_flow(design, circuit, piece, leaks=leaks)]
+
+
+def drops(design: Design, circuit: Circuit) -> bool:
+    """Whether the load pulls the output down: there is one, and something that it makes a drop in."""
+    return design.output.load_va is not None and (has_resistance(circuit) or _leaks(design))
+
+
+def _leaks(design: Design) -> bool:
+    return any(winding.leakage_ohm for winding in design.windings)
 
 
 def _exact(circuit: Circuit, state: State, ohm: Fraction) -> Loaded:

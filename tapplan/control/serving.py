@@ -10,14 +10,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import islice
 
 from tapplan.control.drop import Loaded, all_loaded, loaded
 from tapplan.control.reading import blur_of
 from tapplan.control.ripple import ripple
 from tapplan.design.model import Design
+from tapplan.errors import UsageError
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
-from tapplan.network.states import State, candidate_states
+from tapplan.network.states import MOST_CIRCUITS, State, candidate_states
 from tapplan.network.turns import Gain, sensed_ratio
 
 STEADY = Span(Fraction(1), Fraction(1))
@@ -80,10 +82,19 @@ def rippling(design: Design) -> Span:
 
 
 def all_served(design: Design, circuit: Circuit) -> list[Served]:
-    """What every candidate state serves, those left out that no band may use."""
-    states = [state for state in candidate_states(circuit) if state.usable]
+    """What every candidate state serves, those left out that no band may use.
+
+    Raises:
+        UsageError: there are more than `MOST_CIRCUITS` of them.
+    """
+    states = list(islice((state for state in candidate_states(circuit) if state.usable), MOST_CIRCUITS + 1))
+    if len(states) > MOST_CIRCUITS:
+        raise UsageError(
+            f"found more than {MOST_CIRCUITS} states to be worked out under load; accepted: up to {MOST_CIRCUITS} of "
+            "them, or a design without load_va, or without resistance and leakage of windings and contacts"
+        )
     fulls = all_loaded(design, circuit, states)
-    found = (_served(design, circuit, state, full) for state, full in zip(states, fulls, strict=True))
+    found = (served_under(design, circuit, state, full) for state, full in zip(states, fulls, strict=True))
     return [one for one in found if one is not None]
 
 
@@ -91,10 +102,11 @@ def served(design: Design, circuit: Circuit, state: State) -> Served | None:
     """What a usable state serves, or None for a state that no band may use."""
     if not state.usable:
         return None
-    return _served(design, circuit, state, loaded(design, circuit, state))
+    return served_under(design, circuit, state, loaded(design, circuit, state))
 
 
-def _served(design: Design, circuit: Circuit, state: State, under: Loaded) -> Served | None:
+def served_under(design: Design, circuit: Circuit, state: State, under: Loaded) -> Served | None:
+    """What a usable state serves that a load leaves so much of, or None without a ratio."""
     if state.ratio is None:
         return None
     ratio = state.ratio

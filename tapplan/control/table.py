@@ -8,11 +8,12 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from tapplan.control.away import Away, away_of
-from tapplan.control.choice import Demand, chosen, names, rungs
+from tapplan.control.choice import Demand, chosen, names
 from tapplan.control.drop import loaded
 from tapplan.control.placing import StatedBand, completed
 from tapplan.control.reading import Blur, blur_of
-from tapplan.control.serving import Served, all_served, read_of, reading_ratio, served
+from tapplan.control.rungs import candidates
+from tapplan.control.serving import Served, read_of, reading_ratio, served
 from tapplan.control.thresholds import noise_between, room
 from tapplan.design.model import Backup, Band, Design
 from tapplan.design.numbers import Range
@@ -105,7 +106,7 @@ class ControlTable:
 
     `derived` says that the tool chose the bands; `placed` that it placed at least one threshold. `demanded` is
     False when the states cannot serve the range with the hysteresis, noise and error given, so that the rows
-    are the best that could be done. `serving` is what all candidate states serve, where that was worked out.
+    are the best that could be done. `serving` covers what all usable states serve, where that was worked out.
     `wires_chosen` names the windings whose wire the file leaves open; `design` has a wire for them.
     """
 
@@ -211,9 +212,8 @@ def stated_table(design: Design) -> ControlTable:
 def derived_table(design: Design) -> ControlTable:
     """The table the tool would choose, whatever bands the file has."""
     circuit = circuit_of(design)
-    serving = tuple(all_served(design, circuit))
-    steps = rungs(one for one in serving if one.sensed is not None)
-    found = chosen(design, steps)
+    offered = candidates(design, circuit)
+    found = chosen(design, offered.rungs)
     bands = [
         StatedBand(Band(name=name, energised=one.state.energised), one.state)
         for name, one in zip(names(found.bands), found.bands, strict=True)
@@ -221,7 +221,7 @@ def derived_table(design: Design) -> ControlTable:
     holds = completed(design, circuit, bands)
     rows = [_row(design, circuit, band, hold) for band, hold in zip(bands, holds, strict=True)]
     whole = _whole(design, circuit, rows)
-    return replace(whole, derived=True, placed=True, demanded=found.demanded, serving=serving)
+    return replace(whole, derived=True, placed=True, demanded=found.demanded, serving=offered.serving)
 
 
 def _whole(

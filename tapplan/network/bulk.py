@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from tapplan.network.circuit import Circuit, Contact
 from tapplan.network.spaces import LoopSpace, Vector, extended
-from tapplan.network.turns import Gain, Kind, Outcome, TerminalTurns, classify, potentials
+from tapplan.network.turns import USABLE, Gain, Kind, Outcome, TerminalTurns, classify, potentials
 
 KINDS: tuple[Kind, ...] = tuple(Kind)
 _CHUNK = 1 << 14  # columns worked on at a time: the arrays of one chunk stay in the processor's cache
@@ -62,6 +62,34 @@ class Alike:
     ratio: Fraction | None
     count: int
     numbers: list[int]
+
+
+@dataclass(frozen=True, slots=True)
+class FallingRatios:
+    """Usable states by falling ratio, those of one ratio by number; `starts` is where each ratio begins, and the end.
+
+    Of every ratio there are the states with the fewest relays driven, up to some of them.
+    """
+
+    numbers: NDArray[np.int64]
+    starts: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        """How many ratios there are."""
+        return len(self.starts) - 1
+
+    def of(self, place: int) -> list[int]:
+        """The numbers of the states of one ratio; 0 is the highest."""
+        found: list[int] = self.numbers[self.starts[place] : self.starts[place + 1]].tolist()
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Sorted:
+    """The numbers of all states in some order, and where in it those that are alike begin, and the end."""
+
+    order: NDArray[np.int64]
+    starts: NDArray[np.int64]
 
 
 class Solved:
@@ -119,31 +147,49 @@ class Solved:
 
     def leanest(self, most: int = 8) -> list[int]:
         """For every ratio there is, the states with the fewest relays driven, up to `most` of them, in order."""
-        lean: list[int] = []
-        for alike in self.census(most):
-            if alike.ratio is not None:
-                coils = alike.numbers[0].bit_count()
-                lean += [number for number in alike.numbers if number.bit_count() == coils]
-        return sorted(lean)
+        found: list[int] = self._leanest(self.kinds_and_ratios(), most).tolist()
+        return found
+
+    def falling(self, most: int = 8) -> FallingRatios:
+        """The same of the ratios that a band may use, by falling ratio."""
+        each = self.kinds_and_ratios()
+        lean = self._leanest(each, most)
+        numbers = lean[np.isin(each.kinds[lean], [KINDS.index(kind) for kind in USABLE])]
+        above, below = each.above[numbers], each.below[numbers]
+        order = _by_falling_ratio(above, below)
+        above, below = above[order], below[order]
+        changes = np.flatnonzero((above[1:] != above[:-1]) | (below[1:] != below[:-1])) + 1
+        starts = np.concatenate([[0], changes, [len(order)]]) if len(order) else np.zeros(1, dtype=np.int64)
+        return FallingRatios(numbers[order], starts)
+
+    def _alike(self, each: KindsAndRatios) -> _Sorted:
+        """The states by kind, then by ratio, then by relays driven, then by number."""
+        driven = np.bitwise_count(np.arange(len(self)))
+        keys = (each.kinds, each.above, each.below)
+        order = np.lexsort((driven, *keys[::-1]))
+        changes = np.zeros(len(self), dtype=bool)
+        changes[0] = True
+        for column in keys:
+            changes[1:] |= column[order[1:]] != column[order[:-1]]
+        return _Sorted(order, np.append(np.flatnonzero(changes), len(self)))
+
+    def _leanest(self, each: KindsAndRatios, most: int) -> NDArray[np.int64]:
+        alike = self._alike(each)
+        first = np.repeat(alike.starts[:-1], np.diff(alike.starts))
+        driven = np.bitwise_count(alike.order)
+        lean = (np.arange(len(self)) - first < most) & (driven == driven[first]) & (each.below[alike.order] != 0)
+        return np.sort(alike.order[lean])
 
     def census(self, most: int) -> list[Alike]:
         """The states by kind and ratio, up to `most` numbers of each."""
         each = self.kinds_and_ratios()
-        kinds, above, below = each.kinds, each.above, each.below
-        numbers = np.arange(len(self))
-        driven = np.bitwise_count(numbers)
-        order = np.lexsort((numbers, driven, below, above, kinds))
-        sorted_keys = [column[order] for column in (kinds, above, below)]
-        changes = np.zeros(len(self), dtype=bool)
-        changes[0] = True
-        for column in sorted_keys:
-            changes[1:] |= column[1:] != column[:-1]
-        starts = [*np.flatnonzero(changes).tolist(), len(self)]
+        alike = self._alike(each)
+        sorted_keys = [column[alike.order] for column in (each.kinds, each.above, each.below)]
         found = []
-        for start, stop in itertools.pairwise(starts):
+        for start, stop in itertools.pairwise(alike.starts.tolist()):
             kind, top, bottom = (column[start] for column in sorted_keys)
             ratio = Fraction(int(top), int(bottom)) if bottom else None
-            examples = [int(number) for number in order[start : min(stop, start + most)]]
+            examples = alike.order[start : min(stop, start + most)].tolist()
             found.append(Alike(KINDS[kind], ratio, stop - start, examples))
         return found
 
@@ -174,6 +220,23 @@ class Solved:
         bypass = kinds == KINDS.index(Kind.BYPASS)
         above[bypass] = below[bypass] = 1
         return KindsAndRatios(kinds, above, below)
+
+
+def _by_falling_ratio(above: Whole, below: Whole) -> NDArray[np.int64]:
+    """The places of some reduced ratios by falling ratio, equal ones as they stand; exact.
+
+    A quotient of whole numbers that a float holds is rounded the same way whatever else there is, so that floats sort
+    all but what they cannot tell apart.
+    """
+    if above.dtype != object and max(above.max(initial=0), below.max(initial=0)) < 2**53:
+        quotients = above / below
+        order = np.argsort(-quotients, kind="stable")
+        level = quotients[order[1:]] == quotients[order[:-1]]
+        same = (above[order[1:]] == above[order[:-1]]) & (below[order[1:]] == below[order[:-1]])
+        if not (level & ~same).any():
+            return order
+    exact = [Fraction(int(high), int(low)) for high, low in zip(above, below, strict=True)]
+    return np.array(sorted(range(len(exact)), key=lambda place: -exact[place]), dtype=np.int64)
 
 
 def solve_all(circuit: Circuit) -> Solved:

@@ -78,17 +78,17 @@ def each_state(circuit: Circuit) -> Iterator[State]:
         yield State(energised_of(circuit, number), solved.outcome(number))
 
 
-def grouped_states(circuit: Circuit) -> Iterator[State]:
+def grouped_states(circuit: Circuit, otherwise: str = f"or up to {MOST_RELAYS_EACH} relays") -> Iterator[State]:
     """Distinct circuits with the relays that make no difference; together they hold every state once.
 
     Raises:
-        UsageError: there are more than `MOST_CIRCUITS` of them.
+        UsageError: there are more than `MOST_CIRCUITS` of them; `otherwise` says what else would do.
     """
     for count, group in enumerate(groups(circuit)):
         if count == DESCENDED_FROM and (power := _far_too_many(circuit)) is not None:
-            raise _too_many(circuit, f"about 2**{power}")
+            raise _too_many(circuit, f"about 2**{power}", otherwise)
         if count >= MOST_CIRCUITS:
-            raise _too_many(circuit, f"more than {MOST_CIRCUITS}")
+            raise _too_many(circuit, f"more than {MOST_CIRCUITS}", otherwise)
         energised = tuple(circuit.relays[number] for number in sorted(group.driven))
         free = tuple(circuit.relays[number] for number in sorted(group.free))
         yield State(energised, outcome(circuit, circuit.state(energised)), free)
@@ -105,10 +105,10 @@ def _far_too_many(circuit: Circuit) -> int | None:
     return round(log2(sum(1 << one for one in asked) / len(asked)))
 
 
-def _too_many(circuit: Circuit, found: str) -> UsageError:
+def _too_many(circuit: Circuit, found: str, otherwise: str) -> UsageError:
     return UsageError(
         f"found {found} distinct circuits of {len(circuit.relays)} relays; accepted: up to {MOST_CIRCUITS} of them, "
-        f"or designs of up to {MOST_RELAYS_EACH} relays without --grouped"
+        f"{otherwise}"
     )
 
 
@@ -151,17 +151,24 @@ def candidate_states(circuit: Circuit) -> Iterator[State]:
     of every distinct circuit beyond `MOST_RELAYS_EACH`, and where states of one ratio can differ all the same:
     in their drop at full load, or in what a pair of points reads.
     """
-    relays = len(circuit.relays)
-    if relays < BULK_FROM_RELAYS:
+    if len(circuit.relays) < BULK_FROM_RELAYS:
         yield from each_state(circuit)
-    elif relays <= MOST_RELAYS_EACH and circuit.sensed is None and not has_resistance(circuit):
+    elif solved_in_bulk(circuit):
         from tapplan.network.bulk import solve_all  # numpy, only where it pays
 
         solved = solve_all(circuit)
         for number in solved.leanest():
             yield State(energised_of(circuit, number), solved.outcome(number))
+    elif len(circuit.relays) <= MOST_RELAYS_EACH:
+        yield from grouped_states(circuit, "or no resistance stated and a reading at the input or the output")
     else:
         yield from grouped_states(circuit)
+
+
+def solved_in_bulk(circuit: Circuit) -> bool:
+    """Whether candidates are found by solving all states in bulk: many, not too many, told apart by their ratio."""
+    counted = BULK_FROM_RELAYS <= len(circuit.relays) <= MOST_RELAYS_EACH
+    return counted and circuit.sensed is None and not has_resistance(circuit)
 
 
 def state_of(circuit: Circuit, energised: tuple[str, ...]) -> State:

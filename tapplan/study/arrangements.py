@@ -1,4 +1,4 @@
-"""The arrangements: for a request, the wirings each has to offer, fewest relays first.
+"""The arrangements: what wirings each has to offer for a request, fewest relays first.
 
 To add one, write a function that makes its wirings and enter it in `ARRANGEMENTS`; search, design file and pages
 need nothing else.
@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import combinations, product
+from functools import cache
+from itertools import combinations, product, takewhile
 
 from tapplan.design.model import Arrangement
 from tapplan.study.free import free_wirings
@@ -20,29 +21,35 @@ MOST_SECTIONS = 4  # in series; more take too long to search
 MOST_REVERSED = 2
 
 
-def wirings(request: Request) -> list[Wiring]:
+def never() -> bool:
+    """Whether to stop, where nobody asks for it."""
+    return False
+
+
+def wirings(request: Request, stop: Callable[[], bool] = never) -> list[Wiring]:
     """All that the request's arrangements offer within its relays, poles and taps; fewest relays, most taps first.
 
     Where a direct ratio is a must, some state of a wiring has it by itself: what else could is tied so as a wiring of
     its own. With single moves wanted, only arrangements whose every step is one relay: independent two-way selectors
     that use more ratios than a chain has always move two relays somewhere, for in rising order the first selector
-    alone is followed by the second alone (own derivation).
+    alone is followed by the second alone (own derivation). When told to stop, those listed by then.
     """
     names = [name for name in request.arrangements if not request.single_moves or name in SINGLE_MOVES]
-    found = [one for name in names for one in ARRANGEMENTS[name](request)]
+    found = [one for name in names for one in takewhile(lambda _: not stop(), ARRANGEMENTS[name](request))]
     return [
         one
         for one in sorted(found, key=lambda one: (one.relays, len(one.poles), -one.points))
-        if (request.taps_max is None or one.points <= request.taps_max)
+        if not stop()
+        and (request.taps_max is None or one.points <= request.taps_max)
         and request.relays_exactly in (None, one.relays)
         and (_surely_direct(one) if request.require_direct else not _tied_by_chance(one))
         and (not request.fixed_taps or (not one.sections and len(one.taps) <= len(request.fixed_taps)))
     ]
 
 
-def offered_for(request: Request, ratios: int) -> list[Wiring]:
-    """Those wirings that can give as many ratios as any plan needs."""
-    return [one for one in wirings(request) if len({None if rows.direct else rows for rows in one.states}) >= ratios]
+def offers(wiring: Wiring, ratios: int) -> bool:
+    """Whether a wiring can give as many ratios as any plan needs; work doubles with every relay."""
+    return len({None if rows.direct else rows for rows in wiring.states}) >= ratios
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +61,8 @@ class Considered:
     left_out: tuple[str, ...]
 
 
-def considered(request: Request) -> Considered:
-    """Which wirings a request lets be looked at, and which not, whether by a wish or because a search ends there."""
+def considered(request: Request, listed: int) -> Considered:
+    """Which wirings, so many, a request lets be looked at; which not, by a wish or because a search ends there."""
     looked_at = tuple(name for name in request.arrangements if not request.single_moves or name in SINGLE_MOVES)
     named = [name for name in ARRANGEMENTS if name not in looked_at]
     most = request.relays_max if request.relays_exactly is None else request.relays_exactly
@@ -71,7 +78,7 @@ def considered(request: Request) -> Considered:
         out.append(f"more than {MOST_REVERSED} sections that are reversed")
     if request.taps_max is not None:
         out.append(f"more than {request.taps_max} taps")
-    return Considered(looked_at, len(wirings(request)), tuple(out))
+    return Considered(looked_at, listed, tuple(out))
 
 
 def _surely_direct(wiring: Wiring) -> bool:
@@ -249,6 +256,12 @@ def _behind_a_chain(side: str, taps: int, count: int, tie: int | None) -> Wiring
     )
 
 
+@cache
+def _all_free(most: int) -> tuple[Wiring, ...]:
+    """Every free wiring, listed once: that takes seconds, and ways out ask for them again and again."""
+    return tuple(free_wirings(most))
+
+
 SINGLE_MOVES: tuple[Arrangement, ...] = ("line-chain", "output-chain")
 
 ARRANGEMENTS: dict[Arrangement, Callable[[Request], Iterator[Wiring]]] = {
@@ -259,5 +272,5 @@ ARRANGEMENTS: dict[Arrangement, Callable[[Request], Iterator[Wiring]]] = {
     "add-in": lambda request: _sections(request.relays_max, turned=False),
     "mixed": lambda request: _mixed(request.relays_max),
     "reversing": lambda request: _sections(request.relays_max, turned=True),
-    "free": lambda request: free_wirings(request.relays_max),
+    "free": lambda request: iter(_all_free(request.relays_max)),
 }

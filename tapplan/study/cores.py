@@ -20,9 +20,9 @@ from tapplan.study.plans import Plan
 from tapplan.study.request import InletWeight, Request, Sag, request_of
 from tapplan.study.written import designed
 
-# Of the power through the core: cores that by the rule of thumb (area in cm2 / 1.3)^2 VA carry less are not tried (a
-# public calculation of an autotransformer, 11.52 cm2 and 78.5 W).
-HOPELESS = 0.3
+HOPELESS = 0.3  # of the power through the core: cores that by the rule of thumb carry less are not tried
+# Square centimetres for the root of a watt: "Calculation of an auto transformer" (public, scribd 297259131).
+THUMB_CM2 = 1.3
 CROWDED = 1.2  # times what the window takes
 USUAL_SAG = Sag(Fraction(3, 100), Fraction(2, 1000))  # for which kinds of plans are tried on all cores
 STACK_STEP = 5  # mm
@@ -47,8 +47,8 @@ def answered(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How
     found = fitted(request, how)
     if asked.sensing.at == "input":
         return LoadedFit(found, (), ())
-    plans = tuple(one for one in found.plans if _reads_well(replace(asked, fit=fit), request, one))
-    return LoadedFit(replace(found, plans=plans), (), ())
+    well = [one for one in found.plans if not how.stop() and _reads_well(replace(asked, fit=fit), request, one)]
+    return LoadedFit(replace(found, plans=tuple(well), finished=found.finished and not how.stop()), (), ())
 
 
 def _reads_well(asked: Design, request: Request, plan: Plan) -> bool:
@@ -193,6 +193,11 @@ def _iron_and_window(core: Core) -> float:
     return float((gross_mm2(core) or 1) * (window_mm2(core) or 1))
 
 
+def thumb_va(area_mm2: float) -> float:
+    """What a core of so much gross area carries by the rule of thumb: (area in cm2 / 1.3)^2 VA."""
+    return (area_mm2 / 100 / THUMB_CM2) ** 2
+
+
 def core_sizes(asked: Design, fit: Fit) -> list[Core]:
     """The cores to choose from, by the volume of their iron; the one stated where there is no choice."""
     if asked.core is None:
@@ -202,7 +207,7 @@ def core_sizes(asked: Design, fit: Fit) -> list[Core]:
     plates = [one for one in LAMINATIONS if fit.cores == (ANY_CORE,) or one.key in fit.cores]
     sized = [(plate, stack) for plate in plates for stack in _stacks(plate, fit)]
     hopeless = HOPELESS * _transformed_va(asked)
-    sized = [one for one in sized if (float(one[0].leg_mm * one[1]) / 100 / 1.3) ** 2 >= hopeless]
+    sized = [one for one in sized if thumb_va(float(one[0].leg_mm * one[1])) >= hopeless]
     sized.sort(key=lambda one: (one[0].leg_mm * one[1] * one[0].path_mm, one[0].key))
     core = replace(
         asked.core,

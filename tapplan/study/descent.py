@@ -1,4 +1,4 @@
-"""Handover by handover to the thresholds with the fewest changes on logs, and the proof that none near are better.
+"""Handover by handover to the fewest changes on logs, and the proof that none near are better.
 
 With few pairs of ends that the logs can tell apart all of them are tried; else a coarse grid of pairs, then finer
 ones around the best, and at last every pair in the neighbourhood. How much is tried hangs on the numbers of pairs and

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import inf
 
-from tapplan.study.arrangements import ARRANGEMENTS, Considered, considered, offered_for
+from tapplan.study.arrangements import ARRANGEMENTS, Considered, considered, offers, wirings
 from tapplan.study.engine import Effort, found_in
 from tapplan.study.plans import Plan, best_plan
 from tapplan.study.relaxing import Relaxation, nearest, relaxed
@@ -63,8 +63,8 @@ class Fitted:
     """The answer to a request: the bound, the plans that meet it best first, and where there are none the nearest.
 
     `nearest` is the plan with the most room among those that serve the range at all, though not enough of it.
-    `finished`: no wiring was left out; `boxes` were looked at, or linear programs solved. `considered` says which
-    wirings were.
+    `finished`: no wiring was left out; `explained`: nor was a way out, where there is no plan. `boxes` were looked
+    at, or linear programs solved. `considered` says which wirings were.
     """
 
     request: Request
@@ -75,6 +75,7 @@ class Fitted:
     finished: bool
     boxes: int
     considered: Considered
+    explained: bool = True
 
 
 def fitted(request: Request, how: How | None = None) -> Fitted:
@@ -84,18 +85,18 @@ def fitted(request: Request, how: How | None = None) -> Fitted:
     """
     how = how or How()
     least = bound(request)
-    offered = [] if least is None or least.ratios == 1 else offered_for(request, least.ratios)
-    best = _Best(request)
-    finished = _search_all(best, offered, how)
+    listed, best = wirings(request, how.stop), _Best(request)
+    finished = least is None or least.ratios == 1 or _search_all(best, listed, least.ratios, how)
     good = [plan for plan in best.proven_or_not() if request.enough(plan.room)]
-    answer = Fitted(request, least, (), None, (), finished, best.work, considered(request))
+    answer = Fitted(request, least, (), None, (), finished, best.work, considered(request, len(listed)))
     if good or not finished or (least is not None and least.ratios == 1):
         ranked = sorted(good, key=rank)
         return replace(answer, plans=tuple(front(ranked)))
     if not how.relaxing:
         return answer
-    near = None if least is None else nearest(request, offered_for(request, 2))
-    return replace(answer, nearest=near, relaxations=tuple(relaxed(request, near)))
+    near = None if least is None else nearest(request, how.stop)
+    ways = tuple(relaxed(request, near, how.stop))
+    return replace(answer, nearest=near, relaxations=ways, explained=not how.stop())
 
 
 def rank(plan: Plan) -> tuple[Fraction, ...]:
@@ -165,25 +166,30 @@ def _with_bound(plan: Plan, open_score: float) -> Plan:
     return replace(plan, open_score=open_score if open_score > reached + NEAR else -inf)
 
 
-def _search_all(best: _Best, offered: list[Wiring], how: How) -> bool:
-    """Every wiring searched, those known already taken as they are; whether none was left out."""
+def _search_all(best: _Best, listed: list[Wiring], ratios: int, how: How) -> bool:
+    """Every wiring with enough ratios searched, those known already taken as they are; whether none was left out."""
     known = {one.place: one for one in how.known}
-    left = dict.fromkeys((one.arrangement for one in offered), ALL_PROGRAMS) | {"mixed": MIXED_PROGRAMS}
-    for place, wiring in enumerate(offered):
-        how.watch(best.progress(place, len(offered)))
-        if place in known and (known[place].open_score == -inf or not how.to_the_end):
-            one = known[place]
-            best.take(wiring, Found(() if one.values is None else (one.values,), one.open_score, 0))
-            continue
-        if how.stop():
-            best.left_out(offered[place:])
+    left = dict.fromkeys((one.arrangement for one in listed), ALL_PROGRAMS) | {"mixed": MIXED_PROGRAMS}
+    place = -1
+    for number, one in enumerate(listed):
+        how.watch(best.progress(number, len(listed)))
+        if how.stop() and place + 1 not in known:
+            best.left_out(listed[number:])
             return False
+        wiring = replace(one)  # whose states, very many with many relays, are forgotten with it
+        if not offers(wiring, ratios):
+            continue
+        place += 1
+        if place in known and (known[place].open_score == -inf or not how.to_the_end):
+            before = known[place]
+            best.take(wiring, Found(() if before.values is None else (before.values,), before.open_score, 0))
+            continue
         found = found_in(_task(best, wiring), _effort(left[wiring.arrangement], how))
         best.take(wiring, found)
         left[wiring.arrangement] -= found.programs
         if not how.stop():
             how.keep(_searched(best.request, place, wiring, found))
-    how.watch(best.progress(len(offered), len(offered)))
+    how.watch(best.progress(len(listed), len(listed)))
     return not how.stop()
 
 

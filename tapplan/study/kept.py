@@ -6,13 +6,13 @@ was cut off is not read, and its wiring searched again.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from hashlib import sha256
 from math import inf
 from pathlib import Path
 
 from tapplan.errors import DesignError, OutputError, Problem, escaped
+from tapplan.sealed import add_line, sealed, unsealed
 from tapplan.study.fitting import Searched
 from tapplan.study.request import Request
 from tapplan.wholefile import write_bytes
@@ -36,10 +36,10 @@ def read_kept(path: str, request: Request) -> tuple[Searched, ...]:
         return ()
     try:
         first, *lines = file.read_text(encoding="utf-8").split("\n")
-        head = json.loads(first)
-    except (OSError, ValueError, RecursionError) as error:
+        head = unsealed(first)
+    except (OSError, ValueError) as error:
         raise _refused(path, "a file that cannot be read as a kept search", 1) from error
-    if not isinstance(head, dict) or head.get("kind") != KIND:
+    if head.get("kind") != KIND:
         raise _refused(path, "no kept search", 1)
     if head.get("request") != mark_of(request):
         raise _refused(path, "the search of another request", 1)
@@ -48,11 +48,11 @@ def read_kept(path: str, request: Request) -> tuple[Searched, ...]:
 
 def _searched(path: str, line: str, number: int) -> Searched:
     try:
-        found = json.loads(line)
+        found = unsealed(line)
         turns, open_score = found["turns"], found["open"]
         values = None if turns is None else tuple(int(one) for one in turns)
         return Searched(int(found["wiring"]), values, -inf if open_score is None else float(open_score))
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+    except (ValueError, KeyError, TypeError) as error:
         raise _refused(path, "a line that is no searched wiring", number) from error
 
 
@@ -68,7 +68,7 @@ def keeper(path: str, request: Request) -> Callable[[Searched], None]:
         OutputError: the file cannot be written, at once or at some wiring.
     """
     file = Path(path)
-    head = json.dumps({"kind": KIND, "request": mark_of(request)}) + "\n"
+    head = sealed({"kind": KIND, "request": mark_of(request)})
     try:
         whole = file.read_bytes() if file.exists() else head.encode()
     except OSError as error:
@@ -78,8 +78,7 @@ def keeper(path: str, request: Request) -> Callable[[Searched], None]:
     def keep(one: Searched) -> None:
         told = {"wiring": one.place, "turns": one.values, "open": None if one.open_score == -inf else one.open_score}
         try:
-            with file.open("a", encoding="utf-8") as stream:
-                stream.write(json.dumps(told) + "\n")
+            add_line(path, sealed(told))
         except OSError as error:
             raise _unwritable(path, error) from None
 

@@ -1,4 +1,4 @@
-"""How near to what is wanted the output could be on average, with ratios of any numbers: a bound for every wiring.
+"""How near to what is wanted the output could be: on average, with ratios of any numbers, a bound for every wiring.
 
 The u (1/g) of a ladder are sought on a grid of cells, each input served by the better of its two neighbours. Within a
 cell the deviation counts as that of the best u in it, and neighbours may be as far apart as the room allows between

@@ -91,7 +91,7 @@ class BuiltPlan:
         """How full the window is against what it takes: of layers where they are known, else of bare copper."""
         coil, window = self.ratings.coil, self.ratings.window
         if isinstance(coil, Coil):
-            return float(coil.build_mm / coil.opening.window.wide_mm)
+            return float(coil.build_mm / coil.limb.window.wide_mm)
         return 0.0 if window is None else (window.fill or 0.0) / window.limit
 
     @property
@@ -177,7 +177,8 @@ def on_core(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How)
     sound, unsound = dict[PlanKind, BuiltPlan](), list[BuiltPlan]()
     found = fitted(request, quiet)
     for _ in range(ROUNDS):
-        built = [_built(asked, found.request, plan) for plan in found.plans if kind_of(plan.wiring) not in sound]
+        unlike = [plan for plan in found.plans if kind_of(plan.wiring) not in sound]
+        built = [_built(asked, found.request, plan) for plan in unlike if not how.stop()]
         sound |= {kind_of(one.plan.wiring): one for one in built if not one.faults}
         unsound = [one for one in built if one.faults]
         harder = _reserving(request, unsound)
@@ -185,13 +186,14 @@ def on_core(asked: Design, fit: Fit, weights: tuple[InletWeight, ...], how: How)
             break
         request = harder
         found = fitted(request, quiet)
-    found = replace(found, bound=bound(ideal))  # no plan needs fewer, whatever its drop
+    finished = found.finished and not how.stop()
+    found = replace(found, bound=bound(ideal), finished=finished)  # no plan needs fewer ratios, whatever its drop
     kept = built_front(sorted(sound.values(), key=lambda one: rank(one.plan)))
     if kept:
         return LoadedFit(replace(found, plans=tuple(one.plan for one in kept)), tuple(kept), ())
-    if how.stop():
-        nothing = replace(found, plans=(), finished=False)
-        return LoadedFit(nothing, (), (Refused(core_name(asked), "the search was stopped"),))
+    if not finished:
+        stopped = Refused(core_name(asked), "the search was stopped before a plan on it was found to be sound")
+        return LoadedFit(replace(found, plans=()), (), (stopped,))
     codes = sorted({code for one in unsound for code in one.faults})
     why = f"its plans have faults: {', '.join(codes)}" if codes else "no turns leave the room needed at full load"
     return LoadedFit(replace(found, plans=()), (), (Refused(core_name(asked), why),))

@@ -89,15 +89,18 @@ class PlanRuns:
 def tried_on(
     sites: Sequence[Recording], tables: Sequence[ControlTable], zone: Zone, stop: Callable[[], bool]
 ) -> tuple[PlanRuns, ...]:
-    """Tables on logs, the first of them at least; no more once it is to stop, nor more than are told.
+    """Tables on logs, from the first to the last that has run through all of them before it is to stop.
+
+    No more than are told.
 
     Raises:
         UsageError: a controller changes its standing without end at one instant.
     """
     found: list[PlanRuns] = []
     for table in tables[:MOST_PLANS]:
-        if found and stop():
-            break
         made = machine(table, zone)
-        found.append(PlanRuns(made, tuple(replayed(one, [made], Running(max_gap=one.gap)) for one in sites)))
+        runs = tuple(replayed(one, [made], Running(max_gap=one.gap, stop=stop)) for one in sites if not stop())
+        if len(runs) < len(sites) or any(one.partial for one in runs):
+            break
+        found.append(PlanRuns(made, runs))
     return tuple(found)

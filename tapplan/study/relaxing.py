@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tapplan.exact import Span
-from tapplan.study.arrangements import offered_for
+from tapplan.study.arrangements import never, offers, wirings
 from tapplan.study.engine import Effort, found_in
 from tapplan.study.plans import Plan, best_plan
 from tapplan.study.request import Request, bound, narrowed, widened
-from tapplan.study.search import NEAR
+from tapplan.study.search import NEAR, Stop
 from tapplan.study.task import Task
 from tapplan.study.wiring import Wiring
 
@@ -28,45 +28,64 @@ class Relaxation:
     then: str
 
 
-def nearest(request: Request, offered: list[Wiring]) -> Plan | None:
-    """The plan with the most room of all, though it is not enough, among wirings of the most relays."""
+def nearest(request: Request, stop: Stop = never) -> Plan | None:
+    """The plan with the most room of all, though it is not enough, among wirings of the most relays.
+
+    When told to stop, among those searched by then.
+    """
     wanted = replace(request, objective="room")
-    most = max((one.relays for one in offered), default=0)
     best: Plan | None = None
-    for wiring in offered:
-        if wiring.relays == most:
-            least = -float("inf") if best is None or best.room is None else float(best.room)
-            found = found_in(Task(wanted, wiring, least, any_room=True), LITTLE)
-            plan = best_plan(wanted, wiring, found.points)
-            if plan is not None and (best is None or plan.cost("room") < best.cost("room")):
-                best = plan
+    for wiring in _of_most_relays(request, stop):
+        if stop():
+            break
+        least = -float("inf") if best is None or best.room is None else float(best.room)
+        found = found_in(Task(wanted, wiring, least, any_room=True), replace(LITTLE, stop=stop))
+        plan = best_plan(wanted, wiring, found.points)
+        if plan is not None and (best is None or plan.cost("room") < best.cost("room")):
+            best = plan
     return best
 
 
-def possible(request: Request) -> bool:
-    """Whether a plan is found at little expense; those with many ratios first."""
+def _of_most_relays(request: Request, stop: Stop) -> list[Wiring]:
+    """The wirings of the most relays that any has which gives two ratios; when told to stop, those found by then."""
+    listed = wirings(request, stop)
+    for relays in sorted({one.relays for one in listed}, reverse=True):
+        found = [one for one in listed if one.relays == relays and not stop() and offers(one, 2)]
+        if found:
+            return found
+    return []
+
+
+def possible(request: Request, stop: Stop = never) -> bool:
+    """Whether a plan is found at little expense, before it is told to stop; those with many ratios first."""
     least = bound(request)
-    if least is None:
+    if least is None or stop():
         return False
     if least.ratios == 1:
         return True
-    offered = sorted(offered_for(request, least.ratios), key=lambda one: -len(one.states))
+    offered = [one for one in wirings(request, stop) if not stop() and offers(one, least.ratios)]
+    offered.sort(key=lambda one: -len(one.states))
     for wiring in offered:
         need = float(request.needed)
         task = Task(replace(request, objective="room"), wiring, need - NEAR, enough=need)
-        plan = best_plan(task.request, wiring, found_in(task, LITTLE).points)
+        plan = best_plan(task.request, wiring, found_in(task, replace(LITTLE, stop=stop)).points)
         if plan is not None and request.enough(plan.room):
             return True
+        if stop():
+            break
     return False
 
 
-def relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
-    """One of each kind that does: a wider window, a narrower range, less hysteresis, more relays; each worked out."""
-    wider = least_share(lambda share: possible(widened(request, share)))
+def relaxed(request: Request, nearest: Plan | None, stop: Stop = never) -> Iterator[Relaxation]:
+    """One of each kind that does: a wider window, a narrower range, less hysteresis, more relays; each worked out.
+
+    When told to stop, those found by then; what they change may not be the least that does.
+    """
+    wider = least_share(lambda share: possible(widened(request, share), stop))
     if wider is not None:
         window = outward(widened(request, wider).window)
         yield Relaxation("output.window_v", written(request.window), written(window))
-    narrower = least_share(lambda share: possible(narrowed(request, share)))
+    narrower = least_share(lambda share: possible(narrowed(request, share), stop))
     if narrower is not None:
         mains = inward(narrowed(request, narrower).mains)
         yield Relaxation("mains.range_v", written(request.mains), written(mains))
@@ -75,7 +94,7 @@ def relaxed(request: Request, nearest: Plan | None) -> Iterator[Relaxation]:
         left = Fraction((room - request.noise) * 100 // 1, 100)
         yield Relaxation("sensing.hysteresis_v", f"{float(request.hysteresis):g}", f"{float(left):g}")
     more = request.relays_max + 1
-    if request.relays_exactly is None and possible(replace(request, relays_max=more)):
+    if request.relays_exactly is None and possible(replace(request, relays_max=more), stop):
         yield Relaxation("fit.relays_max", f"{request.relays_max}", f"{more}")
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
-from math import ceil, lcm, pi, sqrt
+from math import ceil, lcm
 
+from tapplan.design.limb import EMF
 from tapplan.design.model import Arrangement, Design, Fit, Objective, Rest
 from tapplan.exact import Span
 from tapplan.rating.iron import iron_of
@@ -239,7 +240,7 @@ def _least_turns(design: Design, fit: Fit) -> tuple[Fraction, Fraction]:
     flux = iron.core.flux_limit_t if iron is not None else None
     if iron is not None and flux is not None and iron.net_mm2 is not None:
         hertz = float(design.mains.frequency_hz[0])
-        per_turn = sqrt(2) * pi * hertz * float(flux) * iron.net_mm2 * 1e-6
+        per_turn = EMF * hertz * float(flux) * iron.net_mm2 * 1e-6
         limits.append(Fraction(per_turn).limit_denominator(10**9))
     if not limits:
         return Fraction(1), Fraction(1)

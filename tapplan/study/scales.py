@@ -1,4 +1,4 @@
-"""On what scale a wiring's u (line over output turns) is a sum of its unknowns, and the bound of the next u there.
+"""The scale on which a wiring's ratios are sums of its unknowns, and the bound of the next one there.
 
 Of taps alone the logarithm is (a difference of logarithms of turns); where sections are added to the line's turns
 over one output u itself is, and where they are added to the output's over one line -1/u. On each the largest next

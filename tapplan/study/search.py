@@ -10,7 +10,7 @@ than `NEAR`; what is left is settled in exact numbers by the caller.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,7 +62,7 @@ class _Ratios:
 def search(task: Task, stop: Stop = lambda: False) -> Found:
     """The points with the largest score; with taps that exist already, every choice of them."""
     if task.request.fixed_taps:
-        return _among(task)
+        return _among(task, stop)
     step, top = task.request.multiple, task.request.turns.high
     size = task.wiring.unknowns
     low, high = np.ones((1, size)), np.full((1, size), float(top // step))
@@ -122,20 +122,25 @@ def _halved(low: Floats, high: Floats) -> Bounds:
     return Bounds(np.concatenate([low, upper_low[twice]]), np.concatenate([lower_high, high[twice]]))
 
 
-def _among(task: Task) -> Found:
-    """Every choice from the taps there are."""
-    taps = np.array(task.request.fixed_taps, dtype=np.float64)
+def _among(task: Task, stop: Stop) -> Found:
+    """Every choice from the taps there are, some thousands at a time; what is left out could be as good as any."""
+    taps, step = np.array(task.request.fixed_taps, dtype=np.float64), task.request.multiple
     size = task.wiring.unknowns
-    points = np.stack(np.meshgrid(*[taps] * size, indexing="ij")).reshape(size, -1).T
-    step = task.request.multiple
-    scores = np.concatenate([_scores(task, some / step, some / step) for some in _blocks(points)])
-    best = max(task.least, float(scores.max(initial=-np.inf)))
-    return Found(_in_turns(_kept(points, scores, best), 1), -np.inf, len(points))
-
-
-def _blocks(points: Floats) -> Iterator[Floats]:
-    for start in range(0, len(points), AT_ONCE):
-        yield points[start : start + AT_ONCE]
+    best, points, scores = task.least, np.empty((0, size)), np.empty(0)
+    choices = len(taps) ** size
+    for start in range(0, choices, AT_ONCE):
+        if start >= task.most_boxes or stop():
+            low, high = np.full((1, size), taps.min() / step), np.full((1, size), taps.max() / step)
+            return Found(_in_turns(points, 1), float(_scores(task, low, high)[0]), start)
+        some = taps[
+            np.stack(np.unravel_index(np.arange(start, min(start + AT_ONCE, choices)), [len(taps)] * size), 1)
+        ]
+        points = np.concatenate([points, some])
+        scores = np.concatenate([scores, _scores(task, some / step, some / step)])
+        best = max(best, float(scores.max(initial=-np.inf)))
+        good = (scores >= best - NEAR) & (scores > -np.inf)
+        points, scores = points[good], scores[good]
+    return Found(_in_turns(points, 1), -np.inf, choices)
 
 
 def _over(rows: Floats, low: Floats, high: Floats) -> Bounds:

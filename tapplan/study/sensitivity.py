@@ -1,4 +1,4 @@
-"""How far each wish of a request may go before it takes a relay more, and from where a relay fewer does.
+"""How far each wish may go: before it takes a relay more, and from where a relay fewer does.
 
 Hysteresis and noise follow from the most room there is; for error, window and range the change is halved towards the
 least that does, each one tried by a search, and told on the safe side. What a search finds is possible; what it does
@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import floor
 
-from tapplan.study.arrangements import offered_for
 from tapplan.study.plans import Plan
 from tapplan.study.relaxing import TRIES, inward, least_share, nearest, outward, possible, written
 from tapplan.study.request import Request, bound, narrowed, widened
@@ -37,10 +36,11 @@ class WishSpan:
 
 @dataclass(frozen=True, slots=True)
 class Sensitivity:
-    """All wishes of a request, about plans of so many relays."""
+    """All wishes of a request, about plans of so many relays; `finished`: each was tried as far as it goes."""
 
     relays: int
     wishes: tuple[WishSpan, ...]
+    finished: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,25 +76,28 @@ WISHES = (
 
 
 def sensitivity(request: Request, plans: tuple[Plan, ...], stop: Stop = lambda: False) -> Sensitivity | None:
-    """About the fewest relays of these plans; None where there are none, or one band does."""
+    """About the fewest relays of these plans; None where there are none, or one band does.
+
+    When told to stop, what was found by then: wishes may go farther, or not be tried.
+    """
     roomy = [plan for plan in plans if plan.room is not None]
     if not roomy:
         return None
     relays = min(plan.relays for plan in roomy)
     same = replace(request, relays_max=relays, relays_exactly=None)
     fewer = replace(request, relays_max=relays - 1, relays_exactly=None) if relays > 1 else None
-    wishes = [*_by_room(same, fewer, max(plan.room or Fraction(0) for plan in roomy if plan.relays == relays))]
+    less = None if fewer is None else _most_room(fewer, stop)
+    wishes = _by_room(same, less, max(plan.room or Fraction(0) for plan in roomy if plan.relays == relays))
     for wish in WISHES:
         if stop():
             break
         if wish.harder(request, MOST) != request:
             wishes.append(_by_trying(wish, same, fewer, stop))
-    return Sensitivity(relays, tuple(wishes))
+    return Sensitivity(relays, tuple(wishes), not stop())
 
 
-def _by_room(same: Request, fewer: Request | None, room: Fraction) -> list[WishSpan]:
-    """Hysteresis and noise, from the most room that there is with as many relays, and with one fewer."""
-    less = None if fewer is None else _most_room(fewer)
+def _by_room(same: Request, less: Fraction | None, room: Fraction) -> list[WishSpan]:
+    """Hysteresis and noise, from the most room that there is with as many relays, and the less with one fewer."""
     noise, hysteresis = same.noise, same.hysteresis
     wishes = [
         WishSpan(
@@ -123,16 +126,16 @@ def _quieter(noise: Fraction, room: Fraction) -> Fraction:
     return told if 2 * told < room else told - Fraction(1, FINE)
 
 
-def _most_room(request: Request) -> Fraction | None:
+def _most_room(request: Request, stop: Stop) -> Fraction | None:
     """The most room with as many relays, though it is not enough."""
     least = bound(replace(request, hysteresis=Fraction(0), noise=Fraction(0), noise_least=None))
-    plan = None if least is None else nearest(request, offered_for(request, 2))
+    plan = None if least is None else nearest(request, stop)
     return None if plan is None else plan.room
 
 
 def _by_trying(wish: _Wish, same: Request, fewer: Request | None, stop: Stop) -> WishSpan:
-    kept = _most(lambda share: not stop() and possible(wish.harder(same, share)))
-    saved = None if fewer is None else least_share(lambda share: not stop() and possible(wish.easier(fewer, share)))
+    kept = _most(lambda share: possible(wish.harder(same, share), stop))
+    saved = None if fewer is None else least_share(lambda share: possible(wish.easier(fewer, share), stop))
     return WishSpan(
         wish.key,
         wish.told(same),

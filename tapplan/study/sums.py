@@ -1,4 +1,4 @@
-"""A wiring in which one side's turns are the same in all states, and the other's are sums of its unknowns.
+"""Wirings with one side's turns fixed: the same in all states, and the other's are sums of its unknowns.
 
 Over the common turns every state is a sum of shares, so that one order of the states makes a linear program. Whole
 turns are tried between the shares that the program leaves; first those beside its best solution.

@@ -1,4 +1,4 @@
-"""A wiring of taps alone as pairs of a line tap and an output tap, and what their order says of its ratios.
+"""A wiring of taps alone, as pairs of a line tap and an output tap, and what their order says of its ratios.
 
 With x the logarithms of the taps' turns, the logarithm of a state's u (line over output turns) is a difference of two
 of them. So each order of the states makes a convex problem (`orders`), and with one side's turns fixed the other's

@@ -7,7 +7,8 @@ from itertools import combinations, pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tapplan.control.choice import Demand, ladder, rungs
+from tapplan.control.choice import Demand, ladder
+from tapplan.control.rungs import rungs
 from tapplan.control.serving import Served, served
 from tapplan.control.table import control_table, derived_table
 from tapplan.design.model import Design, Sensing

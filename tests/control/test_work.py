@@ -8,24 +8,33 @@ from fractions import Fraction
 from itertools import product
 from typing import Any
 
+import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tapplan.checks.flight import unexamined
 from tapplan.checks.review import review
 from tapplan.checks.witnesses.moving import StepsLeft
 from tapplan.control import sudden
 from tapplan.control.automaton import automaton, rests
+from tapplan.control.choice import MOST_RUNGS, chosen
 from tapplan.control.decisions import decisions
 from tapplan.control.moves import MOST_MIXTURES, MOST_MOVERS, Move, most_movers
+from tapplan.control.rungs import candidates, rungs
+from tapplan.control.serving import Served, served, served_under
 from tapplan.control.source import source_of
 from tapplan.control.standing import AWAY, REST
 from tapplan.control.sudden import MOST_DETOURED
 from tapplan.control.table import control_table
 from tapplan.design.model import Design, Sensing
 from tapplan.errors import UsageError
+from tapplan.exact import Span, uncovered
 from tapplan.network import states
+from tapplan.network.bulk import _by_falling_ratio
 from tapplan.network.circuit import Circuit, Closed, circuit_of
 from tapplan.network.grouped import descents, groups
+from tapplan.network.states import each_state
 from tapplan.network.turns import Outcome, outcome
 from tests.examples import add_in, design, narrow_chain
 
@@ -124,3 +133,76 @@ def test_where_rows_plainly_rest_the_automaton_has_no_cycle() -> None:
         source_of(table.design),
         noisy=True,
     )
+
+
+@st.composite
+def wide(draw: st.DrawFn) -> Design:
+    """Nine add-in relays, so that all states are solved in bulk, with some range, window and reading."""
+    made, low = add_in(9), draw(st.integers(150, 225))
+    half = draw(st.integers(1, 25))
+    sensing = Sensing(
+        at=draw(st.sampled_from(["input", "output"])),
+        error_pct=Fraction(draw(st.integers(0, 4)), 2),
+        noise_v=Fraction(draw(st.integers(0, 6)), 2),
+        hysteresis_v=Fraction(draw(st.integers(0, 8))),
+    )
+    return replace(
+        made,
+        mains=replace(made.mains, range_v=(Fraction(low), Fraction(low + draw(st.integers(5, 90))))),
+        output=replace(made.output, window_v=(Fraction(230 - half), Fraction(230 + half))),
+        sensing=sensing,
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(wide())
+def test_rungs_made_when_they_are_looked_at_choose_what_all_of_them_choose(made: Design) -> None:
+    """Every state by itself, each rung looked at one after the other, against rungs found by halving."""
+    circuit = circuit_of(made)
+    each = [one for state in each_state(circuit) if (one := served(made, circuit, state)) is not None]
+    plain, offered = replace(rungs(each), rising=False), candidates(made, circuit)
+    assert list(offered.rungs) == list(plain)
+    assert chosen(made, offered.rungs) == chosen(made, plain)
+    spans = [[one.serves for one in some if one.serves is not None] for some in (each, offered.serving)]
+    everywhere = Span(Fraction(0), Fraction(1000))
+    assert uncovered(spans[0], everywhere) == uncovered(spans[1], everywhere)
+
+
+def test_of_very_many_ratios_a_few_hundred_are_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A thinned table looks at some 200 rungs for each of three demands, and at those on its way by halving."""
+    looked: list[object] = []
+
+    def counted(*given: Any) -> Served | None:
+        looked.append(given)
+        return served_under(*given)
+
+    monkeypatch.setattr("tapplan.control.rungs.served_under", counted)
+    table = control_table(add_in(16))
+    assert table.rows
+    assert 3 * MOST_RUNGS > len(looked) > 0
+
+
+def test_where_a_load_makes_states_of_one_ratio_differ_too_many_of_them_are_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("tapplan.control.serving.MOST_CIRCUITS", 511)
+    leaking = [replace(one, leakage_ohm=Fraction(1)) for one in add_in(9).windings]
+    made = replace(add_in(9), windings=tuple(leaking))
+    assert control_table(made).rows  # without a load nothing drops
+    loaded = replace(made, output=replace(made.output, load_va=Fraction(100)))
+    with pytest.raises(UsageError, match=r"found more than 511 states.*accepted: up to 511"):
+        control_table(loaded)
+    monkeypatch.setattr("tapplan.control.serving.MOST_CIRCUITS", 512)
+    assert control_table(loaded).rows
+
+
+@given(st.lists(st.tuples(st.integers(1, 2**54), st.integers(1, 2**54)), min_size=1, max_size=30))
+def test_ratios_fall_exactly_also_where_floats_cannot_tell_them_apart(pairs: list[tuple[int, int]]) -> None:
+    """Beside each another that differs by less than a float can hold."""
+    near = [(above * 2 + 1, below * 2) for above, below in pairs]
+    ratios = [Fraction(above, below) for above, below in [*pairs, *near]]
+    arrays = [
+        np.array(one, dtype=np.int64) for one in ([r.numerator for r in ratios], [r.denominator for r in ratios])
+    ]
+    order = _by_falling_ratio(*arrays).tolist()
+    assert order == sorted(range(len(ratios)), key=lambda place: (-ratios[place], place))

@@ -13,6 +13,7 @@ import pytest
 from tapplan import wholefile
 from tapplan.errors import DesignError, OutputError
 from tapplan.exact import Span
+from tapplan.sealed import sealed
 from tapplan.study.fitting import How, Searched, fitted
 from tapplan.study.kept import keeper, read_kept
 from tests.study.requests import asked
@@ -54,8 +55,10 @@ def test_what_is_kept_is_read_again(tmp_path: Path) -> None:
     ("text", "said"),
     [
         ("volts; weight\n", "cannot be read as a kept search"),
-        ("[1]\n", "no kept search"),
-        ('{"kind": "tapplan fit, kept", "request": "0"}\n', "the search of another request"),
+        ("[1]\n", "cannot be read as a kept search"),
+        ('{"kind": "tapplan fit, kept", "request": "0"}\n', "cannot be read as a kept search"),
+        (sealed({"kind": "tapplan replay", "request": "0"}), "no kept search"),
+        (sealed({"kind": "tapplan fit, kept", "request": "0"}), "the search of another request"),
     ],
 )
 def test_a_file_of_something_else_is_refused(text: str, said: str, tmp_path: Path) -> None:

@@ -54,11 +54,13 @@ def test_a_log_of_other_mains_weighs_nothing() -> None:
         weights_of([log("230", "231"), log("110", "111")], MAINS, F(230))
 
 
-def test_plans_are_tried_in_order_the_first_at_least() -> None:
+def test_plans_are_tried_in_order_until_told_to_stop() -> None:
     table = control_table(load(ROOT / "designs" / "ridge-dispensary.toml"))
     one = log("230", "250", "228", "160")
     found = tried_on([one, one], [table] * (MOST_PLANS + 2), Zone(), lambda: False)
     assert len(found) == MOST_PLANS
     assert [int(run.tallies[0].changes.sum()) for run in found[0].runs] == [3, 3]
-    assert len(tried_on([one], [table] * 3, Zone(), lambda: True)) == 1
+    assert tried_on([one], [table] * 3, Zone(), lambda: True) == ()
+    asked = iter([False, False, True])  # before and within the first plan's run, then before the second's
+    assert len(tried_on([one], [table] * 3, Zone(), lambda: next(asked))) == 1
     assert tried_on([one], [], Zone(), lambda: False) == ()

@@ -16,7 +16,7 @@ from tapplan.study.sensitivity import WishSpan, sensitivity
 from tests.examples import ROOT
 
 F = Fraction
-HILL, COAST, GRID, SCHOOL = "hill-press", "coast-road", "island-grid", "delta-school"
+HILL, COAST, GRID = "hill-press", "coast-road", "island-grid"
 
 
 def request(name: str, **changes: Any) -> Request:

@@ -16,6 +16,7 @@ from tapplan.checks.review import review
 from tapplan.cli.opened import of_file, review_in
 from tapplan.cli.options import Excludes
 from tapplan.cli.reply import Reply, as_text, on_screen
+from tapplan.cli.working import reached
 from tapplan.design.file import parse, read_text
 from tapplan.errors import DesignError, UsageError
 
@@ -58,13 +59,14 @@ def _several(args: argparse.Namespace) -> Reply:
     for option, given in (("--only", args.only), ("--explain", args.explain)):
         if given is not None:
             raise UsageError(f"found {option} with several designs or a format; accepted: one design")
-    found = checked([_judged(path) for path in args.designs])
+    found = checked([_judged(path, place, len(args.designs)) for place, path in enumerate(args.designs)])
     if args.format == "sarif":
         return as_text(found, json.dumps(sarif(found), indent=1) + "\n")
     return on_screen(found, "checked", "everything" if args.all else "screen")
 
 
-def _judged(path: str) -> FileVerdict:
+def _judged(path: str, place: int, of: int) -> FileVerdict:
+    reached(place, of, "judged")
     try:
         text = read_text(path)
         design = parse(text, path)

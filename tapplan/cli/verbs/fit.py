@@ -99,7 +99,7 @@ def answer(args: argparse.Namespace) -> Reply:
     if refining is not None:
         picked = picked.refined(refining)
         told = replace(told, refined=refined_figures(refining))
-    text = _text(args, picked)
+    text = _text(args, replace(picked, notes=(*picked.notes, *told.stopped)))
     told = replace(told, picked=args.pick)
     return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
 
@@ -189,5 +189,5 @@ def _text(args: argparse.Namespace, picked: _Picked) -> str:
 def _put(args: argparse.Namespace, told: Plans, text: str) -> Reply:
     write_whole(args.output, text, force=args.force)
     refined = () if told.refined is None else told.refined.told
-    lines = [*refined, f"wrote plan {args.pick} into {escaped(args.output)}"]
+    lines = [*told.stopped, *refined, f"wrote plan {args.pick} into {escaped(args.output)}"]
     return written(replace(told, written=args.output), "\n".join(lines))

@@ -16,12 +16,13 @@ from pathlib import Path
 from tapplan.answers.trace import MadeFile, MadeTrace, made_file, made_trace
 from tapplan.cli.options import Excludes
 from tapplan.cli.reply import Reply, as_text, on_screen
+from tapplan.cli.room import keep_to_the_disk
 from tapplan.cli.values import seed, volts
 from tapplan.design.file import load
 from tapplan.design.numbers import read_number
 from tapplan.errors import OutputError, UsageError, escaped
 from tapplan.exact import Span
-from tapplan.logs.made import MOST_BAD, MOST_DIGITS, MOST_GAPS, Recipe, clock_for
+from tapplan.logs.recipe import MOST_BAD, MOST_DIGITS, MOST_GAPS, Recipe, clock_for
 from tapplan.logs.scenarios import KINDS, Sags, moved, scenario_of
 from tapplan.logs.written import FORMS, TraceTally, Writing, form_of, write_csv, write_trace
 from tapplan.wholefile import replaceable
@@ -73,6 +74,7 @@ def answer(args: argparse.Namespace) -> Reply:
     if args.output is None:
         return _printed(args, recipe)
     form = args.to or form_of(args.output)
+    keep_to_the_disk(args.output, recipe, form)
     with _bar(recipe.clock.readings) as tell:
         tally = write_trace(args.output, recipe, Writing(form, args.force, tell))
     return _wrote(made_trace(recipe, tally, [_file(args.output, recipe, tally)]))
@@ -139,6 +141,7 @@ def _sites(args: argparse.Namespace, first: Recipe) -> Reply:
         raise UsageError("found --sites without -o; accepted: with -o DIR, the folder that the files go to")
     form, width = args.to or "parquet", max(3, len(str(args.sites)))
     folder = Path(args.output)
+    keep_to_the_disk(str(folder / "site"), first, form, args.sites)
     paths = [str(folder / f"site-{number:0{width}d}.{form}") for number in range(1, args.sites + 1)]
     _prepare(folder, paths, force=args.force)
     files, tallies = [], []
