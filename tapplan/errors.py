@@ -5,6 +5,8 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 
+MOST_FOUND, MOST_SAID = 500, 3000  # letters of what was found in a file; of a whole sentence about a call
+MOST_PROBLEMS = 100  # of one file
 PLAIN = "\n\u200c\u200d"  # the ends of lines, and the two joiners, without which some scripts cannot be written
 
 
@@ -13,7 +15,10 @@ class TapplanError(Exception):
 
 
 class UsageError(TapplanError):
-    """The call itself cannot be answered: an option or an argument is wrong."""
+    """The call itself cannot be answered: an option or an argument is wrong. Told in one line, whatever it names."""
+
+    def __init__(self, told: str) -> None:
+        super().__init__(escaped(shortened(told, MOST_SAID)))
 
 
 class TableError(TapplanError):
@@ -37,6 +42,8 @@ def visible(text: str) -> str:
     So that no name of a file can move a terminal's cursor, colour what follows, or show itself backwards. Bytes of a
     name that are no text stand in it as lone surrogates, which nothing can write: they become escapes too.
     """
+    if text.isascii() and text.replace("\n", "").isprintable():
+        return text
     return "".join(
         one
         if one in PLAIN or unicodedata.category(one) not in ("Cc", "Cf", "Cs", "Zl", "Zp")
@@ -48,6 +55,13 @@ def visible(text: str) -> str:
 def escaped(text: str) -> str:
     """A name or a text of a file as one line tells it: what a terminal would obey, and ends of lines, as escapes."""
     return visible(text).replace("\n", "\\n")
+
+
+def shortened(text: str, most: int) -> str:
+    """A text of at most about so many letters: of a longer one the beginning, the end, and how many there are."""
+    if len(text) <= most:
+        return text
+    return f"{text[: most * 2 // 3]} ... ({len(text)} letters) ... {text[-most // 3 :]}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +78,16 @@ class Problem:
     hint: str = ""
 
     def told(self, file: str) -> str:
-        """The problem as one sentence that starts with `file:line: key`."""
+        """The problem as one sentence, in one line and not endless, that starts with `file:line: key`.
+
+        Whatever the file holds: what a terminal would obey is told as escapes, and of a long text its two ends.
+        """
         name = escaped(file)
         place = name if self.line is None else f"{name}:{self.line}"
-        subject = f"{place}: {self.key}: " if self.key else f"{place}: "
+        subject = f"{place}: {escaped(shortened(self.key, MOST_FOUND))}: " if self.key else f"{place}: "
         hint = f" ({self.hint})" if self.hint else ""
-        return f"{subject}found {self.found}; accepted: {self.accepted}{hint}"
+        found, accepted = shortened(self.found, MOST_FOUND), shortened(self.accepted, MOST_SAID)
+        return f"{subject}found {escaped(found)}; accepted: {escaped(f'{accepted}{hint}')}"
 
 
 class DesignError(TapplanError):
@@ -82,8 +100,9 @@ class DesignError(TapplanError):
 
     def _message(self) -> str:
         count = len(self.problems)
-        closing = [] if count == 1 else [f"{count} problems in {escaped(self.file)}"]
-        return "\n".join([problem.told(self.file) for problem in self.problems] + closing)
+        rest = f"; the first {MOST_PROBLEMS} are told" if count > MOST_PROBLEMS else ""
+        closing = [] if count == 1 else [f"{count} problems in {escaped(self.file)}{rest}"]
+        return "\n".join([problem.told(self.file) for problem in self.problems[:MOST_PROBLEMS]] + closing)
 
 
 class LogError(TapplanError):

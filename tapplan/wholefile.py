@@ -5,10 +5,10 @@ random end, `.new`), is forced onto the disk, and takes the target's place in on
 error, Ctrl-C or a signal to end, that file is taken away again. Only a process that is killed outright, or a machine
 without power, can leave it behind; the next writing of the same target takes away what no living process holds.
 
-A file that is replaced keeps its mode and, where the system lets it be given away, its owner; a symbolic link stays
-and leads to the new content. A file with several names (hard links) cannot be replaced without losing the others, so
-its content is written over in place: room is set aside first, and what was there is kept in a second file (`.old`)
-until the new content is on the disk, and put back if that fails.
+A file that is replaced keeps its mode and, where the system allows, its owner; a link stays, to the new content. A
+file with several names (hard links) cannot be replaced without losing the others, so its content is written over in
+place: room is set aside first, and what was there is kept in a second file (`.old`) until the new content is on the
+disk, and put back if that fails. A folder is exchanged for the new one in one step where the system can.
 """
 
 from __future__ import annotations
@@ -159,16 +159,11 @@ def _put(written: Path, target: Path) -> None:
 
 def _dress(written: Path, old: os.stat_result | None, usual: int) -> None:
     """The mode and the owner of what is replaced; without that the usual mode."""
-    written.chmod(usual & ~_umask() if old is None else old.st_mode & 0o777)
+    os.umask(umask := os.umask(0o022))
+    written.chmod(usual & ~umask if old is None else old.st_mode & 0o777)
     if old is not None and hasattr(os, "chown") and (old.st_uid, old.st_gid) != (os.geteuid(), os.getegid()):
         with contextlib.suppress(PermissionError):
             os.chown(written, old.st_uid, old.st_gid)
-
-
-def _umask() -> int:
-    current = os.umask(0o022)
-    os.umask(current)
-    return current
 
 
 # --- a file of several names ---
@@ -243,6 +238,7 @@ def _put_folder(fresh: Path, target: Path) -> None:
     _dress(fresh, old, 0o777)
     if old is None:
         fresh.rename(target)
+    if old is None or _exchanged(fresh, target):  # what was there has the other name now, and goes with it
         return
     aside = _name_beside(target, OLD)
     target.replace(aside)
@@ -252,6 +248,17 @@ def _put_folder(fresh: Path, target: Path) -> None:
         aside.replace(target)
         raise
     shutil.rmtree(aside, ignore_errors=True)
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    """Two names exchanged in one step, where the system can; else nothing is done."""
+    try:
+        import ctypes  # for folders that are replaced
+
+        call = ctypes.CDLL(None).renameat2
+    except (OSError, AttributeError, TypeError):  # not Linux, or an old one
+        return False
+    return bool(call(-100, os.fsencode(one), -100, os.fsencode(other), 2) == 0)  # AT_FDCWD, RENAME_EXCHANGE
 
 
 # --- what a killed process leaves ---

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tapplan.bench.isolation import Reading
-from tapplan.bench.readings import Names, ReadingError, reading_of
+from tapplan.bench.phrase import Names, ReadingError
+from tapplan.bench.readings import reading_of
 from tapplan.bench.values import SOMETIMES
 from tapplan.control.table import ControlTable
 from tapplan.design.file import read_text

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
-from decimal import Decimal
 from fractions import Fraction
 
 from tapplan.bench.defects import PRIORS, defects
 from tapplan.control.table import ControlTable
-from tapplan.design.file import read_text
+from tapplan.design.file import read_text, toml_tables
 from tapplan.design.numbers import read_number
-from tapplan.design.objection import nearest
+from tapplan.design.objection import nearest, shown
 from tapplan.design.places import key_lines, line_of
 from tapplan.errors import DesignError, Problem
 
@@ -22,11 +20,7 @@ def load_priors(path: str, table: ControlTable) -> dict[str, Fraction]:
         DesignError: the file cannot be read, names a defect the design cannot have, or a number is not above 0.
     """
     text = read_text(path, "a file in TOML that can be read, of faults and how often they are met")
-    try:
-        given = tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
-        told = str(error).split(" (at ")[0].lower()
-        raise DesignError(path, (Problem("", told, "lines such as stuck-rest = 5"),)) from None
+    given = toml_tables(text, path, "lines such as stuck-rest = 5")
     known = [*PRIORS, *dict.fromkeys(f"{one.part} {one.fault}" for one in defects(table))]
     found: dict[str, Fraction] = {}
     problems = []
@@ -38,7 +32,7 @@ def load_priors(path: str, table: ControlTable) -> dict[str, Fraction]:
             accepted = f"{', '.join(PRIORS)}, or a part before one of them"
             problems.append(Problem(key, f'unknown fault "{key}"', accepted, line, nearest(key, known)))
         elif number is None or number <= 0:
-            problems.append(Problem(key, f"{value}", "a number above 0", line))
+            problems.append(Problem(key, shown(value), "a number above 0", line))
         else:
             found[key] = number
     if problems:

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from tapplan.bench.isolation import Reading
 from tapplan.bench.measures import Measure
-from tapplan.bench.readings import Names, ReadingError, reading_of
+from tapplan.bench.phrase import Names, ReadingError
+from tapplan.bench.readings import reading_of
 from tapplan.bench.words import told, value_told
 from tapplan.control.table import ControlTable
 from tapplan.design.file import read_text

@@ -1,4 +1,4 @@
-"""The files of a call before anything is done with them: what it writes is kept apart from what it reads.
+"""The files a call writes, kept apart from what it reads: before anything is done with them.
 
 Asked before anything is worked out, and whatever the names are: links, hard links and other ways to one file count
 as that file. `--force` does not change it. Only `bands --write` may write the design that it reads, and a session

@@ -9,7 +9,7 @@ from typing import NoReturn
 
 from tapplan.cli.verbs import VERBS, WITHOUT_DESIGN, verb_of
 from tapplan.design.objection import nearest
-from tapplan.errors import visible
+from tapplan.errors import escaped
 
 REFUSED = re.compile(r"argument (?P<option>.*): invalid choice: '(?P<found>.*)' \(choose from (?P<accepted>.*)\)")
 
@@ -57,7 +57,7 @@ class _Parser(argparse.ArgumentParser):
         if refused is not None:
             accepted = refused["accepted"].replace("'", "")
             message = f'{refused["option"]}: found "{refused["found"]}"; accepted: {accepted}'
-        super().error(visible(message))
+        super().error(escaped(message))
 
 
 def parser(version: str, verbs: Sequence[str] | dict[str, str] = VERBS) -> argparse.ArgumentParser:

@@ -12,8 +12,9 @@ from tapplan.answers.isolate import Isolated, isolated
 from tapplan.answers.words import CAUTION
 from tapplan.bench.isolation import Isolation, Reading
 from tapplan.bench.measures import Measure
+from tapplan.bench.phrase import Names, ReadingError
 from tapplan.bench.probes import probes_told
-from tapplan.bench.readings import Names, ReadingError, reading_of
+from tapplan.bench.readings import reading_of
 from tapplan.bench.session import Deed, Skipped, line_told, session_text
 from tapplan.bench.words import source_told, told
 from tapplan.cli.output import show, write_whole

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -13,6 +12,7 @@ from tapplan.errors import OutputError, UsageError, escaped
 from tapplan.replay.machine import Machine
 from tapplan.replay.plain import as_plain, from_plain
 from tapplan.replay.replayed import LogRun
+from tapplan.sealed import add_line, sealed, unsealed
 
 KIND = "tapplan replay"
 ACCEPTED = "a file that replay --keep wrote, or a new name"
@@ -36,7 +36,7 @@ class Kept:
             return None
         try:
             return from_plain(self.known[key], self.machines)
-        except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+        except (KeyError, TypeError, ValueError, IndexError, AttributeError, OverflowError):
             said = "found a damaged line; accepted: a file that --keep wrote"
             raise UsageError(f"{escaped(self.path or '')}: {said}") from None
 
@@ -48,16 +48,8 @@ class Kept:
         """
         if self.path is None or run.partial:
             return
-        line = json.dumps({"kind": KIND, "key": key, "run": as_plain(run)}) + "\n"
         try:
-            size = os.path.getsize(self.path) if os.path.exists(self.path) else 0
-            try:
-                with open(self.path, "a", encoding="utf-8") as file:
-                    file.write(line)
-            except OSError:
-                if os.path.exists(self.path):
-                    os.truncate(self.path, size)
-                raise
+            add_line(self.path, sealed({"kind": KIND, "key": key, "run": as_plain(run)}))
         except OSError as error:
             raise _unwritable(self.path, error) from None
 
@@ -79,13 +71,13 @@ def kept_in(path: str | None, machines: Sequence[Machine]) -> Kept:
     except OSError as error:
         raise UsageError(f"{escaped(path)}: cannot be read ({error.strerror or error})") from None
     whole = content[: content.rfind(b"\n") + 1]
-    for number, line in enumerate(whole.splitlines(), 1):
+    for number, line in enumerate(whole.split(b"\n")[:-1], 1):
         try:
-            found: Any = json.loads(line)
+            found = unsealed(line)
             if found["kind"] != KIND:
                 raise ValueError
             kept.known[str(found["key"])] = found["run"]
-        except (KeyError, TypeError, ValueError, RecursionError):
+        except (KeyError, ValueError):
             raise UsageError(f"{escaped(path)}:{number}: found no finished log; accepted: {ACCEPTED}") from None
     if content and not whole:
         raise UsageError(f"{escaped(path)}: found no finished log; accepted: {ACCEPTED}")

@@ -1,4 +1,4 @@
-"""The options that say how logs of measured mains are read, for every verb that takes some."""
+"""The options that say how logs are read, for every verb that takes some."""
 
 from __future__ import annotations
 

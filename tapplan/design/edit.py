@@ -1,4 +1,4 @@
-"""Putting bands, single numbers or a whole stage into the text of a design file, its comments and layout kept."""
+"""Edits of a design file's text: bands, single numbers or a whole stage, its comments and layout kept."""
 
 from __future__ import annotations
 
@@ -295,9 +295,9 @@ def _quoted(name: str) -> str:
 
 
 def _decimal(value: Fraction) -> str:
-    """The number as it is where decimals can write it, else as near as a float comes."""
+    """The number, which is not below 0, as it is where decimals can write it, else as near as a float comes."""
     places = next((places for places in range(MOST_PLACES) if (value * 10**places).denominator == 1), None)
     if places is None:
         return f"{float(value):.{MOST_PLACES}g}"
-    whole, rest = divmod(abs(value.numerator) * 10**places // value.denominator, 10**places)
-    return ("-" if value < 0 else "") + (f"{whole}.{rest:0{places}d}" if places else f"{whole}")
+    whole, rest = divmod(int(value * 10**places), 10**places)
+    return f"{whole}.{rest:0{places}d}" if places else f"{whole}"

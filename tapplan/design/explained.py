@@ -1,4 +1,4 @@
-"""What is wrong in a file that the light reader refused, all at once: pydantic's validation by the same marks.
+"""All that is wrong in a file the reader refused: pydantic's validation by the same marks.
 
 The one module that loads pydantic, and it is loaded only where there is something to explain or a schema to publish.
 Each class of the model has a twin whose annotations say in pydantic's words what `shape` finds in the model's own; a
@@ -79,9 +79,8 @@ def explained(tables: Mapping[str, Any]) -> Explanation:
     try:
         return Explanation([], adapter().validate_python(tables))
     except ValidationError as error:
-        details = error.errors(include_url=False)
-        told = [_objection(detail, tables) for detail in details if not _of_entries(detail)]
-        return Explanation(told, _mended(tables, details))
+        details = [detail for detail in error.errors(include_url=False) if not _of_entries(detail)]
+        return Explanation([_objection(detail, tables) for detail in details], _mended(tables, details))
 
 
 def _of_entries(detail: ErrorDetails) -> bool:
@@ -220,7 +219,4 @@ def _mended(tables: Mapping[str, Any], details: list[ErrorDetails]) -> Design | 
             del holder[path[-1]]
         else:
             return None
-    try:
-        return adapter().validate_python(mended)
-    except ValidationError:
-        return None
+    return adapter().validate_python(mended)  # which stand-ins and keys of the model cannot fail

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal, DecimalException
 from pathlib import Path as FilePath
@@ -17,6 +18,12 @@ from tapplan.design.supplied import supplied
 from tapplan.errors import DesignError, Problem, TableError
 
 LARGEST_FILE = 1_000_000
+MOST_NESTED = 30
+MOST_IN_LINE = 1000  # parts of a key between braces, where a text in quotes might look like one
+_PART = r"""(?>[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_DOTTED = rf"[ \t]*+{_PART}(?:[ \t]*+\.[ \t]*+{_PART})"
+# Keys of many parts, for which the parser would take memory and time by the square of their number.
+LONG_KEY = re.compile(rf"^[ \t]*+\[?+\[?+{_DOTTED}{{{MOST_NESTED}}}|[{{,]{_DOTTED}{{{MOST_IN_LINE}}}", re.MULTILINE)
 
 
 def load(path: str | FilePath) -> Design:
@@ -116,7 +123,7 @@ def parse(text: str, file: str = "<design>") -> Design:
 
 def _parsed(text: str, file: str, *, frame: bool) -> Design:
     """The design in a text; a `frame` may lack its windings."""
-    tables = _parse_toml(text, file)
+    tables = toml_tables(text, file)
     if not tables:
         raise _unreadable(file, "an empty file", 'a design: begin with format = 1, or see "tapplan new"')
     filled = supplied(tables)
@@ -148,15 +155,44 @@ def placed(error: TableError, path: str) -> DesignError:
     return _refused(read_text(path), path, [Objection(error.path, error.found, error.accepted)])
 
 
-def _parse_toml(text: str, file: str) -> dict[str, Any]:
+def toml_tables(text: str, file: str, accepted: str = "TOML 1.0") -> dict[str, Any]:
+    """What a text in TOML says, its numbers exact; `file` names it in messages.
+
+    Raises:
+        DesignError: it is no TOML.
+    """
+    long_key = LONG_KEY.search(text)
+    if long_key is not None:
+        raise _too_deep(file, text.count("\n", 0, long_key.start()) + 1)
     try:
-        return tomllib.loads(text, parse_float=Decimal)
+        tables: dict[str, Any] = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         at = re.search(r"\(at line (\d+), column (\d+)\)", message)
         line = int(at.group(1)) if at else text.count("\n") + 1
-        raise _unreadable(file, message.split(" (at ")[0].lower(), "TOML 1.0", line) from None
+        raise _unreadable(file, message.split(" (at ")[0].lower(), accepted, line) from None
     except RecursionError:
-        raise _unreadable(file, "brackets nested too deep", "a plain design file") from None
+        raise _too_deep(file) from None
     except (ValueError, DecimalException):
         raise _unreadable(file, "a number too long to read", "numbers up to 1e9, 30 decimals") from None
+    if _nested_deep(tables):
+        raise _too_deep(file)
+    return tables
+
+
+def _too_deep(file: str, line: int | None = None) -> DesignError:
+    return _unreadable(file, "brackets or keys nested too deep", "a plain file in TOML", line)
+
+
+def _nested_deep(tables: dict[str, Any]) -> bool:
+    """Whether values lie deeper in values than any key takes: what walks down them would run out of stack."""
+    level: list[Any] = [tables]
+    for _ in range(MOST_NESTED):
+        level = [inner for one in level if isinstance(one, dict | list) for inner in _within(one)]
+        if not level:
+            return False
+    return True
+
+
+def _within(value: dict[str, Any] | list[Any]) -> Iterable[Any]:
+    return value.values() if isinstance(value, dict) else value

@@ -13,22 +13,19 @@ from collections.abc import Iterator
 from tapplan.design.shape import Path
 
 _TOKEN = re.compile(
-    r'"""(?:\\.|[^\\])*?"""' r"|'''.*?'''" r'|"(?:\\.|[^"\\\n])*"' r"|'[^'\n]*'" r"|#[^\n]*|[\[{]|[\]}]|\n",
+    r'"""(?:\\.|[^\\])*?"{3,5}' r"|'''.*?'{3,5}" r'|"(?:\\.|[^"\\\n])*"' r"|'[^'\n]*'" r"|#[^\n]*|[\[{]|[\]}]|\n",
     re.DOTALL,
 )
-_HEADER = re.compile(r"[ \t]*(\[\[?)([^\]\n]+)\]")
-_PART = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
-_KEY = re.compile(rf"[ \t]*({_PART}(?:[ \t]*\.[ \t]*{_PART})*)[ \t]*=")
+_PART = r"""(?:[A-Za-z0-9_-]+|"(?:\\.|[^"\\\n])*"|'[^'\n]*')"""
+_PARTS = rf"[ \t]*({_PART}(?:[ \t]*\.[ \t]*{_PART})*)[ \t]*"
+_HEADER = re.compile(rf"[ \t]*(\[\[?){_PARTS}\]")
+_KEY = re.compile(rf"{_PARTS}=")
 
 
 def _dotted(text: str) -> tuple[str, ...]:
     """The parts of a dotted key."""
-    try:
-        parsed = tomllib.loads(f"{text} = 0")
-    except tomllib.TOMLDecodeError:
-        return (text.strip(),)
     parts: list[str] = []
-    inner: object = parsed
+    inner: object = tomllib.loads(f"{text} = 0")
     while isinstance(inner, dict):
         part, inner = next(iter(inner.items()))
         parts.append(part)
@@ -43,22 +40,17 @@ def _statements(text: str) -> Iterator[tuple[int, int]]:
     while (token := _TOKEN.search(text, position)) is not None:
         found = token.group()
         position = token.end()
-        if depth == 0 and found == "[" and text[text.rfind("\n", 0, token.start()) + 1 : token.start()].strip() == "":
-            header = _HEADER.match(text, text.rfind("\n", 0, token.start()) + 1)
-            if header is not None:
-                position = header.end() + (header.group(1) == "[[")
-                continue
         if found in "[{":
             depth += 1
         elif found in "]}":
-            depth = max(0, depth - 1)
+            depth -= 1
         line += found.count("\n")
         if found == "\n" and depth == 0:
             yield position, line
 
 
 def key_lines(text: str) -> dict[Path, int]:
-    """The line of every table header and key of a TOML text, by path; array tables count from 0."""
+    """The line of every table header and key of a TOML text that reads, by path; array tables count from 0."""
     lines: dict[Path, int] = {}
     table: Path = ()
     counts: dict[Path, int] = {}

@@ -1,4 +1,4 @@
-"""The mains of a file filled in from the published supply it names."""
+"""The mains filled in from the published supply named."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which columns of a log are its times and its volts: those named in the call, else the only ones that can be meant.
+"""Which columns are times and which are volts: those named in the call, else the only ones that can be meant.
 
 Nothing is taken by likelihood: where two columns would do, the error lists all of them and asks.
 """

@@ -1,4 +1,4 @@
-"""What somebody can do about the bad rows of a log, in sentences."""
+"""What to do about bad rows, in sentences."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A log, or a part of one, as Parquet, read in batches of rows while the batch before is worked on."""
+"""A log as Parquet: or a part of one, read in batches of rows while the batch before is worked on."""
 
 from __future__ import annotations
 
@@ -141,7 +141,7 @@ def _file(path: str) -> Iterator[Any]:
         else:
             with parquet.ParquetFile(path, memory_map=True, page_checksum_verification=True) as file:
                 yield file
-    except (pyarrow.ArrowException, OSError) as error:
+    except (pyarrow.ArrowException, OSError, UnicodeDecodeError, MemoryError) as error:
         raise unreadable(path, error) from error
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from tapplan.errors import LogError, TapplanError, escaped
+from tapplan.errors import MOST_FOUND, LogError, TapplanError, escaped, shortened
 from tapplan.logs.told import refusal
 
 INSTALL = "pip install 'tapplan[logs]'"
@@ -129,7 +129,8 @@ def clear(path: str) -> Iterator[None]:
 def unreadable(path: str, error: Exception) -> LogError:
     """The error of a file that cannot be read to its end, with the first line of what is said about it."""
     said = (str(error).strip() or type(error).__name__).splitlines()[0]
-    return LogError(f"{escaped(path)}: cannot be read: {escaped(said)}")
+    plain = shortened(re.sub(r"\b[A-Za-z]+Exception: ", "", said), MOST_FOUND)  # a library's own types say nothing
+    return LogError(f"{escaped(path)}: cannot be read: {escaped(plain)}")
 
 
 def natural(path: str) -> list[int | str]:

@@ -21,7 +21,8 @@ from numpy.typing import NDArray
 
 from tapplan.arrays import Micros, Wholes
 from tapplan.errors import UsageError, escaped
-from tapplan.logs.made import SPOILT, MadeRows, Recipe, Spoilt, TraceClock, blocks, told
+from tapplan.logs.made import MadeRows, blocks
+from tapplan.logs.recipe import SPOILT, Recipe, Spoilt, TraceClock, told
 from tapplan.logs.scenarios import DAY_US, SECOND_US
 from tapplan.wholefile import whole_file
 

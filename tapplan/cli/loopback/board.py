@@ -1,4 +1,4 @@
-"""What there is to be seen while a design is watched: set by whoever works pages out, read by whoever serves them."""
+"""What there is to be seen while watching: set by whoever works pages out, read by whoever serves them."""
 
 from __future__ import annotations
 

@@ -12,7 +12,7 @@ from tapplan.bench.asking import next_reading
 from tapplan.bench.filled import load_plain
 from tapplan.bench.heights import KnownWinding
 from tapplan.bench.learned import learned, stage_of
-from tapplan.bench.readings import Names
+from tapplan.bench.phrase import Names
 from tapplan.cli.meters import add_meter, meter_of
 from tapplan.cli.opened import table_in
 from tapplan.cli.options import Excludes, Needs

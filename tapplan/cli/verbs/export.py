@@ -18,7 +18,7 @@ from tapplan.checks.flight import flights_of
 from tapplan.checks.review import Review, review_of
 from tapplan.checks.rules import findings_in
 from tapplan.cli.folders import write_directory
-from tapplan.cli.opened import table_in
+from tapplan.cli.opened import naming, table_in
 from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, as_text, written
 from tapplan.control.program import program
@@ -75,11 +75,13 @@ def answer(args: argparse.Namespace) -> Reply:
     kind = _kind(args)
     table = table_in(args.design)
     if kind in ("svg", "png"):
-        return _picture(args, table, kind)
+        with naming(args.design):
+            return _picture(args, table, kind)
     if kind == "decisions":
         return as_text(compiled(table), exported(table, kind))
     if kind == "winding":
-        return _winding(args, table)
+        with naming(args.design):
+            return _winding(args, table)
     if kind == "firmware":
         return _firmware(args, table)
     driven = _driven(args, table)
