@@ -232,7 +232,8 @@ class Stage:
         """
         from tapplan.answers.isolate import isolated
         from tapplan.bench.isolation import Isolation
-        from tapplan.bench.readings import Names, reading_of
+        from tapplan.bench.phrase import Names
+        from tapplan.bench.readings import reading_of
 
         table, told = self.review.table, _several(readings, "['line 200 V rising: output = 226']")
         isolation = Isolation(table)

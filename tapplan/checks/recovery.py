@@ -258,8 +258,8 @@ def _held_detoured(review: Review, curve: Curve, side: Side) -> list[HeldRespons
 
 
 def _term(review: Review, verdict: StepVerdict, allowed_ms: Fraction) -> Term:
-    lasting, sensing = verdict.lasting, review.design.sensing
-    waits = lasting.windows * reading_ms(review.design) + lasting.confirms * sensing.longest_confirmation_ms
+    lasting = verdict.lasting
+    waits = lasting.windows * reading_ms(review.design) + lasting.confirmed_ms
     spare = allowed_ms - (lasting.lasts_ms - waits)
     return Term(verdict.response.detour, spare, lasting.windows, lasting.confirms)
 

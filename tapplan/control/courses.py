@@ -1,4 +1,4 @@
-"""The shortest course of the input that brings the controller into a row: the witness of a proof that fails."""
+"""The shortest course of the input into a row: the witness of a proof that fails."""
 
 from __future__ import annotations
 

@@ -55,15 +55,22 @@ class Wait:
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """How long an output is at a level or beyond without a break, and how much of that waits for what."""
+    """How long an output is at a level or beyond without a break, and how much of that waits for what.
+
+    `confirmed_ms` is what its confirmations take: those upward and downward may differ.
+    """
 
     lasts_ms: Fraction = Fraction(0)
     windows: int = 0
     confirms: int = 0
+    confirmed_ms: Fraction = Fraction(0)
 
     def and_then(self, wait: Wait) -> Level:
         """The same, and a wait after it."""
-        return Level(self.lasts_ms + wait.ms, self.windows + wait.windows, self.confirms + wait.confirms)
+        confirmed_ms = self.confirmed_ms + wait.confirms * wait.confirm_ms
+        return Level(
+            self.lasts_ms + wait.ms, self.windows + wait.windows, self.confirms + wait.confirms, confirmed_ms
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +88,13 @@ class Leg:
         With `goes_on`, to the end.
         """
         if not self.flown.examined:
-            return Level(waited.lasts_ms + self.flown.given.settled_ms, waited.windows, waited.confirms)
+            return replace(waited, lasts_ms=waited.lasts_ms + self.flown.given.settled_ms)
         after = LATER if goes_on else Fraction(0)
         with_wait = self.flown.stay_ms(bad, waited.lasts_ms, after) - after
         if not waited.lasts_ms:
             return Level(with_wait)
         without = self.flown.stay_ms(bad, Fraction(0), after) - after
-        return Level(with_wait, waited.windows, waited.confirms) if with_wait > without else Level(without)
+        return replace(waited, lasts_ms=with_wait) if with_wait > without else Level(without)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""What a window of some cycles makes of a steady sine: the reading is the true value times a factor near 1.
+"""What an averaging window makes of a steady sine: the reading is the true value times a factor near 1.
 
 The window begins at any phase. Counted in half cycles it is u = k + r long, k whole ones and a rest r below 1. Whole
 ones read the same from any phase; only what the rest reads depends on where it begins, and all of u shares it. So the

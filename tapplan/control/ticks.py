@@ -1,4 +1,4 @@
-"""The controller's times where it is called from tick to tick: a wait ends at the first call at its end or after it.
+"""The controller's times under ticks: a wait ends at the first call at its end or after it.
 
 `at_ticks` is a design with its times as they then are at the latest, so that whatever judges a design judges that.
 """

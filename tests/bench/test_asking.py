@@ -15,7 +15,8 @@ from tapplan.bench.isolation import Reading
 from tapplan.bench.learned import Learned, learned, stage_of
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter
-from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.phrase import Names
+from tapplan.bench.readings import reading_of
 from tapplan.bench.values import MOST
 from tapplan.bench.words import told
 from tapplan.design.file import load

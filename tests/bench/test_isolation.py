@@ -17,8 +17,9 @@ from tapplan.bench.dictionary import Setup
 from tapplan.bench.isolation import MOST_PAIRED, VERDICT, Isolation, Reading
 from tapplan.bench.measures import Condition, Measure, resistor
 from tapplan.bench.meter import Meter
+from tapplan.bench.phrase import Names
 from tapplan.bench.predictions import HARMLESS_VA, Bench
-from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.readings import reading_of
 from tapplan.bench.safety import RARE, TOUCH_V, Unsafe, highest
 from tapplan.bench.values import SOMETIMES
 from tapplan.bench.words import told

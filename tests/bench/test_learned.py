@@ -9,12 +9,14 @@ from random import Random
 
 import pytest
 
-from tapplan.bench.continuity import Unprobed, contacts, joins
-from tapplan.bench.heights import KnownWinding, Unclear, turns
+from tapplan.bench.continuity import Unprobed, contacts
+from tapplan.bench.distances import Unclear
+from tapplan.bench.heights import KnownWinding, turns
 from tapplan.bench.isolation import Reading
 from tapplan.bench.learned import learned, stage_of
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter
+from tapplan.bench.poles import joins
 from tapplan.bench.values import MOST
 from tapplan.control.table import ControlTable, control_table
 from tapplan.design.model import Design

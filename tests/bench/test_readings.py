@@ -17,8 +17,9 @@ from tapplan.bench.filled import load_plain, load_sheet
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.measures import Condition, Measure
 from tapplan.bench.meter import Meter
+from tapplan.bench.phrase import Names, ReadingError
 from tapplan.bench.quantities import quantity
-from tapplan.bench.readings import Names, ReadingError, reading_of
+from tapplan.bench.readings import reading_of
 from tapplan.bench.sheet import sheet
 from tapplan.bench.values import MOST, NEVER, SOMETIMES, exactly
 from tapplan.bench.words import asked, readings_told, told, value_told

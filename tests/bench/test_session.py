@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from tapplan.bench.isolation import Isolation, Reading
-from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.phrase import Names
+from tapplan.bench.readings import reading_of
 from tapplan.bench.session import Deed, Skipped, line_told, load_session, session_text
 from tapplan.bench.values import MOST, SOMETIMES
 from tapplan.design.fingerprint import fingerprint

@@ -9,8 +9,9 @@ import pytest
 
 from tapplan.bench.defects import defects
 from tapplan.bench.offered import measures
+from tapplan.bench.phrase import Names
 from tapplan.bench.predictions import Bench
-from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.readings import reading_of
 from tapplan.bench.values import EITHER, MOST, NO, YES, Prediction
 from tapplan.control.table import control_table
 from tests.bench.stages import table

@@ -186,3 +186,20 @@ def any_board(random: Random) -> Design:
     }
     fixed = random.choice(taps)
     return design(sections, links, terminals=("LINE", "N", fixed) if side == "LINE" else (fixed, "N", "OUT"))
+
+
+def frame_text(line: str, output: str) -> str:
+    """What is known of such a board before it is measured: a design file without winding and relays."""
+    return f"""format = 1
+title = "Board without a drawing"
+[mains]
+nominal_v = 230
+range_v = [180, 270]
+[output]
+nominal_v = 230
+window_v = [207, 253]
+[terminals]
+line = "{line}"
+neutral = "N"
+output = "{output}"
+"""

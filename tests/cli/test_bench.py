@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from tapplan.cli.main import main
+from tests.bench.undrawn import frame_text
 from tests.examples import ROOT
 
 RIDGE = str(ROOT / "designs" / "ridge-dispensary.toml")
@@ -138,19 +139,7 @@ def test_the_sheet_in_every_form(ending: str, has: str, tmp_path: Path, capsys: 
     assert "Caution" in shown
 
 
-FRAME = """format = 1
-title = "Board without a drawing"
-[mains]
-nominal_v = 230
-range_v = [180, 270]
-[output]
-nominal_v = 230
-window_v = [207, 253]
-[terminals]
-line = "L"
-neutral = "N"
-output = "O"
-"""
+FRAME = frame_text("L", "O")
 
 BOARD = """condition,measure,reading
 off,ohms L A,0.1

@@ -6,7 +6,6 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,35 +13,12 @@ import pytest
 
 from tapplan.answers.words import CAUTION, CAUTION_LINE
 from tapplan.cli.arguments import parser
-from tapplan.cli.main import main
 from tapplan.cli.verbs import VERBS
 from tapplan.design.starter import STARTER
 from tests.examples import ROOT, SHIPPED
 
 EXAMPLE = str(ROOT / "designs" / "ridge-dispensary.toml")
 FAULTY = str(ROOT / "designs" / "hostel-review.toml")
-
-
-class Call:
-    """One call of the command in this process."""
-
-    def __init__(self, capsys: pytest.CaptureFixture[str], arguments: Sequence[str]) -> None:
-        try:
-            self.code = main(list(arguments))
-        except SystemExit as stop:  # argparse's own way out
-            self.code = int(stop.code or 0)
-        captured = capsys.readouterr()
-        self.out, self.err = captured.out, captured.err
-
-    @property
-    def json(self) -> Any:
-        return json.loads(self.out)
-
-
-@pytest.fixture
-def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Any:
-    monkeypatch.delenv("COLUMNS", raising=False)
-    return lambda *arguments: Call(capsys, [str(argument) for argument in arguments])
 
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)

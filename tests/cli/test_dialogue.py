@@ -18,8 +18,9 @@ from tapplan.answers.isolate import Isolated, isolated
 from tapplan.bench.filled import COLUMNS
 from tapplan.bench.isolation import Isolation
 from tapplan.bench.measures import Condition, Measure
+from tapplan.bench.phrase import Names, ReadingError
 from tapplan.bench.probes import place_told, probes_told
-from tapplan.bench.readings import Names, ReadingError, reading_of
+from tapplan.bench.readings import reading_of
 from tapplan.bench.words import source_told, told
 from tapplan.cli.dialogue import Session
 from tapplan.cli.main import main

@@ -7,10 +7,8 @@ from typing import Any
 
 import pytest
 
-from tests.cli.test_commands import call
 from tests.examples import ROOT
 
-__all__ = ["call"]  # the fixture
 NIGHT = ((146, 0.1), (150, 0.9))
 COAST = ROOT / "designs" / "requests" / "coast-road.toml"
 QUICK = (

@@ -20,11 +20,9 @@ from tapplan.design.file import load
 from tapplan.study import recording
 from tapplan.study.descent import Descent
 from tapplan.study.scoring import TraceScore
-from tests.cli.test_commands import call
 from tests.cli.test_fit import QUICK
 from tests.examples import ROOT
 
-__all__ = ["call"]  # the fixture
 RIDGE = ROOT / "designs" / "ridge-dispensary.toml"
 DERIVED = ROOT / "designs" / "harbour-crane.toml"
 PLACED = ROOT / "designs" / "spring-pump.toml"

@@ -8,25 +8,14 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from tapplan.bench.readings import Names, reading_of
+from tapplan.bench.phrase import Names
+from tapplan.bench.readings import reading_of
 from tapplan.bench.words import measure_told
 from tapplan.cli.main import main
-from tests.bench.undrawn import BenchBoard, MeterError, wound_on
+from tests.bench.undrawn import BenchBoard, MeterError, frame_text, wound_on
 from tests.examples import design
 
-FRAME = """format = 1
-title = "Board without a drawing"
-[mains]
-nominal_v = 230
-range_v = [180, 270]
-[output]
-nominal_v = 230
-window_v = [207, 253]
-[terminals]
-line = "LINE"
-neutral = "N"
-output = "OUT"
-"""
+FRAME = frame_text("LINE", "OUT")
 TAPS = (("foot", "N", "T1", 240), ("one", "T1", "T2", 24), ("two", "T2", "T3", 30))
 LINKS = {"K1": ("LINE", "T1", "T3"), "K2": ("OUT", "T2", "T1")}
 FINE = ["--test-winding", "TX", "TY", "20", "--meter-pct", "0.01", "--meter-v", "0.01"]

@@ -17,10 +17,8 @@ import pytest
 
 from tapplan.logs.samples import Chunk
 from tapplan.logs.sources import FileLog, Portions
-from tests.cli.test_commands import call
 from tests.examples import ROOT
 
-__all__ = ["call"]  # the fixture
 RIDGE = ROOT / "designs" / "ridge-dispensary.toml"
 HOSTEL = ROOT / "designs" / "hostel-review.toml"
 HOUSEHOLD = ROOT / "designs" / "logs" / "household-2007-01.csv.gz"
@@ -68,7 +66,7 @@ def test_cores_change_nothing(call: Any, tmp_path: Path) -> None:
     assert len(alone["sites"]) == 3
 
 
-def test_designs_beside_each_other(call: Any, tmp_path: Path) -> None:
+def test_designs_beside_each_other(call: Any) -> None:
     answer = call("replay", RIDGE, HOUSEHOLD, "--beside", HOSTEL, "--json").json
     assert [one["design"] for one in answer["beside"]] == [str(RIDGE), str(HOSTEL)]
     alone = call("replay", HOSTEL, HOUSEHOLD, "--json").json

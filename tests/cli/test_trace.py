@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import gzip
-import json
 import os
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tapplan.answers.trace import made_file, made_trace
-from tapplan.cli.main import main
 from tapplan.cli.opened import table_in
 from tapplan.cli.verbs import trace
 from tapplan.design.file import load
 from tapplan.errors import OutputError
-from tapplan.logs.made import Recipe
+from tapplan.logs.recipe import Recipe
 from tapplan.logs.scenarios import Rough, scenario_of
 from tapplan.logs.written import TraceTally
 from tapplan.pages.screens.trace import MOST_FILES, screen
@@ -29,28 +26,6 @@ from tests.examples import ROOT
 
 RIDGE = str(ROOT / "designs" / "ridge-dispensary.toml")
 SHORT = ("--days", "0.5", "--step", "60")
-
-
-class Call:
-    """One call of the command in this process."""
-
-    def __init__(self, capsys: pytest.CaptureFixture[str], arguments: Sequence[str]) -> None:
-        try:
-            self.code = main(list(arguments))
-        except SystemExit as stop:  # argparse's own way out
-            self.code = int(stop.code or 0)
-        captured = capsys.readouterr()
-        self.out, self.err = captured.out, captured.err
-
-    @property
-    def json(self) -> Any:
-        return json.loads(self.out)
-
-
-@pytest.fixture
-def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Any:
-    monkeypatch.delenv("COLUMNS", raising=False)
-    return lambda *arguments: Call(capsys, [str(argument) for argument in arguments])
 
 
 def names(folder: Path) -> list[str]:

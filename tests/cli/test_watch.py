@@ -26,7 +26,7 @@ def served(tmp_path: Path) -> Iterator[Served]:
         yield one
 
 
-def test_nothing_is_served_but_the_page_at_its_secret_path(served: Served, tmp_path: Path) -> None:
+def test_nothing_is_served_but_the_page_at_its_secret_path(served: Served) -> None:
     assert len(served.token) >= 32
     assert served.status(served.home) == 200
     secret = served.token

@@ -256,8 +256,8 @@ def test_without_a_line_the_output_is_at_nothing_until_the_last_relay_has_settle
     (lost,) = [one for one in all_responses(made) if one.line.high == 0 and one.start == InRow(0)]
     assert lost.legs[0].flown.move.movers == ("KO",)
     assert lost.levels("over") == lost.levels("under") == [0]
-    assert lost.lasting(F(0), "under") == lost.lasting(F(0), "over") == Level(F(20 + 30 + 25), 1, 1)
-    assert lost.lasting(F(1), "under") == Level(F(20 + 30 + 25), 1, 1)
+    assert lost.lasting(F(0), "under") == lost.lasting(F(0), "over") == Level(F(20 + 30 + 25), 1, 1, F(30))
+    assert lost.lasting(F(1), "under") == Level(F(20 + 30 + 25), 1, 1, F(30))
     assert lost.lasting(F(1), "over") == Level()
 
 
@@ -349,8 +349,8 @@ def test_the_row_of_a_detour_may_stand_for_the_rest_of_the_window() -> None:
                  sensing=Sensing(error_pct=F(1), confirm_ms=F(5), window_cycles=F(2)))  # fmt: skip
     (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1), InRow(2)))]
     at = found.at_line(F(222))
-    assert at.lasting(F(227, 200) * 222, "under") == Level(F(25 + 15 + 5 + 30), 1, 1)
-    assert at.lasting(F(129, 100) * 222, "under") == Level(F(40 + 25 + 5 + 30), 1, 1)
+    assert at.lasting(F(227, 200) * 222, "under") == Level(F(25 + 15 + 5 + 30), 1, 1, F(5))
+    assert at.lasting(F(129, 100) * 222, "under") == Level(F(40 + 25 + 5 + 30), 1, 1, F(5))
 
 
 def test_levels_over_a_range_of_lines_are_those_of_its_worst_end() -> None:
@@ -377,7 +377,8 @@ def test_where_too_many_relays_move_everything_may_be_at_the_level_throughout() 
 def test_waits_and_levels_add_up() -> None:
     wait = Wait(windows=2, window_ms=F(20), confirms=1, confirm_ms=F(30), blanked_ms=F(5), spent_ms=F(3))
     assert wait.ms == 72
-    assert Level(F(10), 1, 0).and_then(wait) == Level(F(82), 3, 1)
+    assert Level(F(10), 1, 0).and_then(wait) == Level(F(82), 3, 1, F(30))
+    assert Level(F(10), 1, 2, F(7)).and_then(wait) == Level(F(82), 3, 3, F(37))
 
 
 def test_a_level_lasts_from_the_step_until_the_contact_opens() -> None:
@@ -390,10 +391,10 @@ def test_a_level_lasts_from_the_step_until_the_contact_opens() -> None:
     at = found.at_line(F(210))
     assert (at.line, at.phases[0].output) == (Span(F(210), F(210)), Span(F(129, 100) * 210, F(129, 100) * 210))
     assert at.levels("over") == at.levels("under") == [0, F(129, 100) * 210]
-    assert at.lasting(F(129, 100) * 210, "over") == Level(F(60), 1, 1)
+    assert at.lasting(F(129, 100) * 210, "over") == Level(F(60), 1, 1, F(30))
     assert at.lasting(F(129, 100) * 210 + 1, "over") == Level()
     assert at.lasting(F(0), "under") == Level(F(15))
-    assert at.lasting(F(129, 100) * 210, "under") == Level(F(75), 1, 1)
+    assert at.lasting(F(129, 100) * 210, "under") == Level(F(75), 1, 1, F(30))
     assert found.settled_ms == at.settled_ms == 75
 
 
@@ -409,6 +410,6 @@ def test_a_level_goes_on_through_a_row_in_between() -> None:
     (found,) = [one for one in all_responses(made) if (one.start, one.entered) == (InRow(0), (InRow(1), InRow(2)))]
     at = found.at_line(F(230))
     assert at.levels("over")[-1] == F(129, 100) * 230
-    assert at.lasting(F(129, 100) * 230, "over") == Level(F(40), 1, 1)
-    assert at.lasting(F(227, 200) * 230, "over") == Level(F(100), 2, 2)
-    assert at.lasting(F(227, 200) * 230 + 1, "over") == Level(F(40), 1, 1)
+    assert at.lasting(F(129, 100) * 230, "over") == Level(F(40), 1, 1, F(10))
+    assert at.lasting(F(227, 200) * 230, "over") == Level(F(100), 2, 2, F(20))
+    assert at.lasting(F(227, 200) * 230 + 1, "over") == Level(F(40), 1, 1, F(10))

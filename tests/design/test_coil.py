@@ -12,7 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tapplan.design.coil import MOST_LAYERS, Coil, TooDeep, TooWide, coil_of
-from tapplan.design.limb import gross_mm2, mean_turn_mm, opening_of, window_mm2
+from tapplan.design.enamel import enamelled
+from tapplan.design.limb import gross_mm2, limb_of, mean_turn_mm, window_mm2
+from tapplan.design.materials import LAMINATIONS
 from tapplan.design.model import Copper, Core, Design, Former, Winding
 from tapplan.design.wound import section_ohms, turn_lengths
 from tests.examples import design
@@ -185,14 +187,14 @@ def test_nothing_is_laid_where_something_is_not_known(changes: dict[str, Any]) -
 
 def test_a_core_by_its_sides_is_that_of_its_lamination() -> None:
     sides = Core(leg_mm=F(40), stack_mm=F(60), window_mm=(F(20), F(60)))
-    assert opening_of(sides) == opening_of(PLATE)
+    assert limb_of(sides) == limb_of(PLATE)
     assert coil(MAIN, *STEPS, core=sides) == coil(MAIN, *STEPS)
     assert mean_turn_mm(sides) == mean_turn_mm(PLATE)
     assert (gross_mm2(sides), window_mm2(sides)) == (2400, 1200)
     assert (gross_mm2(Core(area_mm2=F(9))), window_mm2(Core(window_mm2=F(7)))) == (9, 7)
     assert (gross_mm2(Core(leg_mm=F(40))), window_mm2(Core())) == (None, None)
     assert gross_mm2(replace(PLATE, leg_mm=F(30))) == 1800
-    assert opening_of(Core(leg_mm=F(40), window_mm=(F(20), F(60)))) is None
+    assert limb_of(Core(leg_mm=F(40), window_mm=(F(20), F(60)))) is None
 
 
 def test_resistance_goes_by_the_layers() -> None:
@@ -224,6 +226,16 @@ def test_turns_beyond_all_windows_are_not_laid_one_by_one() -> None:
     assert found.build_mm == F("1.5") + 17_544 * F("0.984") * F("1.15")
     assert found.width_mm == 20
     assert isinstance(coil_of(wound(replace(MAIN, turns=F(57 * MOST_LAYERS)))), Coil)
+    assert isinstance(coil_of(wound(replace(MAIN, turns=F(57 * MOST_LAYERS + 1)))), TooDeep)
+    halves = [replace(MAIN, name=name, turns=F(57 * MOST_LAYERS // 2 + 1)) for name in ("one", "two")]
+    assert isinstance(coil_of(wound(*halves)), TooDeep)  # the layers of all sections together
+
+
+def test_no_window_has_more_layers_than_are_laid_one_by_one() -> None:
+    """The thinnest enamelled wire, with the thinnest enamel, across the widest window of all, nothing between."""
+    widest = max(one.window_mm[0] for one in LAMINATIONS)
+    thinnest = min(one.overall_mm[0] for one in enamelled())
+    assert widest / thinnest < MOST_LAYERS
 
 
 @st.composite

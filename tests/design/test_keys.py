@@ -10,6 +10,7 @@ import jsonschema
 import pytest
 
 from tapplan.design.keys import TableRows, design_file_topic, plain, rows, tables
+from tapplan.design.marks import Taken
 from tapplan.design.model import Design
 from tapplan.design.reader import read_table, read_value
 from tapplan.design.schema import json_schema
@@ -35,6 +36,13 @@ def test_an_example_is_accepted_at_its_place(table: TableRows, key: Key) -> None
     if key.says.example:
         written = tomllib.loads(f"x = {key.says.example}", parse_float=Decimal)["x"]
         assert read_value(key.shape, written) is not None
+
+
+@pytest.mark.parametrize(("table", "key"), EVERY, ids=NAMES)
+def test_what_stands_in_for_a_malformed_value_would_be_accepted(table: TableRows, key: Key) -> None:
+    shape = key.shape.each if isinstance(key.shape, Several) else key.shape
+    if isinstance(shape, Taken) and shape.stand_in is not None:
+        assert read_value(shape, shape.stand_in) is not None
 
 
 UNITS = {"v": "V", "ms": "ms", "ohm": "ohm", "mm": "mm", "mm2": "mm2", "hz": "Hz", "va": "VA", "a": "A", "w": "W",

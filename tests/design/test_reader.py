@@ -13,9 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from tapplan.design import explained as explaining
 from tapplan.design.explained import adapter
+from tapplan.design.marks import Taken, Text
 from tapplan.design.model import Design
 from tapplan.design.reader import read_table
+from tapplan.design.shape import Nested, Options, Several, keys_of, table_at
 from tapplan.design.starter import STARTER
 from tapplan.design.supplied import supplied
 from tests.design.test_file import CONTROLLER, CORE, SEQUENCE
@@ -155,3 +158,45 @@ def test_the_reader_accepts_what_the_validator_accepts_and_nothing_else_as_an_eq
     before = deepcopy(tables)
     assert read_table(Design, tables) == explained(tables)
     assert tables == before
+
+
+@pytest.mark.parametrize("tables", STARTERS)
+@pytest.mark.parametrize("wrong", ["x", True, [], {}, Decimal("NaN")], ids=str)
+def test_malformed_numbers_and_unknown_keys_everywhere_still_leave_a_design_to_check(
+    tables: dict[str, Any], wrong: object
+) -> None:
+    """Each is told once, and a stand-in of its kind lets the rest of the file be checked too."""
+    spoiled = deepcopy(tables)
+    expected = set()
+    for path in places(tables):
+        table = table_at(Design, path[:-1])
+        shape = next((key.shape for key in keys_of(table) if key.written == path[-1]), None) if table else None
+        holder: Any = spoiled
+        for part in path[:-1]:
+            holder = holder[part]
+        if isinstance(shape, Taken) and shape.stand_in is not None:
+            holder[path[-1]] = wrong
+            expected.add(path)
+        elif isinstance(shape, Nested):
+            holder[path[-1]]["unheard of"] = wrong
+            expected.add((*path, "unheard of"))
+        elif isinstance(shape, Several) and isinstance(shape.each, Nested):
+            for number, one in enumerate(holder[path[-1]]):
+                one["unheard of"] = wrong
+                expected.add((*path, number, "unheard of"))
+    found = explaining.explained(spoiled)
+    assert len(expected) > 10
+    assert {one.path for one in found.objections} == expected
+    assert len(found.objections) == len(expected)
+    assert found.mended is not None
+    same = [key.name for key in keys_of(Design) if isinstance(key.shape, Options | Text)]
+    untouched = adapter().validate_python(deepcopy(tables))
+    assert [getattr(found.mended, name) for name in same] == [getattr(untouched, name) for name in same]
+
+
+def test_a_guess_is_made_at_numbers_only() -> None:
+    """A name, an option or a missing key that were guessed would bring reports of what nobody wrote."""
+    for change in ({"title": 5}, {"terminals": {"line": "L"}}, {"output": 7}, {"sequence": {"order": "last"}}):
+        found = explaining.explained(STARTERS[0] | change)
+        assert found.objections
+        assert found.mended is None

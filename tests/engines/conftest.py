@@ -1,18 +1,5 @@
 """What tests with engines share: a real browser."""
 
-from __future__ import annotations
+from tests.chromium import browser
 
-from collections.abc import Iterator
-from typing import Any
-
-import pytest
-
-from tests.chromium import demanded, started
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    demanded()
-    driver = started()
-    yield driver
-    driver.quit()
+__all__ = ["browser"]

@@ -590,7 +590,7 @@ def test_thirty_two_relays_fit(tmp_path: Path) -> None:
     assert told(tmp_path)[-1].endswith(" 0 wrong")
 
 
-def test_a_threshold_beyond_32_bits_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_threshold_beyond_32_bits_is_refused() -> None:
     """Megavolts in millivolts."""
     text = PUMP.read_text()
     case = control_table(parse(text))

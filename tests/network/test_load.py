@@ -14,12 +14,16 @@ from tapplan.network.load import Load, load_current
 VOLTS, BEHIND = st.floats(180, 280), st.complex_numbers(max_magnitude=3)
 
 
+def settled(load: Load, opened: complex, behind: complex) -> tuple[complex, complex]:
+    """The volts left at the load and the current it takes."""
+    current = complex(load_current(load, np.array([opened]), np.array([behind]))[0])
+    return opened - behind * current, current
+
+
 @given(VOLTS, BEHIND, st.floats(1, 1500), st.floats(0.2, 1), st.floats(-3, 3))
 def test_constant_impedance(opened: float, behind: complex, va: float, factor: float, phase: float) -> None:
     load = Load(va, 230, factor, "impedance")
-    turned = opened * np.exp(1j * phase)
-    current = load_current(load, np.array([turned]), np.array([behind]))[0]
-    volts = turned - behind * current
+    volts, current = settled(load, opened * np.exp(1j * phase), behind)
     assert abs(volts / current) == pytest.approx(230**2 / va)
     assert np.angle(volts / current) == pytest.approx(acos(factor), abs=1e-6)
 
@@ -27,9 +31,7 @@ def test_constant_impedance(opened: float, behind: complex, va: float, factor: f
 @given(VOLTS, BEHIND, st.floats(1, 1500), st.floats(0.2, 1), st.floats(-3, 3))
 def test_constant_current(opened: float, behind: complex, va: float, factor: float, phase: float) -> None:
     load = Load(va, 230, factor, "current")
-    turned = opened * np.exp(1j * phase)
-    current = load_current(load, np.array([turned]), np.array([behind]))[0]
-    volts = turned - behind * current
+    volts, current = settled(load, opened * np.exp(1j * phase), behind)
     assert abs(current) == pytest.approx(va / 230)
     assert np.angle(volts / current) == pytest.approx(acos(factor), abs=1e-6)
 
@@ -37,9 +39,7 @@ def test_constant_current(opened: float, behind: complex, va: float, factor: flo
 @given(VOLTS, BEHIND, st.floats(1, 1500), st.floats(0.2, 1), st.floats(-3, 3))
 def test_constant_power(opened: float, behind: complex, va: float, factor: float, phase: float) -> None:
     load = Load(va, 230, factor, "power")
-    turned = opened * np.exp(1j * phase)
-    current = load_current(load, np.array([turned]), np.array([behind]))[0]
-    volts = turned - behind * current
+    volts, current = settled(load, opened * np.exp(1j * phase), behind)
     assert abs(volts * np.conj(current)) == pytest.approx(va, rel=1e-6)
     assert np.angle(volts / current) == pytest.approx(acos(factor), abs=1e-5)
     assert abs(volts) > opened / 2 - 1e-6, "the upper of the two operating points"

@@ -54,7 +54,7 @@ def test_the_output_under_load_is_the_exact_one() -> None:
     found = rated(stage())
     for band in found.bands:
         assert band.row.full is not None
-        assert band.loaded_v[0] == pytest.approx(float(band.row.full) * band.line_v[0], rel=1e-8)
+        assert band.loaded_v == pytest.approx([float(band.row.full) * line for line in band.line_v], rel=1e-8)
 
 
 def test_losses_are_what_comes_in_less_what_goes_out() -> None:
