@@ -89,7 +89,9 @@ def clock(machine: Machine, us: int) -> str:
 
 
 def _moment(us: int) -> datetime:
-    return datetime(1970, 1, 1, tzinfo=UTC).replace(tzinfo=None) + timedelta(microseconds=us)
+    """A time since 1970; the last reading stands for a step, which may end after the last day there is."""
+    began = datetime(1970, 1, 1, tzinfo=UTC).replace(tzinfo=None)
+    return began + min(timedelta(microseconds=us), datetime.max - began)
 
 
 def _bad_rows(run: LogRun) -> tuple[BadTold, ...]:

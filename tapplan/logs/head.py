@@ -10,6 +10,7 @@ from itertools import pairwise
 from statistics import mode
 
 from tapplan.design.objection import quoted
+from tapplan.errors import escaped
 from tapplan.logs.choice import LogColumn, Look, chosen, epoch_named
 from tapplan.logs.form import Epoch, LogForm
 from tapplan.logs.lines import DAMAGED, lines_of
@@ -55,7 +56,8 @@ class _Head:
 
     @property
     def made(self) -> str | None:
-        return next((text.removeprefix(MADE).strip() for text in self.comments if text.startswith(MADE)), None)
+        marks = (text.removeprefix(MADE).strip() for text in self.comments if text.startswith(MADE))
+        return next(map(escaped, marks), None)
 
 
 @dataclass(frozen=True, slots=True)

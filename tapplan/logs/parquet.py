@@ -112,7 +112,7 @@ def parquet_part(file: str, form: LogForm) -> ParquetPart:
         raise refusal(file, "times in several columns of Parquet", "one column of times")
     volts = _checked(file, schema, which.volts, AS_VOLTS)
     times = _checked(file, schema, which.times[0], AS_TIMES) if which.times else None
-    return ParquetPart(file, form, times, volts, made and made.decode("utf-8", "replace"), groups)
+    return ParquetPart(file, form, times, volts, made and escaped(made.decode("utf-8", "replace")), groups)
 
 
 def _checked(file: str, schema: Any, place: int, accepted: tuple[ArrowKind, ...]) -> str:

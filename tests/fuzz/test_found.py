@@ -258,6 +258,31 @@ def test_the_first_and_the_last_days_that_there_are_have_a_zone(
     assert err or json.loads(out)["samples"] == 3
 
 
+@pytest.mark.parametrize("zone", ["", " --zone Pacific/Pago_Pago"])
+def test_a_last_reading_may_stand_beyond_the_last_day(
+    zone: str, place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = "".join(f"9999-12-31T23:{minute}:59Z,230\n" for minute in (57, 58, 59))
+    (place / NAMES["log"]).write_text(f"time,volts\n{rows}")
+    assert main([*f"replay {NAMES['design']} {NAMES['log']} --json".split(), *zone.split()]) in (0, 1)
+    assert json.loads(capsys.readouterr().out)["last"].startswith("9999-12-31T")
+
+
+def test_what_a_log_says_of_how_it_was_made_is_one_line(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import pyarrow as arrow
+    import pyarrow.parquet as files
+
+    rows = arrow.table(
+        {"time": [0, 10, 20], "volts": [230.0] * 3}, metadata={b"made": b"by \x1b[31mhand\nfor show: 3"}
+    )
+    files.write_table(rows, place / "made.parquet")
+    (place / "made.csv").write_text("# made: by \x1b[31mhand\\nfor show: 3\n0,230\n10,230\n20,230\n")
+    for name in ("made.parquet", "made.csv"):
+        main(f"replay {NAMES['design']} {name} --epoch s --spread spread.csv --force".split())
+        assert "The log is made up (by \\x1b[31mhand\\nfor show): nothing" in capsys.readouterr().out
+        assert (place / "spread.csv").read_text().splitlines()[1] == "# made up: by \\x1b[31mhand\\nfor show: 3"
+
+
 def test_a_midnight_beyond_the_calendar_is_told_by_the_last_shift() -> None:
     zone = Zone("Pacific/Kiritimati")  # fourteen hours ahead of UTC
     last = 2_932_896 * DAY  # 9999-12-31
