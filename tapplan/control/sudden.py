@@ -39,12 +39,12 @@ def responses(made: Decisions, flying: Flying, *, detours: bool = False) -> list
     begins: list[Standing] = [InRow(number) for number in range(len(table.rows))]
     if table.design.backup is None:
         begins.append(AWAY)
-    always = (detours or detouring(table)) and len(table.rows) <= MOST_DETOURED
+    told = (detours or detouring(table)) and len(table.rows) <= MOST_DETOURED
     inputs, ends = inputs_of_interest(made), marks(made)
     found: list[Response] = []
     for begin in begins:
         ways = [_Entered(volts, _way(made, begin, volts)) for volts in inputs]
-        found += _from(made, begin, flying, _Ways(ways, ends, always))
+        found += _from(made, begin, flying, _Ways(ways, ends, told, detours))
     return found
 
 
@@ -63,11 +63,15 @@ class _Entered:
 
 @dataclass(frozen=True, slots=True)
 class _Ways:
-    """For inputs in rising order the standings entered; the inputs at which anything changes; whether to detour."""
+    """For inputs in rising order the standings entered; the inputs at which anything changes; whether to detour.
+
+    `forced`: also where only a shorter confirmation would allow it.
+    """
 
     each: Sequence[_Entered]
     ends: Sequence[Fraction]
     detours: bool
+    forced: bool
 
 
 def _from(made: Decisions, begin: Standing, flying: Flying, ways: _Ways) -> Iterator[Response]:
@@ -76,12 +80,21 @@ def _from(made: Decisions, begin: Standing, flying: Flying, ways: _Ways) -> Iter
         line = _line(made, begin, _outward(ways.ends, readings[0], readings[-1]))
         if way and line is not None:
             yield _response(made.table, (begin, *way), line, flying)
-            for detour, passed in _detours(made, begin, readings, flying).items() if ways.detours else ():
+            stopped = [volts for volts in readings if ways.forced or _can_stop(made.table, begin, volts)]
+            for detour, passed in _detours(made, begin, stopped, flying).items() if ways.detours else ():
                 part = _line(made, begin, _outward(ways.ends, passed[0], passed[-1]))
                 if part is not None:
                     yield _response(made.table, (begin, *detour), part, flying, detour=True)
     if made.table.design.backup is not None and (way := _way(made, begin, Fraction(0))):
         yield _response(made.table, (begin, *way), NOTHING, flying)
+
+
+def _can_stop(table: ControlTable, begin: Standing, volts: Fraction) -> bool:
+    """Whether a reading on its way to an input can be confirmed before it has followed."""
+    if not isinstance(begin, InRow):
+        return False
+    upward = volts > table.rows[begin.number].kept.high
+    return table.design.sensing.confirmation_ms(upward=upward) < reading_ms(table.design)
 
 
 def _way(made: Decisions, begin: Standing, volts: Fraction) -> tuple[Standing, ...]:

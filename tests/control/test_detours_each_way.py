@@ -15,9 +15,12 @@ F = Fraction
 
 
 @pytest.mark.parametrize(
-    ("up", "down", "ways"), [(5, 5, {-1, 1}), (19, 19, {-1, 1}), (20, 20, set()), (50, 30, set())]
+    ("up", "down", "ways"),
+    [(5, 5, {-1, 1}), (19, 19, {-1, 1}), (20, 20, set()), (50, 30, set()), (50, 5, {-1}), (5, 50, {1})],
 )
-def test_there_are_detours_both_ways_or_none(up: int, down: int, ways: set[int]) -> None:
+def test_there_are_detours_only_where_a_confirmation_is_shorter_than_the_window(
+    up: int, down: int, ways: set[int]
+) -> None:
     """The window is 20 ms."""
     sensing = Sensing(error_pct=F(1), confirm_up_ms=F(up), confirm_down_ms=F(down))
     found = set()
