@@ -16,14 +16,12 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import shutil
 import signal
 import stat
 import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from hashlib import sha256
 from pathlib import Path
 from types import FrameType
 from typing import IO
@@ -266,11 +264,13 @@ def _exchanged(one: Path, other: Path) -> bool:
 
 def _name_beside(target: Path, ending: str) -> Path:
     """A free name in the target's folder, short whatever the target is called."""
-    return target.parent / f"{_mark(target)}{secrets.token_hex(8)}{ending}"
+    return target.parent / f"{_mark(target)}{os.urandom(8).hex()}{ending}"
 
 
 def _mark(target: Path) -> str:
     """How names begin that stand beside this target."""
+    from hashlib import sha256  # only who writes a file waits for it
+
     return f"{PREFIX}{sha256(os.fsencode(target.name)).hexdigest()[:12]}-"
 
 

@@ -20,13 +20,15 @@ def parsed(version: str, arguments: Sequence[str]) -> argparse.Namespace:
     Only the parser of the verb called is made, so that no verb waits for the others.
     """
     if not arguments:
-        parser(version).error(
+        _named(version).error(
             f"found no verb; accepted: {', '.join(VERBS)}; see also tapplan --help, and to read: tapplan guide"
         )
     first = arguments[0]
     if first[:1] != "-" and first not in VERBS:
         hint = nearest(first, VERBS)
-        parser(version).error(f'found verb "{first}"; accepted: {", ".join(VERBS)}' + (f" ({hint})" if hint else ""))
+        _named(version).error(f'found verb "{first}"; accepted: {", ".join(VERBS)}' + (f" ({hint})" if hint else ""))
+    if not any(word in VERBS for word in arguments):
+        _named(version).parse_args(arguments)
     top = parser(version, [first] if first in VERBS else VERBS)
     args, left = top.parse_known_args(arguments)
     left = [word for word in left if word != "--"]
@@ -62,6 +64,23 @@ class _Parser(argparse.ArgumentParser):
 
 def parser(version: str, verbs: Sequence[str] | dict[str, str] = VERBS) -> argparse.ArgumentParser:
     """The command line with these verbs, all of them when left out."""
+    top = _top(version)
+    added = top.add_subparsers(dest="verb", required=True, metavar="VERB")
+    for name in verbs:
+        _add(added, name)
+    return top
+
+
+def _named(version: str) -> argparse.ArgumentParser:
+    """The command line with every verb's name and summary, for calls that come to none; it loads no verb."""
+    top = _top(version)
+    added = top.add_subparsers(dest="verb", required=True, metavar="VERB")
+    for name, told in VERBS.items():
+        added.add_parser(name, help=told)
+    return top
+
+
+def _top(version: str) -> _Parser:
     top = _Parser(
         prog="tapplan",
         description="From turns, taps and relay wiring of a tapped autotransformer to a table you can trust.",
@@ -70,9 +89,6 @@ def parser(version: str, verbs: Sequence[str] | dict[str, str] = VERBS) -> argpa
         allow_abbrev=False,
     )
     top.add_argument("--version", action="version", version=f"tapplan {version}")
-    added = top.add_subparsers(dest="verb", required=True, metavar="VERB")
-    for name in verbs:
-        _add(added, name)
     return top
 
 

@@ -101,6 +101,16 @@ def test_a_verb_loads_no_other_verb(verb: str) -> None:
     assert verbs == {f"tapplan.cli.verbs.{verb}"}
 
 
+@pytest.mark.parametrize("call", [("--version",), ("--help",), (), ("tabel",), ("--nothing",)], ids=" ".join)
+def test_a_call_that_comes_to_no_verb_loads_none(call: tuple[str, ...]) -> None:
+    code = f"import sys, tapplan.cli.main as m\ntry: m.main({list(call)!r})\nfinally: print(*sys.modules, sep='\\n')"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, cwd=ROOT)
+    found = set(done.stdout.split("\n"))
+    assert "tapplan.cli.verbs" in found
+    assert {name for name in found if name.startswith("tapplan.cli.verbs.")} == set()
+    assert found & HEAVY == set()
+
+
 @pytest.mark.parametrize("verb", ["at", "table", "states", "check"])
 def test_for_scripts_nothing_for_screens_is_loaded(verb: str) -> None:
     found = loaded(*NEEDED[verb][0], "--json")
