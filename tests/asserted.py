@@ -101,14 +101,16 @@ def pytest_runtest_call(item: pytest.Item) -> Iterator[None]:
 
 
 def _counts(session: pytest.Session) -> Counter[str]:
-    """How often each test that was counted asserted, over all its cases; a case alone may have nothing to say."""
+    """How often each test that was counted asserted, over all its cases."""
     terminal = session.config.pluginmanager.get_plugin("terminalreporter")
     held: Counter[str] = Counter()
     for report in terminal.getreports("passed") if terminal else []:
         for name, value in report.user_properties:
             if name == COUNTED and report.when == "call":
                 held[report.nodeid.partition("[")[0]] += value
-    return held
+    chosen = session.config.option
+    some = chosen.keyword or chosen.markexpr or any("[" in one for one in session.config.args)
+    return +held if some else held  # of some cases alone none needs to have anything to say
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:

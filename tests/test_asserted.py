@@ -43,6 +43,10 @@ def test_a_test_whose_loops_are_all_empty_fails_the_run(tmp_path: Path, options:
     assert "test_each: asserts only inside loops or branches, and none of them was run" in hollow.stdout
 
 
+def test_of_some_cases_alone_nothing_is_asked(tmp_path: Path) -> None:
+    assert ran(tmp_path, HOLLOW.format(found="()"), "-k", "found0").returncode == 0
+
+
 def test_it_says_how_often_it_asserted_over_all_cases(tmp_path: Path) -> None:
     sound = ran(tmp_path, HOLLOW.format(found="(1, 2, 3)"))
     assert sound.returncode == 0

@@ -321,6 +321,10 @@ RUN: dict[tuple[str, str], str] = {
         "limits",
         "only more time, current, flux or error makes it worse",
     ): "answers/test_compare::test_a_dip_that_lasts_longer_is_worse_where_it_does_more_harm",
+    (
+        "limits",
+        "keeps its owner and its mode",
+    ): "test_wholefile::test_a_file_that_is_replaced_keeps_its_mode_and_its_link",
     ("limits", "With `single_moves` only chains are offered"): "study/test_fitting::test_single_moves_leave_chains",
     (
         "limits",
