@@ -53,8 +53,11 @@ def folded(found: Sequence[FindingRow]) -> tuple[ToldFinding, ...]:
     """Findings as they are listed, many warnings or notes of one code gathered into one line; faults never."""
     lines: list[ToldFinding] = []
     gathered: set[str] = set()
+    each: dict[tuple[str, Severity], list[FindingRow]] = {}
     for one in found:
-        alike = [other for other in found if other.code == one.code and other.severity is one.severity]
+        each.setdefault((one.code, one.severity), []).append(one)
+    for one in found:
+        alike = each[one.code, one.severity]
         if one.severity is Severity.FAULT or len(alike) <= GATHERED_AT:
             lines.append(ToldFinding(one.severity, one.code, one.told))
         elif one.code not in gathered:

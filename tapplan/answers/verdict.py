@@ -100,12 +100,16 @@ class Verdict(Answer):
     @property
     def urgent(self) -> tuple[FindingRow, ...]:
         """The findings that are more than notes, and acceptances that meet nothing: somebody counts on those."""
-        return tuple(one for one in self.findings if one.severity is not Severity.NOTE or one.code == STALE)
+        return tuple(one for one in self.findings if _is_urgent(one))
 
     @property
     def notes(self) -> tuple[str, ...]:
         """The codes of the other notes, each once."""
-        return tuple(dict.fromkeys(one.code for one in self.findings if one not in self.urgent))
+        return tuple(dict.fromkeys(one.code for one in self.findings if not _is_urgent(one)))
+
+
+def _is_urgent(one: FindingRow) -> bool:
+    return one.severity is not Severity.NOTE or one.code == STALE
 
 
 def verdict(review: Review) -> Verdict:

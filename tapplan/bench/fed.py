@@ -54,6 +54,8 @@ class FedCircuit:
         fed = self.turns
         if fed is None:
             return Fraction(0)
+        if len(fed) == 1 and not self.joined.loops:
+            return self.volts * self._most_turns() / abs(fed[0])
         shares: dict[int, list[Fraction]] = {}  # by part, of the turns fed, from its root
         for point, part in enumerate(self.joined.part):
             root = self.joined.part.index(part)
@@ -62,6 +64,13 @@ class FedCircuit:
             if share is not None:
                 shares.setdefault(part, [Fraction(0)]).append(share)
         return self.volts * max((max(each) - min(each) for each in shares.values()), default=Fraction(0))
+
+    def _most_turns(self) -> int:
+        """The most turns between any two points of one part, where all are on one core and no loop is closed."""
+        heights: dict[int, list[int]] = {}
+        for part, height in zip(self.joined.part, self.joined.height, strict=True):
+            heights.setdefault(part, []).append(height[0])
+        return max(max(each) - min(each) for each in heights.values())
 
     def _by_ties(self, high: int, low: int, *, loaded: bool) -> Prediction:
         """Where nothing is excited: contacts alone can tie a point to one that is fed."""

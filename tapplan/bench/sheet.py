@@ -94,12 +94,8 @@ def sheet(table: ControlTable, meter: Meter) -> Sheet:
     every = (HEALTHY, *((one,) for one in defects(table)))
     source = low_source(bench, every)
     listed = measures(table, source)
-    most = max(
-        highest(bench, one, measure.condition)
-        for measure in listed
-        if measure.condition.power == "low"
-        for one in every
-    )
+    fed = dict.fromkeys(measure.condition for measure in listed if measure.condition.power == "low")
+    most = max(highest(bench, one, condition) for condition in fed for one in every)
     lines = [one for one in _lines(bench, listed, meter, every) if one.breaks]
     parts: list[Part] = []
     step = 0

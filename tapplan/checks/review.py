@@ -18,6 +18,7 @@ from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.circuit import Circuit
 from tapplan.network.states import Census, State, census, state_of
+from tapplan.network.turns import Kind
 from tapplan.rating.built import built_table
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from tapplan.control.flown import Flying
     from tapplan.control.moves import Mixtures, Move
     from tapplan.control.response import Response
+
+_TOLD_ALONE = frozenset(Kind) - {Kind.BOOST, Kind.BUCK}  # of no other kind can a state have the ratio of these
 
 
 @dataclass(frozen=True)
@@ -56,8 +59,11 @@ class Review(AnswersOnce):
 
     @cached_property
     def census(self) -> tuple[Census, ...]:
-        """All relay states by what they are."""
-        return tuple(census(self.circuit))
+        """All relay states by what they are, but boosts and bucks of a ratio that no other state has.
+
+        Of those there can be a million, and nothing is to be said of any.
+        """
+        return tuple(census(self.circuit, _TOLD_ALONE))
 
     @cached_property
     def mixtures(self) -> Mixtures:

@@ -28,6 +28,7 @@ class BitWanted(NamedTuple):
 
 
 Product = tuple[BitWanted, ...]  # by rising variable
+MOST_CASES = 600  # states times readings told apart; the time that equations take grows far faster than these
 MOST_PRIMES = 4000
 MOST_STEPS = 200_000
 
@@ -70,12 +71,18 @@ def equations(program: Program) -> Equations:
     """The equations of a program.
 
     Raises:
-        UsageError: two bands drive the same relays, so that coils do not tell the state.
+        UsageError: two bands drive the same relays, so that coils do not tell the state; or there are too many cases.
     """
     if len(set(program.coils[:-1])) != len(program.coils) - 1:
         raise UsageError("found two bands with the same relays; accepted: bands that the coils tell apart")
     relays = program.table.circuit.relays
     thresholds = tuple(program.thresholds)
+    cases = len(program.standings) * (len(thresholds) + 1)
+    if cases > MOST_CASES:
+        raise UsageError(
+            f"found {cases} cases of state and reading; accepted: up to {MOST_CASES} of them for equations, or the "
+            "table as --to c, decisions or firmware"
+        )
     comparators = tuple(Variable("comparator", str(number + 1)) for number in range(len(thresholds)))
     states = (*(Variable("coil", relay) for relay in relays), Variable("away", ""))
     rows = []

@@ -9,7 +9,7 @@ are too large for either.
 
 from __future__ import annotations
 
-import itertools
+from collections.abc import Collection
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -180,13 +180,15 @@ class Solved:
         lean = (np.arange(len(self)) - first < most) & (driven == driven[first]) & (each.below[alike.order] != 0)
         return np.sort(alike.order[lean])
 
-    def census(self, most: int) -> list[Alike]:
-        """The states by kind and ratio, up to `most` numbers of each."""
+    def census(self, most: int, lone: Collection[Kind] = KINDS) -> list[Alike]:
+        """The states by kind and ratio, up to `most` numbers of each; what stands alone only of the kinds `lone`."""
         each = self.kinds_and_ratios()
         alike = self._alike(each)
         sorted_keys = [column[alike.order] for column in (each.kinds, each.above, each.below)]
+        starts, stops = alike.starts[:-1], alike.starts[1:]
+        told = (stops - starts > 1) | np.isin(sorted_keys[0][starts], [KINDS.index(kind) for kind in lone])
         found = []
-        for start, stop in itertools.pairwise(alike.starts.tolist()):
+        for start, stop in zip(starts[told].tolist(), stops[told].tolist(), strict=True):
             kind, top, bottom = (column[start] for column in sorted_keys)
             ratio = Fraction(int(top), int(bottom)) if bottom else None
             examples = alike.order[start : min(stop, start + most)].tolist()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import log2
@@ -122,14 +122,17 @@ class Census:
     examples: tuple[tuple[str, ...], ...]
 
 
-def census(circuit: Circuit, most: int = 8) -> list[Census]:
-    """All states by kind and ratio, each with up to `most` examples; counts add up to 2**R."""
+def census(circuit: Circuit, lone: Collection[Kind] = frozenset(Kind), most: int = 8) -> list[Census]:
+    """All states by kind and ratio, each with up to `most` examples; counts add up to 2**R.
+
+    `lone`: the kinds of which a state is counted also where no other has its kind and ratio.
+    """
     if BULK_FROM_RELAYS <= len(circuit.relays) <= MOST_RELAYS_EACH:
         from tapplan.network.bulk import solve_all  # numpy, only where it pays
 
         return [
             Census(one.kind, one.ratio, one.count, tuple(energised_of(circuit, number) for number in one.numbers))
-            for one in solve_all(circuit).census(most)
+            for one in solve_all(circuit).census(most, lone)
         ]
     each = len(circuit.relays) < BULK_FROM_RELAYS
     counts: dict[tuple[Kind, Fraction | None], int] = {}
@@ -141,6 +144,7 @@ def census(circuit: Circuit, most: int = 8) -> list[Census]:
     return [
         Census(kind, ratio, count, tuple(sorted(examples[kind, ratio], key=len)[:most]))
         for (kind, ratio), count in counts.items()
+        if count > 1 or kind in lone
     ]
 
 

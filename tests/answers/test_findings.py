@@ -39,3 +39,23 @@ def test_they_are_counted_by_severity() -> None:
     assert counts_told([*rows(1, Severity.FAULT), *rows(2, Severity.NOTE)]) == "1 fault, 2 notes"
     assert any_fault(rows(1, Severity.FAULT))
     assert not any_fault(rows(2, Severity.WARNING))
+
+
+class Code(str):
+    """A code that counts how often it is held against another."""
+
+    compared = 0
+
+    def __eq__(self, other: object) -> bool:
+        Code.compared += 1
+        return str.__eq__(self, other) is True
+
+    __hash__ = str.__hash__
+
+
+@pytest.mark.parametrize("count", [10, 100, 1000])
+def test_of_a_long_list_each_finding_is_not_held_against_all_others(count: int) -> None:
+    """A hundred overlapping bands give eight thousand findings; a few looks at each, whatever their number."""
+    Code.compared = 0
+    folded([replace(ONE, code=Code("idle-relay"), where=f"relay {number}") for number in range(count)])
+    assert Code.compared <= 4 * count

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from fractions import Fraction
+from itertools import combinations
 from pathlib import Path
 from random import Random
 
 import pytest
 
 from tapplan.answers.sheet import bench_sheet_of
-from tapplan.bench.defects import HEALTHY, defects
+from tapplan.bench.defects import HEALTHY, Hypothesis, defects
+from tapplan.bench.measures import Condition
 from tapplan.bench.meter import Meter
+from tapplan.bench.offered import measures
 from tapplan.bench.predictions import Bench
+from tapplan.bench.safety import highest
 from tapplan.bench.sheet import SheetLine, sheet
+from tapplan.bench.values import ANY
 from tapplan.bench.words import told
 from tests.bench.board import Board
 from tests.bench.stages import table
@@ -101,3 +108,38 @@ def test_a_weld_fails_where_ohms_do_not_show_it() -> None:
         )
     ]
     assert "volts" in failing
+
+
+def test_each_way_of_feeding_is_looked_at_once_for_each_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Many readings are taken on one feed: the most volts that a fault brings about there are the same for all."""
+    made = table(FIRST["ridge-dispensary"])
+    looked: Counter[tuple[Hypothesis, Condition]] = Counter()
+
+    def counted(bench: Bench, hypothesis: Hypothesis, condition: Condition) -> Fraction:
+        looked[hypothesis, condition] += 1
+        return highest(bench, hypothesis, condition)
+
+    monkeypatch.setattr("tapplan.bench.sheet.highest", counted)
+    found = sheet(made, Meter())
+    fed = [one.condition for one in measures(made, found.source_v) if one.condition.power == "low"]
+    assert len(fed) > len(set(fed))
+    assert set(looked.values()) == {1}
+    assert {condition for _, condition in looked} == set(fed)
+
+
+@by_design
+def test_the_most_volts_are_those_of_some_two_points_of_some_faulty_stage(path: Path) -> None:
+    """Every pair of points of every faulty stage is asked by itself, turn by turn, and none stands higher."""
+    made, found = table(path), sheet(table(path), Meter())
+    bench, volts = Bench(made), found.source_v
+    most = volts
+    for condition in {one.condition for one in measures(made, volts) if one.condition.power == "low"}:
+        for hypothesis in (HEALTHY, *((one,) for one in defects(made))):
+            for coils in bench.coils(hypothesis, condition):
+                fed = bench._fed_circuit(hypothesis, condition, bench._stages.of(hypothesis, coils))
+                if fed.turns is not None and not fed.shorted:
+                    shown = (
+                        fed.between(*ends, loaded=False) for ends in combinations(range(len(fed.joined.part)), 2)
+                    )
+                    most = max(most, *(one[0].high for one in shown if one != ANY))
+    assert found.most_v == most

@@ -12,7 +12,7 @@ from tapplan.control.equations import BitWanted, CaseBits, Equation, Product, Va
 from tapplan.control.program import program
 from tapplan.control.table import control_table
 from tapplan.errors import UsageError
-from tests.examples import PAIR, TAPPED, design
+from tests.examples import PAIR, TAPPED, add_in, design
 
 BANDS = [("b2", ["KO"], 160, 192), ("b1", [], 188, 217), ("d", ["KL", "KO"], 213, 246), ("k", ["KL"], 241, 280)]
 
@@ -122,3 +122,35 @@ def test_two_bands_with_the_same_relays_have_no_equations() -> None:
     twice = [("low", ["KO"], 160, 192), ("mid", [], 188, 217), ("high", ["KO"], 213, 246)]
     with pytest.raises(UsageError, match="two bands with the same relays"):
         equations(program(control_table(design(TAPPED, PAIR, bands=twice))))
+
+
+@pytest.mark.parametrize(("bands", "refused"), [(15, False), (17, True)])
+def test_tables_of_too_many_cases_are_refused_before_an_equation_is_looked_for(
+    bands: int, refused: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A state for each band and for being away; two ends a band tell 2 n + 1 readings apart: 18 * 35 > 600."""
+    looked: list[object] = []
+
+    def none_found(*given: object) -> tuple[Product, ...]:
+        looked.append(given)
+        return ()
+
+    monkeypatch.setattr("tapplan.control.equations.minimal", none_found)
+    holds_v = [
+        (str(k), [f"K{n}" for n in range(7) if 127 - k >> n & 1], 150 + k, 190 + k + 0.5) for k in range(bands)
+    ]
+    made = add_in(7)
+    table = control_table(
+        design(
+            [(one.name, *one.ends, one.turns) for one in made.windings],
+            {one.name: (one.all_poles[0].com, one.all_poles[0].nc, one.all_poles[0].no) for one in made.relays},
+            bands=holds_v,
+        )
+    )
+    if not refused:
+        equations(program(table))
+        assert looked
+        return
+    with pytest.raises(UsageError, match=r"found \d+ cases.*accepted: up to 600"):
+        equations(program(table))
+    assert not looked

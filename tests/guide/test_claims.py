@@ -40,6 +40,7 @@ from tapplan.checks.review import Review, review
 from tapplan.checks.rules import CODES
 from tapplan.cli.main import main
 from tapplan.control.choice import MOST_RUNGS
+from tapplan.control.equations import MOST_CASES
 from tapplan.control.misreading import SCALED_BY
 from tapplan.control.moves import MOST_MIXTURES, MOST_MOVERS
 from tapplan.control.reading import blur_of
@@ -497,6 +498,7 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "look through all states of up to 20 relays"): most_states,
     ("limits", "Of more than 20, and where resistances"): most_states,
     ("limits", "up to 60000 mixtures of positions"): is_one(MOST_MIXTURES, 60_000),
+    ("limits", "up to 600 cases of state and reading (some 15 bands)"): is_one(MOST_CASES, 600),
     ("limits", "up to 1.5 million boxes of turns, or 25000"): is_one((BOXES, PROGRAMS), (1_500_000, 25_000)),
     ("limits", "up to ten thousand million readings"): is_one(MOST_READINGS, 10**10),
 }

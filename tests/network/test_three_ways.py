@@ -8,11 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tapplan.design.file import load
+from tapplan.design.model import Design
 from tapplan.network.bulk import KINDS, solve_all
 from tapplan.network.circuit import Circuit
 from tapplan.network.graphs import outcome_by_paths
 from tapplan.network.paths import way
-from tapplan.network.states import each_state, energised_of, grouped_states, state_of
+from tapplan.network.states import census, each_state, energised_of, grouped_states, state_of
 from tapplan.network.symbolic import symbolic_ratio, symbols
 from tapplan.network.turns import Kind, outcome, potentials
 from tests.examples import SHIPPED, add_in, chain, circuit, closed_sets, two_sided_ladder, wirings
@@ -148,6 +149,26 @@ def test_the_census_counts_every_state_once() -> None:
     entries = solved.census(3)
     assert sum(entry.count for entry in entries) == 2**9
     assert {entry.count for entry in entries} == {2**k for k in range(9)}
+
+
+@pytest.mark.parametrize("made", [chain(9), add_in(9), chain(5), add_in(2)], ids=["chain", "add-in", "few", "two"])
+def test_what_stands_alone_is_counted_only_of_the_kinds_asked_for(made: Design) -> None:
+    """Solved in bulk or one by one: what is left out is each boost that no other state has the ratio of."""
+    every, told = census(circuit(made)), census(circuit(made), frozenset(Kind) - {Kind.BOOST})
+    assert sum(entry.count for entry in every) == 2 ** len(made.relays)
+    assert told == [entry for entry in every if entry.count > 1 or entry.kind is not Kind.BOOST]
+    assert len(told) < len(every)
+
+
+@given(st.data())
+def test_no_state_of_another_kind_has_the_ratio_of_a_boost_or_a_buck(data: st.DataObject) -> None:
+    """So that a single one of them is a duplicate of nothing, and need not be counted."""
+    made = data.draw(MADE)
+    kinds: dict[object, set[Kind]] = {}
+    for state in each_state(made):
+        if state.ratio is not None:
+            kinds.setdefault(state.ratio, set()).add(state.kind)
+    assert all(len(each) == 1 for each in kinds.values() if each & {Kind.BOOST, Kind.BUCK})
 
 
 @settings(max_examples=150)
