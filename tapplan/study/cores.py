@@ -92,11 +92,8 @@ def _larger(sizes: list[Core], least: Core) -> list[Core]:
 
 def _iron(core: Core) -> float:
     """The volume of iron, as cores are ordered by, in mm3."""
-    return float(gross_mm2(core) or 0) * float(_path_mm(core))
-
-
-def _path_mm(core: Core) -> Fraction:
-    return next((one.path_mm for one in LAMINATIONS if one.key == core.lamination), Fraction(1))
+    sheets = (one.sheet_mm2 for one in LAMINATIONS if one.key == core.lamination)
+    return float(next(sheets, Fraction(0)) * (core.stack_mm or 0))
 
 
 def _with_larger(found: LoadedFit, asked: Design, larger: list[Core], fit: Fit, how: How) -> LoadedFit:
@@ -208,7 +205,7 @@ def core_sizes(asked: Design, fit: Fit) -> list[Core]:
     sized = [(plate, stack) for plate in plates for stack in _stacks(plate, fit)]
     hopeless = HOPELESS * _transformed_va(asked)
     sized = [one for one in sized if thumb_va(float(one[0].leg_mm * one[1])) >= hopeless]
-    sized.sort(key=lambda one: (one[0].leg_mm * one[1] * one[0].path_mm, one[0].key))
+    sized.sort(key=lambda one: (one[0].sheet_mm2 * one[1], one[0].key))
     core = replace(
         asked.core,
         area_mm2=None,
