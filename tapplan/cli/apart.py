@@ -14,7 +14,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from tapplan.errors import UsageError, escaped
-from tapplan.wholefile import replaceable
 
 ENDS_OF_LINE = ("\n", "\r")
 READ_ONE = ("design", "new", "compare", "learn", "sheet", "priors", "weights")
@@ -75,6 +74,8 @@ def look_ahead(args: argparse.Namespace) -> None:
     is_folder = getattr(args, "sites", None) is not None or getattr(args, "to", None) == "firmware"
     for one in _written_by(args):
         if (one.option == "-o" and not is_folder) or one.option == "--spread":
+            from tapplan.wholefile import replaceable  # only who writes a file waits for it
+
             replaceable(one.path, force=args.force)
 
 

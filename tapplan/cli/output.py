@@ -7,7 +7,6 @@ import sys
 from typing import TYPE_CHECKING
 
 from tapplan.errors import visible
-from tapplan.wholefile import write_bytes as write_bytes  # verbs write here what is no text
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -25,6 +24,8 @@ def write_whole(path: str, text: str, *, force: bool) -> None:
     Raises:
         OutputError: the file is there already, or cannot be written. Nothing is left half-written.
     """
+    from tapplan.wholefile import write_bytes  # only who writes a file waits for it
+
     write_bytes(path, text.encode("utf-8", "backslashreplace"), force=force)
 
 

@@ -8,7 +8,6 @@ from dataclasses import replace
 from tapplan.answers.refined import Refined, refined_answer
 from tapplan.cli.logged import form_of, micros_of
 from tapplan.cli.opened import of_file
-from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, on_screen, written
 from tapplan.cli.watching import Headway, Watch, watched
 from tapplan.control.table import ControlTable
@@ -23,6 +22,7 @@ from tapplan.replay.zone import Zone
 from tapplan.study.handovers import restated
 from tapplan.study.recording import MOST_SAMPLES, Recording, recorded
 from tapplan.study.refined import Refinement, RefiningHow, refined
+from tapplan.wholefile import write_bytes
 
 OF_A_REQUEST = ("pick", "objective", "weights", "keep", "sensitivity", "to_the_end")
 KEEPS = "(Ctrl-C keeps the best so far)"

@@ -124,6 +124,11 @@ def test_at_loads_only_the_rooms_below_its_answer() -> None:
     assert {"answers", "control", "network", "design"} <= rooms
 
 
+@pytest.mark.parametrize("verb", ["at", "table", "states"])
+def test_who_writes_no_file_loads_nothing_that_writes(verb: str) -> None:
+    assert loaded(*NEEDED[verb][0]) & {"tapplan.wholefile", "shutil", "fcntl"} <= {"shutil"}
+
+
 def test_the_table_loads_no_kind_of_witness_that_it_cannot_have() -> None:
     found = loaded("table", RIDGE)
     assert {name for name in found if name.startswith("tapplan.checks.witnesses.")} == {

@@ -19,11 +19,11 @@ from tapplan.cli.loopback.asked import CHANGED, MALFORMED, WRONG, DeskReply, Num
 from tapplan.cli.loopback.board import NewsBoard
 from tapplan.cli.loopback.texts import DesignTexts, of_text, reviewed_text
 from tapplan.cli.main import TRACE
-from tapplan.cli.output import write_bytes
 from tapplan.design.edit import StatedNumber, stated_numbers, with_numbers
 from tapplan.design.file import read_text
 from tapplan.errors import DesignError, TapplanError, visible
 from tapplan.pages.watched import Watched, watched_page
+from tapplan.wholefile import write_bytes
 
 SAVING_S = 0.2  # editors that save by rename leave a moment without the file
 MOST_PAGES = 8  # worked out and kept, so that what was tried is there at once when it is written

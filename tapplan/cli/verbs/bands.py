@@ -9,12 +9,12 @@ from tapplan.answers.bands import Bands, bands_of, derived
 from tapplan.checks.review import Review
 from tapplan.cli.opened import of_file
 from tapplan.cli.options import Needs
-from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, on_screen, written
 from tapplan.design.edit import WrittenBand, rewritten, with_bands, with_order
 from tapplan.design.file import parse, read_text
 from tapplan.design.model import Design
 from tapplan.errors import UsageError, escaped
+from tapplan.wholefile import write_bytes
 
 EXAMPLES = (
     "tapplan bands designs/ridge-dispensary.toml",

@@ -19,7 +19,6 @@ from tapplan.checks.review import Review, review_of
 from tapplan.checks.rules import findings_in
 from tapplan.cli.folders import write_directory
 from tapplan.cli.opened import naming, table_in
-from tapplan.cli.output import write_bytes
 from tapplan.cli.reply import Reply, as_text, written
 from tapplan.control.program import program
 from tapplan.control.table import ControlTable
@@ -27,6 +26,7 @@ from tapplan.design.objection import nearest
 from tapplan.errors import UsageError
 from tapplan.pages import netlists
 from tapplan.pages.exports import FORMS, exported
+from tapplan.wholefile import write_bytes
 
 EXPORTS = (*FORMS, "firmware", "winding", "svg", "png")
 PICTURES = ("curve", "schematic", "bands", "envelope", "moves", "steps", "coil")
