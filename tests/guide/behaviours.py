@@ -305,6 +305,7 @@ RUN: dict[tuple[str, str], str] = {
         "then nothing is promised about who comes first",
     ): "checks/test_flight::test_two_movers_meet_in_seven_mixtures",
     # limits
+    ("changes", "had kept before is refused"): "fuzz/test_found::test_a_kept_run_that_was_changed_is_refused",
     (
         "limits",
         "the same in every verb) and leakage",
