@@ -13,8 +13,9 @@ from tapplan.checks import aftermath, counted, coverage, held, hunting, overlaps
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.mends import Blanking, Cure, HoldEnd, HoldOn, Mend, Overlapping, ReturnInside
 from tapplan.checks.review import Review, review_of
+from tapplan.checks.witnesses.coverage import DeadZone, NoReturn
 from tapplan.checks.witnesses.moving import BackupRound, EndlessRound, FlightRead, SuddenStep
-from tapplan.checks.witnesses.table import DeadZone, HeldOutside, NoReturn, Overlap
+from tapplan.checks.witnesses.table import HeldOutside, Overlap
 from tapplan.control.response import Side
 from tapplan.control.serving import served
 from tapplan.control.thresholds import least_read, steps_for

@@ -10,7 +10,7 @@ from typing import Literal
 from tapplan.checks import where
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import Review
-from tapplan.checks.witnesses.table import DeadZone, NoReturn, Stretched, Unserved
+from tapplan.checks.witnesses.coverage import DeadZone, NoReturn, Stretched, Unserved
 from tapplan.control.reading import Blur
 from tapplan.control.serving import Served
 from tapplan.control.table import ControlTable, Row

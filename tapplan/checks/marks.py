@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tapplan.checks.witnesses.counted import BrokenInCounts
+from tapplan.checks.witnesses.coverage import Unserved
 from tapplan.checks.witnesses.every import Witness
 from tapplan.checks.witnesses.moving import RatioPassed, SuddenStep
 from tapplan.checks.witnesses.states import EitherStart, RestOutput, StuckHigh
-from tapplan.checks.witnesses.table import HeldBeyond, HeldOutside, Rising, Unserved
+from tapplan.checks.witnesses.table import HeldBeyond, HeldOutside, Rising
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from tapplan.checks.witnesses.carried import (
     WireCurrent,
 )
 from tapplan.checks.witnesses.counted import BrokenInCounts, ReadingBudget
+from tapplan.checks.witnesses.coverage import DeadZone, Unserved
 from tapplan.checks.witnesses.every import Witness
 from tapplan.checks.witnesses.file import PastLimit
 from tapplan.checks.witnesses.moving import (
@@ -37,15 +38,7 @@ from tapplan.checks.witnesses.moving import (
     SuddenStep,
 )
 from tapplan.checks.witnesses.states import EitherStart, NeverEntered, RestOutput, StuckHigh
-from tapplan.checks.witnesses.table import (
-    DeadZone,
-    HeldBeyond,
-    HeldOutside,
-    NoisyRound,
-    Overlap,
-    Unserved,
-    Wandering,
-)
+from tapplan.checks.witnesses.table import HeldBeyond, HeldOutside, NoisyRound, Overlap, Wandering
 
 Size = Literal["time", "factor", "error", "current", "flux", "stretch", "excess"]
 Sizes = dict[Size, Fraction]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from tapplan.cli.verbs import VERBS, WITHOUT_DESIGN, verb_of
 from tapplan.design.objection import nearest
@@ -50,8 +50,30 @@ def _more_volts(top: argparse.ArgumentParser, args: argparse.Namespace, left: Se
         top.error(f"argument VOLTS: {error}")
 
 
+def _unmeasured(prog: str) -> argparse.HelpFormatter:
+    """What argparse makes for each argument to see that it can be told, without a look at the terminal's width.
+
+    The look loads libraries that pack files, for a width that only a printed help has a use for.
+    """
+    return argparse.HelpFormatter(prog, width=80)
+
+
 class _Parser(argparse.ArgumentParser):
     """A parser whose refusal of a choice says what was found and what is accepted, as every other does."""
+
+    def __init__(self, *, formatter_class: type[argparse.HelpFormatter] = argparse.HelpFormatter, **how: Any) -> None:
+        super().__init__(formatter_class=_unmeasured, **how)
+        self._printed_by = formatter_class
+
+    def format_usage(self) -> str:
+        """The first lines of the help, as wide as the terminal."""
+        self.formatter_class = self._printed_by
+        return super().format_usage()
+
+    def format_help(self) -> str:
+        """The help, as wide as the terminal."""
+        self.formatter_class = self._printed_by
+        return super().format_help()
 
     def error(self, message: str) -> NoReturn:
         """Exits with 2."""

@@ -9,31 +9,12 @@ from functools import partial
 
 from tapplan.control.rungs import Rung, Rungs, reach, start
 from tapplan.control.serving import Served
-from tapplan.control.thresholds import noise_between, spare
+from tapplan.control.thresholds import Demand
 from tapplan.design.model import Design
 from tapplan.exact import Span
 from tapplan.network.turns import Kind
 
 MOST_RUNGS = 200
-
-
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """What neighbours must leave: the hysteresis beside the noise, and more than twice the noise if it counts."""
-
-    hysteresis: Fraction
-    beat_noise: bool = True
-
-    def room(self, below: Served, above: Served) -> Fraction | None:
-        """The room between two neighbours, or None when it is not enough."""
-        noise = noise_between(below, above)
-        available = spare(below, above) + noise
-        least = 2 * noise if self.beat_noise else noise
-        return available if available >= self.hysteresis + noise and available > least else None
-
-    def met(self, below: Served, above: Served) -> bool:
-        """Whether there is enough room between two neighbours."""
-        return self.room(below, above) is not None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,11 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from tapplan.control.away import Away, away_of
-from tapplan.control.choice import Demand, chosen, names
 from tapplan.control.drop import loaded
 from tapplan.control.placing import StatedBand, completed
 from tapplan.control.reading import Blur, blur_of
-from tapplan.control.rungs import candidates
 from tapplan.control.serving import Served, read_of, reading_ratio, served
-from tapplan.control.thresholds import noise_between, room
+from tapplan.control.thresholds import Demand, noise_between, room
 from tapplan.design.model import Backup, Band, Design
 from tapplan.design.numbers import Range
 from tapplan.errors import TableError
@@ -211,6 +209,9 @@ def stated_table(design: Design) -> ControlTable:
 
 def derived_table(design: Design) -> ControlTable:
     """The table the tool would choose, whatever bands the file has."""
+    from tapplan.control.choice import chosen, names  # a table that is stated asks for no choice
+    from tapplan.control.rungs import candidates
+
     circuit = circuit_of(design)
     offered = candidates(design, circuit)
     found = chosen(design, offered.rungs)

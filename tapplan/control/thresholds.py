@@ -27,6 +27,25 @@ class Handover:
     lower_end: Fraction
 
 
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What neighbours must leave: the hysteresis beside the noise, and more than twice the noise if it counts."""
+
+    hysteresis: Fraction
+    beat_noise: bool = True
+
+    def room(self, below: Served, above: Served) -> Fraction | None:
+        """The room between two neighbours, or None when it is not enough."""
+        noise = noise_between(below, above)
+        available = spare(below, above) + noise
+        least = 2 * noise if self.beat_noise else noise
+        return available if available >= self.hysteresis + noise and available > least else None
+
+    def met(self, below: Served, above: Served) -> bool:
+        """Whether there is enough room between two neighbours."""
+        return self.room(below, above) is not None
+
+
 def room(below: Served, above: Served) -> Fraction:
     """How far what the two bands serve overlaps, error allowed for, in input volts; negative when they cannot meet.
 

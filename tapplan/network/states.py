@@ -9,7 +9,6 @@ from math import log2
 
 from tapplan.errors import UsageError
 from tapplan.network.circuit import Circuit
-from tapplan.network.grouped import descents, groups
 from tapplan.network.loaded import has_resistance
 from tapplan.network.paths import Way, way
 from tapplan.network.turns import USABLE, Gain, Kind, Outcome, outcome
@@ -84,6 +83,8 @@ def grouped_states(circuit: Circuit, otherwise: str = f"or up to {MOST_RELAYS_EA
     Raises:
         UsageError: there are more than `MOST_CIRCUITS` of them; `otherwise` says what else would do.
     """
+    from tapplan.network.grouped import groups  # few designs have so many relays
+
     for count, group in enumerate(groups(circuit)):
         if count == DESCENDED_FROM and (power := _far_too_many(circuit)) is not None:
             raise _too_many(circuit, f"about 2**{power}", otherwise)
@@ -99,6 +100,8 @@ def _far_too_many(circuit: Circuit) -> int | None:
 
     A few hundred questions tell what listing circuits would tell only after the last that is accepted.
     """
+    from tapplan.network.grouped import descents  # few designs have so many relays
+
     asked = descents(circuit, DESCENTS)
     if 1 << min(asked) < 4 * MOST_CIRCUITS:
         return None

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tapplan.answers.at import relays_at, swept, swept_both_ways
+from tapplan.answers.at import relays_at
 from tapplan.answers.bands import bands_of, derived
 from tapplan.answers.compare import compared
 from tapplan.answers.faults import faults
@@ -20,6 +20,7 @@ from tapplan.answers.margins import margins, with_samples
 from tapplan.answers.moves import moves
 from tapplan.answers.states import groups_of, in_winding_names, states_of
 from tapplan.answers.steps import steps
+from tapplan.answers.sweep import swept, swept_both_ways
 from tapplan.answers.table import truth_table
 from tapplan.answers.verdict import verdict
 from tapplan.checks.finding import Severity

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from tapplan.answers.at import relays_at, swept
+from tapplan.answers.at import relays_at
+from tapplan.answers.sweep import swept
 from tapplan.checks.review import review
 from tapplan.control.table import control_table
 from tapplan.design.file import load

@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from tapplan.answers.forms import witness_json as witness
 from tapplan.checks.witnesses.counted import BrokenInCounts
+from tapplan.checks.witnesses.coverage import Stretched, Unserved
 from tapplan.checks.witnesses.moving import ShortDropped
-from tapplan.checks.witnesses.table import Stretched, Unserved
 from tapplan.network.circuit import Position
 from tests.checks.seeds import found_in_all
 

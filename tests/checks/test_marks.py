@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from tapplan.checks.marks import CurvePoint, mark_of
 from tapplan.checks.witnesses.counted import BrokenInCounts
-from tapplan.checks.witnesses.table import NoReturn
+from tapplan.checks.witnesses.coverage import NoReturn
 from tests.checks.seeds import found_in_all
 from tests.checks.test_rules import band, by_code, sound
 

@@ -9,7 +9,7 @@ import pytest
 
 from tapplan.checks.sentences import sentence
 from tapplan.checks.sentences.words import short_volts
-from tapplan.checks.witnesses import carried, moving, states, table
+from tapplan.checks.witnesses import carried, coverage, moving, states, table
 from tapplan.network.circuit import Position
 from tapplan.network.turns import Kind
 
@@ -27,15 +27,15 @@ def outside(output: str, limit: str, course: tuple[int, ...] | None) -> table.He
                              course_v=steps, output_v=F(output), limit_v=F(limit))  # fmt: skip
 
 
-def unserved(*, below: bool, above: bool) -> table.Unserved:
-    low = table.Stretched(energised=("K",), ratio=F(1), wanted_ratio=F("0.98765"))
-    high = table.Stretched(energised=(), ratio=F(9, 8), wanted_ratio=F("1.15"))
-    return table.Unserved(from_v=F(150), to_v=F("160.5"), input_v=F(150), energised=None, ratio=None, output_v=None,
-                          below=low if below else None, above=high if above else None)  # fmt: skip
+def unserved(*, below: bool, above: bool) -> coverage.Unserved:
+    low = coverage.Stretched(energised=("K",), ratio=F(1), wanted_ratio=F("0.98765"))
+    high = coverage.Stretched(energised=(), ratio=F(9, 8), wanted_ratio=F("1.15"))
+    return coverage.Unserved(from_v=F(150), to_v=F("160.5"), input_v=F(150), energised=None, ratio=None,
+                             output_v=None, below=low if below else None, above=high if above else None)  # fmt: skip
 
 
-def no_return(reading: int, end: int) -> table.NoReturn:
-    return table.NoReturn(input_v=F(170), reading_v=F(reading), limit_v=F(end), least_v=F(reading))
+def no_return(reading: int, end: int) -> coverage.NoReturn:
+    return coverage.NoReturn(input_v=F(170), reading_v=F(reading), limit_v=F(end), least_v=F(reading))
 
 
 def backup_round(side: Any) -> moving.BackupRound:

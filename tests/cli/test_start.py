@@ -126,16 +126,22 @@ def test_at_loads_only_the_rooms_below_its_answer() -> None:
 
 @pytest.mark.parametrize("verb", ["at", "table", "states"])
 def test_who_writes_no_file_loads_nothing_that_writes(verb: str) -> None:
-    assert loaded(*NEEDED[verb][0]) & {"tapplan.wholefile", "shutil", "fcntl"} <= {"shutil"}
+    assert loaded(*NEEDED[verb][0]) & {"tapplan.wholefile", "shutil", "fcntl"} == set()
 
 
 def test_the_table_loads_no_kind_of_witness_that_it_cannot_have() -> None:
     found = loaded("table", RIDGE)
     assert {name for name in found if name.startswith("tapplan.checks.witnesses.")} == {
-        "tapplan.checks.witnesses.table"
+        "tapplan.checks.witnesses.coverage"
     }
     assert {name for name in found if name.startswith("tapplan.checks.sentences")} == set()
     assert "tapplan.control.automaton" not in found
+
+
+@pytest.mark.parametrize("verb", ["at", "table"])
+def test_a_table_that_is_stated_loads_nothing_that_chooses_or_groups(verb: str) -> None:
+    unasked = {"tapplan.control.choice", "tapplan.network.grouped", "tapplan.answers.sweep", "bz2", "lzma"}
+    assert loaded(*NEEDED[verb][0]) & unasked == set()
 
 
 def test_the_command_itself_loads_nothing_before_it_can_be_interrupted() -> None:

@@ -7,10 +7,11 @@ from itertools import combinations, pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tapplan.control.choice import Demand, ladder
+from tapplan.control.choice import ladder
 from tapplan.control.rungs import rungs
 from tapplan.control.serving import Served, served
 from tapplan.control.table import control_table, derived_table
+from tapplan.control.thresholds import Demand
 from tapplan.design.model import Design, Sensing
 from tapplan.network.circuit import circuit_of
 from tapplan.network.states import each_state

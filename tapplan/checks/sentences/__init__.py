@@ -6,10 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
-from tapplan.checks.sentences import carried, counted, file, moving, states, table
+from tapplan.checks.sentences import carried, counted, coverage, file, moving, states, table
 from tapplan.checks.sentences.words import volts
 from tapplan.checks.witnesses import carried as load
 from tapplan.checks.witnesses import counted as counts
+from tapplan.checks.witnesses import coverage as inputs
 from tapplan.checks.witnesses import file as stated
 from tapplan.checks.witnesses import moving as motion
 from tapplan.checks.witnesses import states as wired
@@ -47,12 +48,12 @@ SENTENCES: dict[str, Tellings] = {
     "dead-state": _FED,
     "reversed-state": _UNUSABLE,
     "undetermined-state": _FED,
-    "uncovered-range": (Telling(rows.Unserved, table.unserved),),
-    "dead-zone": (Telling(rows.DeadZone, table.dead_zone),),
+    "uncovered-range": (Telling(inputs.Unserved, coverage.unserved),),
+    "dead-zone": (Telling(inputs.DeadZone, coverage.dead_zone),),
     "out-of-window": (Telling(rows.HeldOutside, table.held_outside),),
     "wrong-way": (Telling(rows.Rising, table.rising),),
     "blind-reading": (Telling(rows.BlindBand, table.blind_band), Telling(rows.BlindAway, table.blind_away)),
-    "stranded": (Telling(rows.NoReturn, table.no_return),),
+    "stranded": (Telling(inputs.NoReturn, coverage.no_return),),
     "chatter": (Telling(rows.Overlap, table.chattering), Telling(rows.NoisyRound, table.noisy_round)),
     "ripple-in-reading": (Telling(rows.Wandering, table.wandering),),
     "thin-hysteresis": (Telling(rows.Overlap, table.thin),),

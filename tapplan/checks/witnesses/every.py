@@ -5,11 +5,12 @@ A witness lets a person compute the case again. A field is None only where the t
 
 from tapplan.checks.witnesses.carried import OfLoad
 from tapplan.checks.witnesses.counted import OfCounts
+from tapplan.checks.witnesses.coverage import OfCoverage
 from tapplan.checks.witnesses.file import OfTheFile
 from tapplan.checks.witnesses.moving import OfMotion
 from tapplan.checks.witnesses.states import OfStates
 from tapplan.checks.witnesses.table import OfTheTable
 
-Witness = OfTheTable | OfStates | OfMotion | OfCounts | OfLoad | OfTheFile
+Witness = OfCoverage | OfTheTable | OfStates | OfMotion | OfCounts | OfLoad | OfTheFile
 
 __all__ = ["Witness"]

@@ -13,7 +13,7 @@ import pytest
 from rich.console import Console
 
 from tapplan.answers.answer import Answer
-from tapplan.answers.at import relays_at, swept_both_ways
+from tapplan.answers.at import relays_at
 from tapplan.answers.bands import bands_of, derived
 from tapplan.answers.compare import compared
 from tapplan.answers.faults import faults
@@ -28,6 +28,7 @@ from tapplan.answers.sheet import bench_sheet
 from tapplan.answers.standards import standards
 from tapplan.answers.states import groups_of, states_of
 from tapplan.answers.steps import steps
+from tapplan.answers.sweep import swept_both_ways
 from tapplan.answers.table import truth_table
 from tapplan.answers.verdict import verdict
 from tapplan.bench.meter import Meter
@@ -52,6 +53,7 @@ from tapplan.pages.screens import moves as moves_screen
 from tapplan.pages.screens import standards as standards_screen
 from tapplan.pages.screens import states as states_screen
 from tapplan.pages.screens import steps as steps_screen
+from tapplan.pages.screens import sweep as sweep_screen
 from tapplan.pages.screens import verdict as verdict_screen
 from tapplan.study.fitting import fitted
 from tapplan.study.loaded import LoadedFit
@@ -233,7 +235,7 @@ def test_at() -> None:
     stand(text, answer.courses, ("line (V)", "when", "band", "energised", "output (V)", "path"))
     assert "start: switched on here" in text
     both = swept_both_ways(reviewed(RIDGE).table, [F(186), F(190), F(194)])
-    told = shown(at_screen.sweep, both)
+    told = shown(sweep_screen.screen, both)
     assert re.search(r"^rising\s.*^falling\s", told, re.DOTALL | re.MULTILINE)
     for one in both.passes:
         stand(told, one.rows, ("line (V)", "band", "energised", "output (V)"))
