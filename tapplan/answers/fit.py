@@ -138,6 +138,7 @@ class Plans(Answer):
     considered: Annotated[tuple[str, ...], names()] = ()
     not_considered: Annotated[tuple[str, ...], names()] = ()
     wishes: Annotated[tuple[WishRow, ...], more()] = ()
+    weights_made: Annotated[str | None, word(optional=True)] = None
     log: Annotated[WeighedLog | None, more(optional=True)] = None
     refined: Annotated[RefinedFigures | None, more(optional=True)] = None
     wishes_told: str = ""
@@ -154,6 +155,12 @@ class Plans(Answer):
     def wrong(self) -> bool:
         """Whether no plan meets the request."""
         return not self.plans
+
+    @property
+    def made_told(self) -> tuple[str, ...]:
+        """That the mains which weigh the plans were made up, where they say so."""
+        made = self.weights_made or (self.log.made if self.log else None)
+        return (words.made_up(made),) if made else ()
 
     @property
     def on_log(self) -> tuple[PlanLogRow, ...]:

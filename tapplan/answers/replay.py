@@ -14,6 +14,7 @@ from tapplan.answers.columns import measured, more, number, word
 from tapplan.answers.logfigures import figures_of, length
 from tapplan.answers.logrows import LogFigures
 from tapplan.control.table import ControlTable
+from tapplan.logs.head import MADE
 from tapplan.logs.samples import BadRows
 from tapplan.logs.sources import FileLog
 from tapplan.replay.clock import SECOND
@@ -259,7 +260,7 @@ def spread_lines(answer: LogFigures) -> str:
     lines = [
         f"# {answer.log}: volts of the mains, the mean of each bin, and seconds; {answer.first} to {answer.last}"
     ]
-    lines += [f"# made up: {answer.made}"] if answer.made else []
+    lines += [f"# {MADE} {answer.made}"] if answer.made else []
     means = [(one.line_mean_v, one.line_s) for one in answer.histogram if one.line_mean_v is not None]
     lines += [f"{mean:.4f}, {float(lasting):.6f}" for mean, lasting in means]
     return "\n".join(lines) + "\n"

@@ -156,19 +156,21 @@ def _what(words: Phrase, word: str) -> What:
 
 def _at(words: Phrase, what: What) -> tuple[str, ...]:
     """The points, relay, part or bands of a quantity."""
-    if what in ("volts", "ohms"):
-        ends = _two_places(words)
-        if ends[0] == ends[1]:
-            raise words.error(f'both probes on "{ends[0]}"', "two different points")
-        return ends
-    if what in ("click", "drive", "chatter", "coil-ohms"):
-        return (_known(words, words.take(), words.names.relays, "relay"),)
-    if what == "part-ohms":
-        return (_known(words, words.take(), PARTS, "part"),)
-    if what == "switch":
-        bands = words.names.bands
-        return _known(words, words.take(), bands, "band"), _known(words, words.take(), bands, "band")
-    return ()
+    match what:
+        case "volts" | "ohms":
+            ends = _two_places(words)
+            if ends[0] == ends[1]:
+                raise words.error(f'both probes on "{ends[0]}"', "two different points")
+            return ends
+        case "click" | "drive" | "chatter" | "coil-ohms":
+            return (_known(words, words.take(), words.names.relays, "relay"),)
+        case "part-ohms":
+            return (_known(words, words.take(), PARTS, "part"),)
+        case "switch":
+            bands = words.names.bands
+            return _known(words, words.take(), bands, "band"), _known(words, words.take(), bands, "band")
+        case "lamp" | "current" | "rail" | "ripple" | "battery":
+            return ()
 
 
 def _check(words: Phrase, measure: Measure) -> None:

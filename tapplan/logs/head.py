@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from decimal import Decimal
@@ -28,6 +28,12 @@ MOST_ROWS, MOST_LOOKED = (
 MARKS = ("\t", ";", "|", ",", BLANKS)  # in this order: a comma can be a decimal one, a blank can part date and hour
 MADE = "made:"
 NO_VALUE = {"", "-", "--", "null", "none", "nan", "na", "n/a"}
+
+
+def made_in(comments: Iterable[str]) -> str | None:
+    """How mains were made up, where one of a file's comments, without their mark, says so."""
+    marks = (text.removeprefix(MADE).strip() for text in comments if text.startswith(MADE))
+    return next(map(escaped, marks), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +62,7 @@ class _Head:
 
     @property
     def made(self) -> str | None:
-        marks = (text.removeprefix(MADE).strip() for text in self.comments if text.startswith(MADE))
-        return next(map(escaped, marks), None)
+        return made_in(self.comments)
 
 
 @dataclass(frozen=True, slots=True)

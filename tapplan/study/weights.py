@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
@@ -9,12 +10,21 @@ from tapplan.design.file import read_text
 from tapplan.design.numbers import read_number
 from tapplan.errors import DesignError, Problem
 from tapplan.exact import Span
+from tapplan.logs.head import made_in
 from tapplan.study.request import InletWeight
 
 ACCEPTED = "volts and a weight of nought or more, such as 231.5, 12"
 
 
-def load_weights(path: str, mains: Span) -> tuple[InletWeight, ...]:
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What a file of weights holds; `made`: how its mains were made up, where it says so."""
+
+    entries: tuple[InletWeight, ...] = ()
+    made: str | None = None
+
+
+def load_weights(path: str, mains: Span) -> Weights:
     """The weights in a file: two numbers a line, by comma, semicolon or space; `#` begins a comment.
 
     A first line of words is a heading. Volts outside the mains range count for nothing: nothing is promised there.
@@ -25,7 +35,8 @@ def load_weights(path: str, mains: Span) -> tuple[InletWeight, ...]:
     found: list[InletWeight] = []
     problems: list[Problem] = []
     heading = True
-    for line, text in enumerate(read_text(path, "a file of volts and weights that can be read").splitlines(), 1):
+    lines = read_text(path, "a file of volts and weights that can be read").splitlines()
+    for line, text in enumerate(lines, 1):
         words = text.partition("#")[0].replace(",", " ").replace(";", " ").split()
         if not words:
             continue
@@ -41,7 +52,8 @@ def load_weights(path: str, mains: Span) -> tuple[InletWeight, ...]:
         problems.append(Problem("", "no weight inside the mains range", ACCEPTED))
     if problems:
         raise DesignError(path, tuple(problems))
-    return inside
+    comments = (text.lstrip().removeprefix("#").strip() for text in lines if text.lstrip().startswith("#"))
+    return Weights(inside, made_in(comments))
 
 
 def _number(word: str) -> Fraction | None:

@@ -225,7 +225,7 @@ def test_the_spread_is_lines_that_fit_reads(household: Replay, series: Any, tmp_
 
     path = tmp_path / "spread.csv"
     path.write_text(spread_lines(household))
-    weights = load_weights(str(path), Span(Fraction(160), Fraction(290)))
+    weights = load_weights(str(path), Span(Fraction(160), Fraction(290))).entries
     assert sum(one.counts for one in weights) == household.observed_s
     mean = sum(float(one.volts * one.counts) for one in weights) / float(household.observed_s)
     assert mean == pytest.approx(float(series.mean()), abs=1e-3)

@@ -10,6 +10,7 @@ import pytest
 from tests.examples import ROOT
 
 NIGHT = ((146, 0.1), (150, 0.9))
+RIDGE = ROOT / "designs" / "ridge-dispensary.toml"
 COAST = ROOT / "designs" / "requests" / "coast-road.toml"
 QUICK = (
     COAST.read_text(encoding="utf-8")
@@ -225,3 +226,19 @@ def test_sensitivity_is_asked_for(call: Any, request_file: Path) -> None:
     assert "How far each wish may go alone, about plans of 2 relays:" in screen
     assert "none found" in screen
     assert "How far" not in call("fit", request_file).out
+
+
+def test_mains_that_were_made_up_are_told_of_with_the_plans_they_weigh(
+    call: Any, request_file: Path, tmp_path: Path
+) -> None:
+    trace, spread = tmp_path / "made.csv", tmp_path / "spread.csv"
+    assert call("trace", "quiet", "--days", "0.01", "--step", "1", "--nominal", "150", "-o", trace).code == 0
+    assert call("replay", RIDGE, trace, "--spread", spread).code in (0, 1)
+    told = call("fit", request_file, "--weights", spread)
+    assert "The log is made up (quiet" in told.out
+    assert "nothing here was measured" in told.out
+    assert call("fit", request_file, "--weights", spread, "--json").json["weights_made"].startswith("quiet")
+    assert "# The log is made up" in call("fit", request_file, "--weights", spread, "--pick", "1").out
+    measured = tmp_path / "measured.csv"
+    measured.write_text("# volts, seconds\n150, 9\n", encoding="utf-8")
+    assert "made up" not in call("fit", request_file, "--weights", measured).out

@@ -89,6 +89,10 @@ RUN: dict[tuple[str, str], str] = {
     ("requests", "keeps what has been searched"): "study/test_kept::test_a_search_goes_on_where_it_ended",
     (
         "requests",
+        "are told of beside the plans, and in the design",
+    ): "cli/test_fit::test_mains_that_were_made_up_are_told_of_with_the_plans_they_weigh",
+    (
+        "requests",
         "A winding that exists leaves only wiring and bands",
     ): "study/test_search::test_taps_that_exist_are_all_that_is_used",
     (

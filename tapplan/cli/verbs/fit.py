@@ -34,7 +34,7 @@ from tapplan.study.recording import Recording
 from tapplan.study.refined import Refinement
 from tapplan.study.request import InletWeight, request_of
 from tapplan.study.sensitivity import Sensitivity, sensitivity
-from tapplan.study.weights import load_weights
+from tapplan.study.weights import Weights, load_weights
 from tapplan.study.written import designed, text_of
 
 EXAMPLES = (
@@ -84,12 +84,14 @@ def answer(args: argparse.Namespace) -> Reply:
     fit = asked.fit if args.objective is None else replace(asked.fit, objective=args.objective)
     with watched(args.seconds) as watch:
         logged = None if args.log is None else _logged(args, asked.design, watch)
-        weights = _weights(args, asked.design) if logged is None else logged.weights.weights
+        stated = _weights(args, asked.design)
+        weights = stated.entries if logged is None else logged.weights.weights
         how = How(watch.stop, watch.tell, args.to_the_end)
         if args.keep is not None:
             how = _kept(args.keep, replace(asked, fit=fit), weights, how)
         found = answered(asked.design, fit, weights, how)
         told = plans(found, asked.design.title, _swayed(found, how) if args.sensitivity else None)
+        told = replace(told, weights_made=stated.made)
         if logged is not None:
             told = with_logs(told, weighed(logged.sites, logged.weights), logged.tried(args, asked.design, found))
         if args.pick is None:
@@ -99,13 +101,13 @@ def answer(args: argparse.Namespace) -> Reply:
     if refining is not None:
         picked = picked.refined(refining)
         told = replace(told, refined=refined_figures(refining))
-    text = _text(args, replace(picked, notes=(*picked.notes, *told.stopped)))
+    text = _text(args, replace(picked, notes=(*picked.notes, *told.stopped, *told.made_told)))
     told = replace(told, picked=args.pick)
     return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
 
 
-def _weights(args: argparse.Namespace, asked: Design) -> tuple[InletWeight, ...]:
-    return () if args.weights is None else load_weights(args.weights, asked.mains.span)
+def _weights(args: argparse.Namespace, asked: Design) -> Weights:
+    return Weights() if args.weights is None else load_weights(args.weights, asked.mains.span)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,8 @@ def screen(answer: Plans, width: int) -> Group:
     parts: list[RenderableType] = [headline(answer), Text(answer.bound_told)]
     if answer.log is not None:
         parts.append(Text(answer.log.told))
+    elif answer.made_told:
+        parts += [Text(one) for one in answer.made_told]
     parts += [Text(one) for one in answer.stopped]
     if not answer.plans:
         return Group(*parts, Text(answer.none_told))
