@@ -15,6 +15,7 @@ GRAMMAR = (
     "'low 6 V on LINE NEUTRAL coils K1: volts OUT NEUTRAL = 6.4', 'off coils K1: ohms K1.com K1.no = 0.2' or "
     f"'battery: rail = 12.1'; {DECIMAL}"
 )
+LONGEST = 300  # characters of a reading that a message repeats
 TOKENS = re.compile(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[:=+]|[^\s:="'+]+)""")
 JOINERS = ("+", "and", ",")
 
@@ -52,7 +53,12 @@ class ReadingError(UsageError):
     def __init__(self, text: str, found: str, accepted: str) -> None:
         self.found = found
         self.accepted = accepted
-        super().__init__(f'reading "{text}": found {found}; accepted: {accepted}')
+        super().__init__(f'reading "{_cut(text)}": found {_cut(found)}; accepted: {accepted}')
+
+
+def _cut(text: str) -> str:
+    """A text that a message repeats, cut where it is longer than any reading is."""
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]}..."
 
 
 class Phrase:

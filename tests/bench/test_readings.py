@@ -155,6 +155,16 @@ def test_what_means_nothing_is_refused_with_what_is_accepted(text: str, says: st
     assert says in str(refused.value)
 
 
+@pytest.mark.parametrize(
+    "text", ["x" * 50_000, "line 230 start: lamp = " + "b" * 50_000, "off: ohms " + "K" * 50_000]
+)
+def test_a_message_repeats_no_more_of_a_reading_than_a_person_reads(text: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        reading_of(text, NAMES)
+    assert "..." in str(refused.value)
+    assert len(str(refused.value)) < 1500
+
+
 OFF, START = Condition("off", frozenset()), Condition("line", None, None, F(190), "start")
 RISING = Condition("line", None, None, F(203), "rising")
 FED = Condition("low", frozenset({"KL"}), ("LINE", "NEUTRAL"), F(3))
