@@ -1,9 +1,9 @@
 """Damaged inputs that are led by coverage: `python -m tests.fuzz.guided --inputs 100000 --seed 1`; exit 1 at a fault.
 
-atheris (libFuzzer) keeps the inputs that come over new edges of tapplan and damages those further, half of the time
-with the damage of `tests.fuzz.damage`, which knows the forms of files, else with its own, which knows bytes. It
-judges by the same promises as `python -m tests.fuzz`. Each kind of file is a process of its own, as libFuzzer wants
-it. It needs `pip install -e '.[fuzz]'`.
+atheris (libFuzzer) keeps the inputs that come over new edges of tapplan and damages those further, more than half of
+the time with the damage of `tests.fuzz.damage`, which knows the forms of files, else with its own, which knows
+bytes. It judges by the same promises as `python -m tests.fuzz`. Each kind of file is a process of its own, as
+libFuzzer wants it. It needs `pip install -e '.[fuzz]'`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,8 @@ MORE_CALLS = {
 }
 SELDOM = 24  # of so many inputs one is given to a whole command, the others to the reader alone
 LONGEST = 20_000  # bytes
-OWN_DAMAGE = 0.5
+OWN_DAMAGE = 0.6
+ANEW = 0.5  # how often that begins from a sound file, so that much is still accepted
 
 
 def main(words: Sequence[str]) -> int:
@@ -106,9 +107,10 @@ def _guided(kind: str, args: argparse.Namespace) -> int:
 
     def mutate(data: bytes, most: int, seed: int) -> bytes:
         chance = Random(seed)
-        if chance.random() > OWN_DAMAGE or len(data) < 2:
+        if chance.random() > OWN_DAMAGE:
             return atheris.Mutate(data, most)  # type: ignore[no-any-return]
-        return (bytes([chance.randrange(256)]) + damaged(chance, kind, data[1:]))[:most]
+        content = chance.choice(sound) if chance.random() < ANEW or len(data) < 2 else data[1:]
+        return (bytes([chance.randrange(256)]) + damaged(chance, kind, content))[:most]
 
     flags = [f"-seed={args.seed}", f"-max_len={LONGEST}", "-timeout=0", "-rss_limit_mb=3072", "-runs=-1"]
     atheris.Setup([sys.argv[0], *flags, seeds], try_one, custom_mutator=mutate)
