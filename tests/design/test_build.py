@@ -38,6 +38,19 @@ def test_the_whole_of_it_is_taken() -> None:
     assert made.windings[0].strands == 2
 
 
+def test_what_is_not_stated_costs_nothing() -> None:
+    prices = parse(WHOLE).prices
+    assert prices is not None
+    assert (prices.iron, prices.copper) == (3, 14)
+    assert (prices.relay, prices.pole, prices.tap) == (0, 0, 0)
+
+
+@pytest.mark.parametrize("thick", ["0.05", "0.8", "5"])
+def test_a_wire_from_the_thinnest_to_the_thickest_of_the_table_is_taken(thick: str) -> None:
+    made = parse(WHOLE.replace(WIRE, f"{WIRE}\nwire_mm = {thick}"))
+    assert float(made.windings[0].wire_mm or 0) == float(thick)
+
+
 WIRE = "turns = 600"
 BAD = [
     (

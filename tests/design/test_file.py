@@ -266,10 +266,12 @@ def test_a_published_supply_gives_nominal_and_range() -> None:
         ("format = \n", "x.toml:1: found invalid value; accepted: TOML 1.0"),
         ("format = 1\nformat = 1\n", "x.toml:2: found cannot overwrite a value; accepted: TOML 1.0"),
         ("a = " + "[" * 20000, "x.toml: found brackets or keys nested too deep"),
+        ("format = 1\n\n" + "a." * 300 + "a = 1", "x.toml:3: found brackets or keys nested too deep"),
+        ("a." * 300 + "a = 1", "x.toml:1: found brackets or keys nested too deep"),
         ("a = " + "9" * 5000, "x.toml: found a number too long to read"),
         ("a = 1e" + "9" * 30, "x.toml: found"),
     ],
-    ids=["empty", "comment", "syntax", "twice", "nested", "digits", "exponent"],
+    ids=["empty", "comment", "syntax", "twice", "nested", "dotted", "dotted first", "digits", "exponent"],
 )
 def test_texts_that_are_no_design(text: str, told: str) -> None:
     assert told in problems(text)
@@ -571,3 +573,15 @@ def test_a_wire_thicker_than_the_window() -> None:
 def test_a_power_factor_of_nought_or_over_one(value: str) -> None:
     said = problems(changed("load_va   = 400", f"load_va   = 400\npower_factor = {value}"))
     assert f"output.power_factor: found {value}; accepted: a number above 0, at most 1" in said
+
+
+def test_only_a_supply_that_is_left_out_is_told_how_else_it_can_be_stated() -> None:
+    left_out = problems(changed("nominal_v    = 230\n", ""))
+    assert "mains.nominal_v: found nothing; accepted: nominal_v with range_v, or a published supply" in left_out
+    assert "published supply" not in problems(changed("nominal_v    = 230", 'nominal_v    = "x"'))
+
+
+def test_a_controller_takes_one_sample_where_nothing_is_stated() -> None:
+    made = parse(STARTER + "\n[controller]\nbits = 10\nreference_v = 5\ndivider_ohm = [1000000, 10000]\n")
+    assert made.controller is not None
+    assert made.controller.samples == 1

@@ -8,7 +8,7 @@ from math import log, pi
 
 import pytest
 
-from tapplan.design.materials import LAMINATIONS, STEELS, lamination, steel
+from tapplan.design.materials import AWG, LAMINATIONS, STEELS, awg_mm, awg_name, lamination, steel
 
 F = Fraction
 MU_0 = 4e-7 * pi
@@ -129,3 +129,19 @@ def test_a_name_that_none_has() -> None:
     assert lamination("EI 38") is None
     assert steel("M400") is None
     assert [one.key for one in STEELS if one.field] == ["M330-50A", "M400-50A"]
+
+
+@pytest.mark.parametrize(
+    ("gauge", "name"),
+    [(-3, "AWG 4/0"), (-2, "AWG 3/0"), (-1, "AWG 2/0"), (0, "AWG 1/0"), (1, "AWG 1"), (40, "AWG 40")],
+)
+def test_gauges_above_0_are_written_by_their_noughts(gauge: int, name: str) -> None:
+    assert awg_name(gauge) == name
+    assert gauge in AWG
+
+
+def test_the_two_diameters_that_define_the_gauge() -> None:
+    """ASTM B258 (from memory): 4/0 is 0.46 in, 36 is 0.005 in, and 39 equal steps of ratio lie between them."""
+    assert awg_mm(-3) == pytest.approx(0.46 * 25.4)
+    assert awg_mm(36) == pytest.approx(0.005 * 25.4)
+    assert awg_mm(10) / awg_mm(11) == pytest.approx(92 ** (1 / 39))
