@@ -28,7 +28,6 @@ LONG_FUNCTIONS = {
 MANY_ARGUMENTS = {
     "bench/choosing.py next_of": "two weights over two lists of hypotheses; a value of the two would have no name",
     "bench/learned.py _rest": "a wiring with its board, asked for one winding",
-    "bench/resistances.py _resistors": "the circuit as one hypothesis leaves it, at one end of every span",
     "control/courses.py shortest_course": "a question of the trade with its one exception, by name",
     "control/sudden.py _response": "a question of the trade with its one exception, by name",
     "control/thresholds.py _even": "the two neighbours, what was tried between them, and two distances",

@@ -12,6 +12,7 @@ from tapplan.answers.origin import origin_told
 from tapplan.answers.words import CAUTION
 from tapplan.bench.measures import YES_NO
 from tapplan.bench.meter import Meter
+from tapplan.bench.offered import HowFar, unwatched
 from tapplan.bench.sheet import Coils, Sheet, SheetLine, sheet
 from tapplan.bench.words import asked, condition_told, measure_told, readings_told
 from tapplan.control.table import ControlTable
@@ -108,9 +109,13 @@ class BenchSheet(Answer):
         return self.lines if part is None else super(BenchSheet, self).rows(part)
 
 
-def bench_sheet(table: ControlTable, meter: Meter) -> BenchSheet:
-    """The sheet for one design and meter."""
-    return bench_sheet_of(sheet(table, meter))
+def bench_sheet(table: ControlTable, meter: Meter, watch: HowFar = unwatched) -> BenchSheet:
+    """The sheet for one design and meter; `watch` is told how far it is.
+
+    Raises:
+        UsageError: it would take longer than can be waited for.
+    """
+    return bench_sheet_of(sheet(table, meter, watch))
 
 
 def bench_sheet_of(made: Sheet) -> BenchSheet:

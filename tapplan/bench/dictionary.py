@@ -19,6 +19,7 @@ from tapplan.arrays import Mask
 from tapplan.bench.defects import PRIORS, Hypothesis
 from tapplan.bench.measures import YES_NO, Measure
 from tapplan.bench.meter import Meter, slip
+from tapplan.bench.offered import HowFar, unwatched
 from tapplan.bench.predictions import Bench
 from tapplan.bench.values import Prediction
 from tapplan.exact import Span
@@ -59,22 +60,39 @@ class Entry:
         shares, missed = self.shares(), slip(self.measure)
         return np.asarray((1 - missed) * shares + missed / shares.shape[1], dtype=np.float64)
 
+    def spread(self) -> Weights:
+        """The share of each hypothesis in each outcome, shape (hypotheses, outcomes)."""
+        return np.asarray(self.shares()[self.classes], dtype=np.float64)
+
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """How to reason: the meter, how often each defect is met, and whether two defects at once are thought of."""
+    """How to reason: the meter, how often each defect is met, and whether two defects at once are thought of.
+
+    `watch` is told how many measurements, of how many, have been foretold.
+    """
 
     meter: Meter = field(default_factory=Meter)
     priors: dict[str, Fraction] = field(default_factory=dict)
     two: bool = False
+    watch: HowFar = unwatched
 
 
 @dataclass(frozen=True, slots=True)
-class _Stacked:
-    """The outcomes of all entries side by side: shares (hypotheses, outcomes), and where each entry begins."""
+class _Grouped:
+    """Hypotheses by group: which in which order, the share of each and of each group, and where each begins."""
 
+    order: NDArray[np.intp]
+    each: Weights
     shares: Weights
     begins: NDArray[np.intp]
+
+    def information(self, entry: Entry) -> float:
+        """Bits that a measurement tells of the groups: H(outcome) - H(outcome | group)."""
+        joint = self.each[:, np.newaxis] * entry.seen()[entry.classes[self.order]]
+        by_group = np.add.reduceat(joint, self.begins, axis=0)
+        within = _bits(by_group).sum(axis=0) + np.log2(self.shares) @ by_group
+        return float((_bits(by_group.sum(axis=0)) - within).sum())
 
 
 class Dictionary:
@@ -88,7 +106,11 @@ class Dictionary:
         setup: Setup,
     ) -> None:
         self.hypotheses = tuple(hypotheses)
-        self.entries = [_entry(bench, self.hypotheses, measure, setup.meter) for measure in measures]
+        listed = list(measures)
+        self.entries: list[Entry] = []
+        for number, measure in enumerate(listed):
+            setup.watch(number, len(listed))
+            self.entries.append(_entry(bench, self.hypotheses, measure, setup.meter))
         self.efforts = np.array([entry.measure.effort for entry in self.entries], dtype=np.float64)
         self.prior = weights(self.hypotheses, setup.priors)
 
@@ -104,29 +126,18 @@ class Dictionary:
         found = [numbers.setdefault(frozenset(names[key]), len(numbers)) for key in keys]
         return np.array(found, dtype=np.intp)
 
-    @cached_property
-    def _stacked(self) -> _Stacked:
-        each = [entry.seen()[entry.classes] for entry in self.entries]
-        begins = np.cumsum([0, *(shares.shape[1] for shares in each[:-1])])
-        return _Stacked(np.concatenate(each, axis=1), begins)
-
     def gains(self, weight: Weights) -> Weights:
         """The information of each entry's measurement in bits, with these weights of the hypotheses.
 
-        That is the mutual information of outcome and group, H(outcome) - H(outcome | group): which of several that
-        are alike is true is not worth a measurement.
+        That is the mutual information of outcome and group: which of several that are alike is true is not worth a
+        measurement.
         """
-        stacked, whole = self._stacked, float(weight.sum())
-        kept = np.flatnonzero(weight > LEAST_WEIGHT * whole)
+        kept = np.flatnonzero(weight > LEAST_WEIGHT * float(weight.sum()))
         order = kept[np.argsort(self.alike[kept], kind="stable")]
-        joint = (weight[order] / weight[order].sum())[:, np.newaxis] * stacked.shares[order]
-        groups = self.alike[order]
+        each, groups = weight[order] / weight[order].sum(), self.alike[order]
         begins = np.flatnonzero(np.concatenate([[True], groups[1:] != groups[:-1]]))
-        by_group = np.add.reduceat(joint, begins, axis=0)
-        share = np.add.reduceat(weight[order] / weight[order].sum(), begins)
-        within = _bits(by_group).sum(axis=0) + np.log2(share) @ by_group
-        uncertain = np.add.reduceat(_bits(by_group.sum(axis=0)) - within, stacked.begins)
-        return np.asarray(np.maximum(uncertain, 0), dtype=np.float64)
+        grouped = _Grouped(order, each, np.add.reduceat(each, begins), begins)
+        return np.array([max(grouped.information(entry), 0.0) for entry in self.entries], dtype=np.float64)
 
 
 def hypothesis_name(hypothesis: Hypothesis) -> str:

@@ -23,7 +23,7 @@ from tapplan.bench.defects import HEALTHY, Defect, Hypothesis, defects, pairs
 from tapplan.bench.dictionary import Dictionary, Entry, Setup, Weights, weights
 from tapplan.bench.measures import Measure, Power
 from tapplan.bench.meter import Likely
-from tapplan.bench.offered import measures
+from tapplan.bench.offered import keep_to_work, measures
 from tapplan.bench.predictions import Bench
 from tapplan.bench.safety import Unsafe, highest, low_source
 from tapplan.bench.values import MOST, Prediction
@@ -112,12 +112,17 @@ class _Weighed:
 
 
 class Isolation:
-    """The reasoning for one design. Readings are added one by one or all at once; nothing is forgotten."""
+    """The reasoning for one design. Readings are added one by one or all at once; nothing is forgotten.
+
+    Raises:
+        UsageError: it would take longer than can be waited for.
+    """
 
     def __init__(self, table: ControlTable, setup: Setup | None = None) -> None:
         self.setup = setup or Setup()
-        self.bench = Bench(table)
         every = defects(table)
+        keep_to_work(table, len(every))
+        self.bench = Bench(table)
         self.low_volts = low_source(self.bench, (HEALTHY, *((one,) for one in every)))
         self.measures = measures(table, self.low_volts)
         self.singles = [one for one in every if not self._changes_nothing((one,))]

@@ -6,7 +6,7 @@ by the volts across it, for the ohms of a winding beside it hide a weld.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -14,12 +14,37 @@ from itertools import pairwise
 from tapplan.bench.measures import PARTS, Condition, Measure, lug
 from tapplan.bench.ratings import has_cutout
 from tapplan.control.table import ControlTable, Row
+from tapplan.errors import UsageError
 from tapplan.network.circuit import Across, Circuit, Closed, Contact
 from tapplan.network.spaces import Vector, holds, multiple
 from tapplan.network.turns import Potentials, potentials
 
 AWAY_SHARE = Fraction(9, 10)  # of the volts at which the load leaves the mains: sure to be away
 MOST_FORCED = 16  # coil states that are offered under low voltage
+MOST_FORETOLD = 1_000_000  # readings, one of each measurement under each single fault
+
+HowFar = Callable[[int, int], None]  # told how many of how many are done
+
+
+def unwatched(done: int, of: int) -> None:
+    """Nobody is told how far it is."""
+
+
+def keep_to_work(table: ControlTable, faults: int) -> None:
+    """Refuses designs of which more readings would have to be foretold than can be waited for.
+
+    `faults` is how many single faults there are.
+
+    Raises:
+        UsageError: there are more than `MOST_FORETOLD`.
+    """
+    listed = len(measures(table, Fraction(1)))  # as many whatever the small source
+    if listed * faults > MOST_FORETOLD:
+        raise UsageError(
+            f"found {faults:,} single faults and {listed:,} measurements, {listed * faults:,} readings to foretell; "
+            f"accepted: up to {MOST_FORETOLD:,} of them, so a design with fewer relays, taps or bands, or a part of "
+            "this one; `tapplan faults` tells what each fault does to this one"
+        )
 
 
 def measures(table: ControlTable, low_volts: Fraction) -> list[Measure]:

@@ -74,7 +74,6 @@ class _Planner:
         self._isolation = isolation
         self._dictionary: Dictionary = isolation.whole
         self._healthy = self._dictionary.hypotheses.index(HEALTHY)
-        self._shares = [entry.shares()[entry.classes] for entry in self._dictionary.entries]
         self._lost = frozenset(one.measure for one in isolation.readings if one.value is None) | isolation.skipped
 
     def lines(self) -> Iterator[PlanLine]:
@@ -89,7 +88,7 @@ class _Planner:
                 return
             entry = self._dictionary.entries[number]
             asked |= {entry.measure}
-            passed = self._passing(number)
+            passed = self._passing(entry)
             yield PlanLine(
                 entry.measure,
                 entry.readings[entry.classes[self._healthy]],
@@ -100,17 +99,16 @@ class _Planner:
             if weight.sum() <= (1 - ENOUGH) * whole:
                 return
 
-    def _passing(self, number: int) -> Weights:
+    def _passing(self, entry: Entry) -> Weights:
         """How likely each hypothesis passes a line."""
-        entry = self._dictionary.entries[number]
         healthy = entry.outcomes.allowed[entry.classes[self._healthy]]
-        return np.asarray(self._shares[number][:, healthy].sum(axis=1), dtype=np.float64)
+        return np.asarray(entry.shares()[:, healthy].sum(axis=1)[entry.classes], dtype=np.float64)
 
     def _best(self, weight: Weights, asked: frozenset[Measure]) -> int | None:
         """The measurement that catches most for its effort, among those that are safe."""
         with_healthy = weight.copy()
         with_healthy[self._healthy] = weight.sum()
-        caught = np.array([float((weight * (1 - self._passing(n))).sum()) for n in range(len(self._shares))])
+        caught = np.array([float((weight * (1 - self._passing(one))).sum()) for one in self._dictionary.entries])
         per_effort = caught / self._dictionary.efforts
         fresh = np.array([one.measure not in asked | self._lost for one in self._dictionary.entries])
         unsafe, first = self._isolation.unsafe, True
@@ -136,18 +134,18 @@ class _Planner:
     def _means(self, number: int, weight: Weights, asked: frozenset[Measure]) -> Iterator[Means]:
         """The outcomes that fail a line; those that mean the same together, the rare ones as one."""
         entry = self._dictionary.entries[number]
-        healthy = entry.outcomes.allowed[entry.classes[self._healthy]]
+        healthy, shares = entry.outcomes.allowed[entry.classes[self._healthy]], entry.spread()
         found: dict[tuple[int, ...], list[int]] = {}
-        caught = float((weight @ self._shares[number])[~healthy].sum())
+        caught = float((weight @ shares)[~healthy].sum())
         rare: list[int] = []
         for outcome in sorted(map(int, np.flatnonzero(~healthy)), key=lambda one: entry.outcomes.spans[one]):
-            here = weight * self._shares[number][:, outcome]
+            here = weight * shares[:, outcome]
             if here.sum() < RARE_OUTCOME * caught:
                 rare.append(outcome)
             else:
                 found.setdefault(tuple(self._named(here)), []).append(outcome)
         for outcomes in (*found.values(), *([rare] if rare else [])):
-            here = weight * self._shares[number][:, outcomes].sum(axis=1)
+            here = weight * shares[:, outcomes].sum(axis=1)
             if here.any():
                 readings = either(entry.outcomes.spans[one] for one in outcomes)
                 named = tuple(self._dictionary.hypotheses[one] for one in self._named(here))
@@ -173,7 +171,7 @@ class _Planner:
 
     def _after(self, entry: Entry, here: Weights) -> Iterator[Means]:
         """What the readings of a second measurement mean: the likeliest group of each, the likeliest few of them."""
-        shares = entry.shares()[entry.classes]
+        shares = entry.spread()
         found: dict[int, list[int]] = {}
         for outcome in map(int, np.argsort(-(here @ shares), kind="stable")):
             part = here * shares[:, outcome]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -24,11 +24,11 @@ class CurrentPath:
 
 @dataclass(frozen=True, slots=True)
 class _Resistor:
-    """A contact or a winding between two points."""
+    """A contact or a winding between two points, with the least and the most ohms it may have."""
 
     one: int
     other: int
-    ohm: float
+    ohms: tuple[float, float]
 
 
 def between_ohm(circuit: Circuit, closed: Closed, across: Across, sections: Mapping[str, Span]) -> CurrentPath | None:
@@ -39,55 +39,61 @@ def between_ohm(circuit: Circuit, closed: Closed, across: Across, sections: Mapp
     near = _reached(across.high, contacts, circuit.sections)
     if across.low not in near:
         return None
-    points = sorted(near)
-    low, high = (
-        _effective(_resistors(circuit, contacts, near, sections, end), points, across) for end in ("low", "high")
-    )
+    low, high = _effective(list(_resistors(circuit, contacts, near, sections)), sorted(near), across)
     return CurrentPath(windings=True, ohm=Span(low, max(low, high)))
 
 
 def _resistors(
-    circuit: Circuit, contacts: Sequence[Contact], near: set[int], sections: Mapping[str, Span], end: str
-) -> list[_Resistor]:
-    """The contacts and windings among these points, each with its least or its most ohms."""
-    found = [_Resistor(one.com, one.end, float(one.ohm)) for one in contacts if one.com in near]
+    circuit: Circuit, contacts: Sequence[Contact], near: set[int], sections: Mapping[str, Span]
+) -> Iterator[_Resistor]:
+    """The contacts and windings among these points."""
+    for contact in contacts:
+        if contact.com in near:
+            ohm = float(contact.ohm)
+            yield _Resistor(contact.com, contact.end, (ohm, ohm))
     for section in circuit.sections:
         if section.start in near and section.start != section.finish:
             span = sections.get(section.name, Span(SUPPRESSOR_OHM / 10, SUPPRESSOR_OHM * 4))
-            found.append(_Resistor(section.start, section.finish, float(span.low if end == "low" else span.high)))
-    return found
+            yield _Resistor(section.start, section.finish, (float(span.low), float(span.high)))
 
 
 def _reached(start: int, contacts: Sequence[Contact], sections: Sequence[Section]) -> set[int]:
     """The points that these join to one."""
-    ends = [(one.com, one.end) for one in contacts] + [(one.start, one.finish) for one in sections]
+    beside: dict[int, list[int]] = {}
+    for a, b in [*((one.com, one.end) for one in contacts), *((one.start, one.finish) for one in sections)]:
+        beside.setdefault(a, []).append(b)
+        beside.setdefault(b, []).append(a)
     found, waiting = {start}, [start]
     while waiting:
-        here = waiting.pop()
-        for a, b in ends:
-            there = b if a == here else a if b == here else None
-            if there is not None and there not in found:
+        for there in beside.get(waiting.pop(), ()):
+            if there not in found:
                 found.add(there)
                 waiting.append(there)
     return found
 
 
-def _effective(resistors: list[_Resistor], points: list[int], across: Across) -> Fraction:
-    """Volts across two points when one ampere goes in at one and out at the other (Kirchhoff's laws)."""
+def _effective(resistors: list[_Resistor], points: list[int], across: Across) -> tuple[Fraction, Fraction]:
+    """Volts across two points when one ampere goes in at one and out at the other (Kirchhoff's laws).
+
+    With the least ohms of each, and with the most.
+    """
     import numpy as np
 
     place = {point: number for number, point in enumerate(points)}
-    matrix = np.zeros((len(points), len(points)))
-    for one in resistors:
-        i, j = place[one.one], place[one.other]
-        siemens = 1 / max(one.ohm, CONTACT_OHM)
-        matrix[i, i] += siemens
-        matrix[j, j] += siemens
-        matrix[i, j] -= siemens
-        matrix[j, i] -= siemens
+    matrix = np.zeros((2, len(points), len(points)))
+    ends = [(place[one.one], place[one.other]) for one in resistors]
+    for side, laid in enumerate(matrix):
+        for (i, j), one in zip(ends, resistors, strict=True):
+            siemens = 1 / max(one.ohms[side], CONTACT_OHM)
+            laid[i, i] += siemens
+            laid[j, j] += siemens
+            laid[i, j] -= siemens
+            laid[j, i] -= siemens
     start, finish = place[across.high], place[across.low]
-    kept = [number for number in range(len(points)) if number != finish]
-    current = np.zeros(len(points))
+    kept = np.array([number for number in range(len(points)) if number != finish])
+    current = np.zeros((len(points), 1))
     current[start] = 1
-    solved = np.linalg.solve(matrix[np.ix_(kept, kept)], current[kept])
-    return Fraction(round(float(solved[kept.index(start)]) * FINE), FINE)
+    solved = np.linalg.solve(matrix[:, kept[:, np.newaxis], kept], current[kept])
+    at = start - (start > finish)
+    least, most = (Fraction(round(float(one[at, 0]) * FINE), FINE) for one in solved)
+    return least, most

@@ -75,10 +75,10 @@ class Unsafe:
         if number not in self._tests:
             found: dict[bool, list[Measure]] = {True: [], False: []}  # by whether it tells for sure
             for measure in self._safe:
-                own, sound = (
-                    self._meter.widened(measure, self._bench.predicted(one, measure))
-                    for one in (self._hypotheses[number], HEALTHY)
-                )
+                shown, right = (self._bench.predicted(one, measure) for one in (self._hypotheses[number], HEALTHY))
+                if shown == right:
+                    continue
+                own, sound = (self._meter.widened(measure, one) for one in (shown, right))
                 if own != sound:
                     found[not meets(own, sound)].append(measure)
             self._tests[number] = frozenset(found[True] or found[False])

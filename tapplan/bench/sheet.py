@@ -5,14 +5,14 @@ A line that no single fault breaks tells nothing and is left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from tapplan.bench.defects import HEALTHY, Hypothesis, defects
 from tapplan.bench.measures import Measure, resistor
 from tapplan.bench.meter import Meter
-from tapplan.bench.offered import measures
+from tapplan.bench.offered import HowFar, keep_to_work, measures, unwatched
 from tapplan.bench.predictions import Bench
 from tapplan.bench.safety import highest, low_source
 from tapplan.bench.values import Prediction, meets
@@ -88,15 +88,24 @@ HEADINGS = {
 }
 
 
-def sheet(table: ControlTable, meter: Meter) -> Sheet:
-    """The sheet of a design."""
-    bench = Bench(table)
+def sheet(table: ControlTable, meter: Meter, watch: HowFar = unwatched) -> Sheet:
+    """The sheet of a design; `watch` is told how many measurements, of how many, have been foretold.
+
+    Raises:
+        UsageError: it would take longer than can be waited for.
+    """
     every = (HEALTHY, *((one,) for one in defects(table)))
+    keep_to_work(table, len(every) - 1)
+    bench = Bench(table)
     source = low_source(bench, every)
     listed = measures(table, source)
     fed = dict.fromkeys(measure.condition for measure in listed if measure.condition.power == "low")
     most = max(highest(bench, one, condition) for condition in fed for one in every)
-    lines = [one for one in _lines(bench, listed, meter, every) if one.breaks]
+    lines: list[_Line] = []
+    for number, measure in enumerate(listed):
+        watch(number, len(listed))
+        line = _line(bench, measure, meter, every)
+        lines += [line] if line.breaks else []
     parts: list[Part] = []
     step = 0
     for key, heading in HEADINGS.items():
@@ -121,12 +130,13 @@ class _Line:
     breaks: Hypothesis
 
 
-def _lines(bench: Bench, listed: Sequence[Measure], meter: Meter, every: Sequence[Hypothesis]) -> Iterator[_Line]:
-    """Each measurement with a defect that breaks it, the empty hypothesis where none does."""
-    for measure in listed:
-        passes = meter.widened(measure, bench.predicted(HEALTHY, measure))
-        broken = (one for one in every if not meets(meter.widened(measure, bench.predicted(one, measure)), passes))
-        yield _Line(measure, passes, next(broken, HEALTHY))
+def _line(bench: Bench, measure: Measure, meter: Meter, every: Sequence[Hypothesis]) -> _Line:
+    """The measurement with a defect that breaks it, the empty hypothesis where none does."""
+    sound = bench.predicted(HEALTHY, measure)
+    passes = meter.widened(measure, sound)
+    shown = ((one, bench.predicted(one, measure)) for one in every)
+    broken = (one for one, own in shown if own != sound and not meets(meter.widened(measure, own), passes))
+    return _Line(measure, passes, next(broken, HEALTHY))
 
 
 def _part(measure: Measure) -> str:

@@ -31,6 +31,7 @@ INNER_OHM = 10.0  # the most that a small source has of its own
 OUTPUT_OHM = 10_000.0  # across output and neutral on the small source, so that an open path reads nothing
 CONTACT_OHM = (0.003, 0.1)
 BRIDGE_OHM = (0.003, 0.08, 2.5)  # each throw of a contact that debris, an arc or a weld bridges
+ENDS = tuple(product((0, 1), (0, 1)))  # the least or the most of a winding's resistance, and of its leakage
 SLACK = 0.03  # what lies between the ends that are solved for
 FINE = 10**9
 LOSS = np.exp(-0.25j * np.pi)  # the magnetising current, iron losses counted
@@ -53,6 +54,7 @@ class SmallSource:
 
     def __init__(self, copper: KnownCopper) -> None:
         self._copper = copper
+        self._wound: dict[Section, dict[tuple[int, int], complex]] = {}
 
     def left(self, condition: Condition, turns: Vector | None) -> Span:
         """The share of the source's volts that a stage which is not shorted leaves at its ends."""
@@ -105,17 +107,15 @@ class SmallSource:
             for one in hypothesis
             if one.contact is not None and one.fault == "bridged"
         }
-        wound = {
-            (side, leaks): tuple(self._section(hypothesis, one, side, leaks) for one in circuit.sections)
-            for side, leaks in product((0, 1), (0, 1))
-        }
-        for contact, bridge, ends in product(CONTACT_OHM, BRIDGE_OHM if bridged else (0.0,), wound):
-            sections = wound[ends]
-            ohms = tuple(
-                bridge if (one.relay, one.pole) in bridged else max(contact, float(one.ohm))
-                for one in circuit.contacts
-            )
-            yield Impedances(sections, ohms, tuple(0j for _ in circuit.cores))
+        wound = [
+            tuple(self._section(hypothesis, one, side, leaks) for one in circuit.sections) for side, leaks in ENDS
+        ]
+        stated = [((one.relay, one.pole) in bridged, float(one.ohm)) for one in circuit.contacts]
+        cores = tuple(0j for _ in circuit.cores)
+        for contact, bridge in product(CONTACT_OHM, BRIDGE_OHM if bridged else (0.0,)):
+            ohms = tuple(bridge if across else max(contact, ohm) for across, ohm in stated)
+            for sections in wound:
+                yield Impedances(sections, ohms, cores)
 
     def _section(self, hypothesis: Hypothesis, one: Section, side: int, leaks: int) -> complex:
         """The impedance of a section, or of a loop that stands for shorted turns."""
@@ -123,8 +123,11 @@ class SmallSource:
             return complex(float(SUPPRESSOR_OHM) * (0.05 if side == 0 else 4))
         if one.start == one.finish:
             return self._loop(hypothesis, one, side)
-        ohm, leakage = self._copper.ohm(one), self._copper.leakage(one)
-        return complex(float((ohm.low, ohm.high)[side]), float((leakage.low, leakage.high)[leaks]))
+        if one not in self._wound:
+            ohm, leakage = self._copper.ohm(one), self._copper.leakage(one)
+            ohms, leaked = (float(ohm.low), float(ohm.high)), (float(leakage.low), float(leakage.high))
+            self._wound[one] = {(a, b): complex(ohms[a], leaked[b]) for a, b in ENDS}
+        return self._wound[one][side, leaks]
 
     def _loop(self, hypothesis: Hypothesis, loop: Section, side: int) -> complex:
         """The loop of one unit of turns that takes so many VA at nominal volts: z = (V/N)^2/VA, V/N volts a unit."""

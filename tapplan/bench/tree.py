@@ -89,8 +89,7 @@ class _Grower:
         self._first = isolation.weight
         self._unsafe = isolation.unsafe
         self._numbers = 0
-        self._shares = [entry.shares()[entry.classes] for entry in self._dictionary.entries]
-        self._at = {entry.measure: number for number, entry in enumerate(self._dictionary.entries)}
+        self._entries = {entry.measure: entry for entry in self._dictionary.entries}
         self._shorting = isolation.unsafe.anywhere()
         self._known: dict[tuple[bytes, frozenset[int], Measure], Fork] = {}
         self._leaves: dict[bytes, Leaf] = {}
@@ -137,7 +136,7 @@ class _Grower:
     def _new(self, weight: Weights, asked: frozenset[Measure], entry: Entry) -> Fork:
         self._numbers += 1
         number = self._numbers
-        shares = self._shares[self._at[entry.measure]]
+        shares = entry.spread()
         below: dict[int, Fork | Leaf] = {}
         leading: dict[int, list[int]] = {}
         for outcome in sorted(range(len(entry.outcomes.spans)), key=lambda one: entry.outcomes.spans[one]):
@@ -173,7 +172,7 @@ class _Grower:
 
     def _divided(self, fork: Fork, weight: Weights) -> Iterator[_Reached]:
         """The weights that go down each branch."""
-        shares = self._shares[self._at[fork.measure]]
+        shares = self._entries[fork.measure].spread()
         for branch in fork.branches:
             yield _Reached(branch.below, weight * shares[:, list(branch.outcomes)].sum(axis=1))
 

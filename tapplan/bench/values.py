@@ -27,7 +27,10 @@ def exactly(*values: Fraction) -> Prediction:
 
 def either(predictions: Iterable[Prediction]) -> Prediction:
     """What any of these allows, each of them as likely as another: spans may overlap, but none stands twice."""
-    return tuple(sorted({span for prediction in predictions for span in prediction}))
+    found = list(predictions)
+    if len(found) == 1 and len(found[0]) == 1:
+        return found[0]
+    return tuple(sorted({span for prediction in found for span in prediction}))
 
 
 def meets(one: Prediction, two: Prediction) -> bool:

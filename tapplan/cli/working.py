@@ -19,6 +19,7 @@ EVERY = 1.0  # seconds to the first line, and from one to the next
 LONGEST = 30  # letters of a file's name
 FIRST = ("states", "bands", "table", "check", "at", "faults", "rate", "margins", "steps", "moves")
 VERBS = frozenset((*FIRST, "compare", "report", "export", "bench", "isolate"))
+MEASURED = "measurements"  # what `bench` and `isolate` go through
 TALKING = ("ask", "watch", "learn")  # options with which a call talks with a person, or is there until it is stopped
 
 

@@ -65,22 +65,20 @@ def blocks(circuit: Circuit, options: Choices) -> Iterator[Decided]:
             waiting += [{**decided, relay: position} for position in options[relay]]
 
 
-def descents(circuit: Circuit, most: int) -> list[int]:
+def descents(circuit: Circuit, most: int) -> Iterator[int]:
     """How many relays decide a circuit, for so many ways that each relay takes by chance, always the same ones.
 
     The mean of two to the power of these is an unbiased estimate of how many circuits there are (D. E. Knuth,
     Estimating the efficiency of backtrack programs, 1975). Where all are large, there are surely many circuits: if n
-    ways all ask k questions or more, fewer than 2**k / 4 circuits have a chance below 4**-n.
+    ways all ask k questions or more, fewer than 2**(k - m) circuits have a chance below 2**-(m * n).
     """
     either = dict.fromkeys(range(len(circuit.relays)), (Position.DRIVEN, Position.REST))
     chance = Random(0)  # noqa: S311 - samples a tree, always alike
-    found: list[int] = []
     for _ in range(most):
         decided: Decided = {}
         while (relay := _next_question(circuit, decided, either)) is not None:
             decided[relay] = chance.choice(either[relay])
-        found.append(len(decided))
-    return found
+        yield len(decided)
 
 
 def _next_question(circuit: Circuit, decided: Decided, options: Choices) -> int | None:

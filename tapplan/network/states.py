@@ -18,7 +18,8 @@ BULK_FROM_RELAYS = 9
 MOST_RELAYS_EACH = 20
 MOST_CIRCUITS = 50_000
 DESCENDED_FROM = 1000  # circuits; from here on it is asked whether there are far too many
-DESCENTS = 24
+DESCENTS, MOST_DESCENTS = 24, 128  # ways that are asked at the least and at the most
+SURE = 48  # two to this power to one is sure enough that there are too many
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +99,20 @@ def grouped_states(circuit: Circuit, otherwise: str = f"or up to {MOST_RELAYS_EA
 def _far_too_many(circuit: Circuit) -> int | None:
     """Two to which power about as many circuits there are, where there surely are too many; None where not.
 
-    A few hundred questions tell what listing circuits would tell only after the last that is accepted.
+    Some hundreds of questions tell what listing circuits would tell only after the last that is accepted. The nearer
+    the fewest questions of a way come to what is accepted, the more ways have to agree.
     """
     from tapplan.network.grouped import descents  # few designs have so many relays
 
-    asked = descents(circuit, DESCENTS)
-    if 1 << min(asked) < 4 * MOST_CIRCUITS:
-        return None
-    return round(log2(sum(1 << one for one in asked) / len(asked)))
+    asked: list[int] = []
+    for questions in descents(circuit, MOST_DESCENTS):
+        asked.append(questions)
+        margin = min(asked) - log2(MOST_CIRCUITS)
+        if margin <= 0:
+            return None
+        if len(asked) >= DESCENTS and margin * len(asked) >= SURE:
+            return round(log2(sum(1 << one for one in asked) / len(asked)))
+    return None
 
 
 def _too_many(circuit: Circuit, found: str, otherwise: str) -> UsageError:

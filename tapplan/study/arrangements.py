@@ -8,22 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cache
 from itertools import combinations, product, takewhile
 
 from tapplan.design.model import Arrangement
 from tapplan.study.free import free_wirings
 from tapplan.study.request import Request
 from tapplan.study.trees import MOST_RELAYS, tree_wirings
-from tapplan.study.wiring import Changeover, SeriesSection, Tap, TurnRow, Wiring, one_pole_each
+from tapplan.study.wiring import Changeover, SeriesSection, Tap, TurnRow, Wiring, never, one_pole_each
 
 MOST_SECTIONS = 4  # in series; more take too long to search
 MOST_REVERSED = 2
-
-
-def never() -> bool:
-    """Whether to stop, where nobody asks for it."""
-    return False
 
 
 def wirings(request: Request, stop: Callable[[], bool] = never) -> list[Wiring]:
@@ -35,7 +29,7 @@ def wirings(request: Request, stop: Callable[[], bool] = never) -> list[Wiring]:
     alone is followed by the second alone (own derivation). When told to stop, those listed by then.
     """
     names = [name for name in request.arrangements if not request.single_moves or name in SINGLE_MOVES]
-    found = [one for name in names for one in takewhile(lambda _: not stop(), ARRANGEMENTS[name](request))]
+    found = [one for name in names for one in takewhile(lambda _: not stop(), ARRANGEMENTS[name](request, stop))]
     return [
         one
         for one in sorted(found, key=lambda one: (one.relays, len(one.poles), -one.points))
@@ -256,21 +250,15 @@ def _behind_a_chain(side: str, taps: int, count: int, tie: int | None) -> Wiring
     )
 
 
-@cache
-def _all_free(most: int) -> tuple[Wiring, ...]:
-    """Every free wiring, listed once: that takes seconds, and ways out ask for them again and again."""
-    return tuple(free_wirings(most))
-
-
 SINGLE_MOVES: tuple[Arrangement, ...] = ("line-chain", "output-chain")
 
-ARRANGEMENTS: dict[Arrangement, Callable[[Request], Iterator[Wiring]]] = {
-    "line-chain": lambda request: _chains(request.relays_max, on_line=True),
-    "output-chain": lambda request: _chains(request.relays_max, on_line=False),
-    "both-sides": lambda request: _both_sides(request.relays_max),
-    "trees": lambda request: tree_wirings(request.relays_max, request.two_pole_max, direct=request.require_direct),
-    "add-in": lambda request: _sections(request.relays_max, turned=False),
-    "mixed": lambda request: _mixed(request.relays_max),
-    "reversing": lambda request: _sections(request.relays_max, turned=True),
-    "free": lambda request: iter(_all_free(request.relays_max)),
+ARRANGEMENTS: dict[Arrangement, Callable[[Request, Callable[[], bool]], Iterator[Wiring]]] = {
+    "line-chain": lambda request, _: _chains(request.relays_max, on_line=True),
+    "output-chain": lambda request, _: _chains(request.relays_max, on_line=False),
+    "both-sides": lambda request, _: _both_sides(request.relays_max),
+    "trees": lambda request, _: tree_wirings(request.relays_max, request.two_pole_max, direct=request.require_direct),
+    "add-in": lambda request, _: _sections(request.relays_max, turned=False),
+    "mixed": lambda request, _: _mixed(request.relays_max),
+    "reversing": lambda request, _: _sections(request.relays_max, turned=True),
+    "free": lambda request, stop: free_wirings(request.relays_max, stop),
 }

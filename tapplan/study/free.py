@@ -9,7 +9,7 @@ same sets of line and output taps, whatever the taps are called, one; and none t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations, permutations, product
@@ -18,7 +18,7 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
-from tapplan.study.wiring import Changeover, Tap, Wiring, one_pole_each
+from tapplan.study.wiring import Changeover, Tap, Wiring, never, one_pole_each
 
 TAPS = 5
 MOST_RELAYS = 3
@@ -58,23 +58,35 @@ class Examined:
     kept: tuple[Wiring, ...]
 
 
-@cache
-def examined(relays: int) -> Examined:
-    """All wirings of so many relays, three at most; the same for every request."""
-    every = _every_relay()
-    found: dict[int, _Joining] = {}
-    for tie in range(len(TIES)):
-        for one in _joined(relays, tie, every):
+_known: dict[int, Examined] = {}  # by number of relays, of searches that came to their end
+
+
+def examined(relays: int, stop: Callable[[], bool] = never) -> Examined:
+    """All wirings of so many relays, three at most; the same for every request, and searched once.
+
+    When told to stop, those looked at by then.
+    """
+    if relays in _known:
+        return _known[relays]
+    every, found, looked = _every_relay(), dict[int, _Joining](), 0
+    for tie, first in product(range(len(TIES)), range(len(every))):
+        if stop():
+            break
+        others = _others(first, len(every), relays)
+        looked += others.shape[1]
+        for one in _joined(tie, every, np.vstack([np.full((1, others.shape[1]), first), others])):
             found.setdefault(one.mask, one)
-    count = len(TIES) * comb(len(every), relays)
     kept = _largest({_canonical(mask): mask for mask in sorted(found)})
-    return Examined(count, count * 2**relays, tuple(_wiring(found[mask]) for mask in kept))
+    made = Examined(looked, looked * 2**relays, tuple(_wiring(found[mask]) for mask in kept))
+    if looked == len(TIES) * comb(len(every), relays):
+        _known[relays] = made
+    return made
 
 
-def free_wirings(most: int) -> Iterator[Wiring]:
+def free_wirings(most: int, stop: Callable[[], bool] = never) -> Iterator[Wiring]:
     """The wirings found, for each number of relays from two on."""
     for relays in range(2, min(most, MOST_RELAYS) + 1):
-        yield from examined(relays).kept
+        yield from examined(relays, stop).kept
 
 
 def _every_relay() -> list[_FreeRelay]:
@@ -125,27 +137,21 @@ def _single(mask: Ints) -> NDArray[np.bool_]:
     return np.asarray((mask != 0) & ~_many(mask))
 
 
-def _joined(relays: int, tie: int, every: list[_FreeRelay]) -> Iterator[_Joining]:
-    """Sets of line and output taps that clean wirings join, each with one wiring."""
-    settled = _settled(tie)
+def _joined(tie: int, every: list[_FreeRelay], chosen: Ints) -> Iterator[_Joining]:
+    """Sets of line and output taps that clean wirings join, each with one wiring; one row of `chosen` a relay."""
+    settled, relays = _settled(tie), len(chosen)
     edges = np.array([(one.rest, one.driven) for one in every])
-    seen: set[int] = set()
-    for first in range(len(every)):
-        others = _others(first, len(every), relays)
-        masks, clean = np.zeros(others.shape[1], dtype=np.uint32), np.ones(others.shape[1], dtype=bool)
-        for code in product((0, 1), repeat=relays):
-            closed = [np.full(others.shape[1], edges[first, code[0]])]
-            closed += [edges[row, code[place + 1]] for place, row in enumerate(others)]
-            closed += [np.zeros_like(closed[0])] * (3 - relays)
-            state = settled[closed[0], closed[1], closed[2]]
-            clean &= state != UNCLEAN
-            masks |= np.uint32(1) << np.minimum(state, 31).astype(np.uint32)
-        places = np.flatnonzero(clean)
-        for mask, at in zip(*np.unique(masks[places], return_index=True), strict=True):
-            if int(mask) not in seen and _ratios(int(mask)) > relays + 1:
-                seen.add(int(mask))
-                chosen = (first, *(int(row[places[at]]) for row in others))
-                yield _Joining(int(mask), tie, tuple(every[number] for number in chosen))
+    masks, clean = np.zeros(chosen.shape[1], dtype=np.uint32), np.ones(chosen.shape[1], dtype=bool)
+    for code in product((0, 1), repeat=relays):
+        closed = [edges[row, code[place]] for place, row in enumerate(chosen)]
+        closed += [np.zeros_like(closed[0])] * (3 - relays)
+        state = settled[closed[0], closed[1], closed[2]]
+        clean &= state != UNCLEAN
+        masks |= np.uint32(1) << np.minimum(state, 31).astype(np.uint32)
+    places = np.flatnonzero(clean)
+    for mask, at in zip(*np.unique(masks[places], return_index=True), strict=True):
+        if _ratios(int(mask)) > relays + 1:
+            yield _Joining(int(mask), tie, tuple(every[int(row[places[at]])] for row in chosen))
 
 
 def _others(first: int, size: int, relays: int) -> Ints:

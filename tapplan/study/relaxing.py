@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tapplan.exact import Span
-from tapplan.study.arrangements import never, offers, wirings
+from tapplan.study.arrangements import offers, wirings
 from tapplan.study.engine import Effort, found_in
 from tapplan.study.plans import Plan, best_plan
 from tapplan.study.request import Request, bound, narrowed, widened
 from tapplan.study.search import NEAR, Stop
 from tapplan.study.task import Task
-from tapplan.study.wiring import Wiring
+from tapplan.study.wiring import Wiring, never
 
 TRIES = 6  # halvings of a relaxation
 LITTLE = Effort(programs=4000, boxes=150_000)  # what a relaxation may take for each wiring

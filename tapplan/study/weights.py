@@ -17,14 +17,14 @@ ACCEPTED = "volts and a weight of nought or more, such as 231.5, 12"
 
 
 @dataclass(frozen=True, slots=True)
-class Weights:
+class InletWeights:
     """What a file of weights holds; `made`: how its mains were made up, where it says so."""
 
     entries: tuple[InletWeight, ...] = ()
     made: str | None = None
 
 
-def load_weights(path: str, mains: Span) -> Weights:
+def load_weights(path: str, mains: Span) -> InletWeights:
     """The weights in a file: two numbers a line, by comma, semicolon or space; `#` begins a comment.
 
     A first line of words is a heading. Volts outside the mains range count for nothing: nothing is promised there.
@@ -53,7 +53,7 @@ def load_weights(path: str, mains: Span) -> Weights:
     if problems:
         raise DesignError(path, tuple(problems))
     comments = (text.lstrip().removeprefix("#").strip() for text in lines if text.lstrip().startswith("#"))
-    return Weights(inside, made_in(comments))
+    return InletWeights(inside, made_in(comments))
 
 
 def _number(word: str) -> Fraction | None:

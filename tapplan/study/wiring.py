@@ -48,6 +48,11 @@ class Changeover:
     coil: int = 0
 
 
+def never() -> bool:
+    """Whether to stop, where nobody asks for it."""
+    return False
+
+
 def one_pole_each(poles: Iterable[Changeover]) -> tuple[Changeover, ...]:
     """The poles, each moved by a relay of its own."""
     return tuple(replace(one, coil=number) for number, one in enumerate(poles))

@@ -172,6 +172,28 @@ def many_bands(count: int) -> str:
     return "".join(parts)
 
 
+@pytest.mark.parametrize("verb", ["bench", "isolate"])
+def test_bench_and_isolate_say_how_many_measurements_are_foretold(
+    call: Any, monkeypatch: pytest.MonkeyPatch, verb: str
+) -> None:
+    told: list[tuple[int, int, str]] = []
+    monkeypatch.setattr(f"tapplan.cli.verbs.{verb}.reached", lambda done, of, what: told.append((done, of, what)))
+    assert call(verb, ROOT / "designs" / "spring-pump.toml").code == 0
+    assert [(done, what) for done, _, what in told] == [(n, "measurements") for n in range(told[0][1])]
+
+
+@pytest.mark.parametrize("verb", [("bench",), ("isolate",), ("isolate", "--plan"), ("isolate", "--tree")])
+def test_a_stage_too_large_for_the_bench_is_refused_with_what_would_do(
+    call: Any, monkeypatch: pytest.MonkeyPatch, verb: tuple[str, ...]
+) -> None:
+    monkeypatch.setattr("tapplan.bench.offered.MOST_FORETOLD", 1000)
+    reply = call(verb[0], ROOT / "designs" / "spring-pump.toml", *verb[1:])
+    assert (reply.code, reply.out) == (2, "")
+    assert "readings to foretell; accepted: up to 1,000 of them" in reply.err
+    assert "`tapplan faults`" in reply.err
+    assert call("faults", ROOT / "designs" / "spring-pump.toml").code in (0, 1)
+
+
 class Disk:
     """What `shutil.disk_usage` tells of a disk with so much room."""
 

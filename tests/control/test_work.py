@@ -48,11 +48,18 @@ def crossed(count: int) -> Design:
     return design(sections, links, terminals=("A0", "N", f"A{count}"))
 
 
-@pytest.mark.parametrize(("made", "power"), [(add_in(24), 24), (crossed(30), 30)], ids=["add-in", "crossed"])
+@pytest.mark.parametrize(
+    ("made", "power"),
+    [(add_in(16), 16), (add_in(24), 24), (crossed(30), 30)],
+    ids=["16 added in", "24 added in", "crossed"],
+)
 def test_far_too_many_circuits_are_refused_before_they_are_listed(
     made: Design, power: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Every setting is a circuit of its own, so there are 2**relays; few of them are solved before that is told."""
+    """Every setting is a circuit of its own, so there are 2**relays; few of them are solved before that is told.
+
+    Of 16 there are 65,536, no more than a third too many.
+    """
     solved: list[object] = []
 
     def counted(circuit: Circuit, closed: Closed) -> Outcome:
@@ -70,10 +77,27 @@ def test_descents_are_ways_to_circuits(made: Design) -> None:
     """A way asks as many relays as decide some circuit; where all decide alike, the estimate is the count itself."""
     circuit = circuit_of(made)
     decided = Counter(len(one.driven) + len(one.resting) for one in groups(circuit))
-    asked = descents(circuit, 40)
+    asked = list(descents(circuit, 40))
     assert set(asked) <= set(decided)
     if len(decided) == 1:
         assert sum(2**one for one in asked) / len(asked) == decided.total()
+
+
+@pytest.mark.parametrize("relays", [15, 16])
+def test_ways_that_ask_few_questions_refuse_nothing(relays: int) -> None:
+    """Two to the power of 15 is 32,768 and accepted; and where one way of many asks no more, nothing is sure."""
+    circuit = circuit_of(add_in(relays))
+    refused = states._far_too_many(circuit)
+    assert refused == (None if 2**relays <= states.MOST_CIRCUITS else relays)
+
+
+@pytest.mark.parametrize(("fewest", "refused"), [(15, None), (16, 17)])
+def test_one_way_with_few_questions_among_many_leaves_it_open(
+    fewest: int, refused: int | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of 128 ways 127 ask 17 questions: only where the last one asks 16 as well, which 50,000 have no room for."""
+    monkeypatch.setattr("tapplan.network.grouped.descents", lambda *_: iter([fewest] + 127 * [17]))
+    assert states._far_too_many(circuit_of(add_in(2))) == refused
 
 
 def move(movers: int) -> Move:

@@ -26,7 +26,7 @@ from tapplan.bench.dictionary import _bits
 from tapplan.bench.isolation import MOST_PAIRED, Isolation, Reading, Setup
 from tapplan.bench.joined import JOINED_OHM
 from tapplan.bench.measures import EFFORT, Condition, Measure
-from tapplan.bench.offered import forced_states
+from tapplan.bench.offered import MOST_FORETOLD, forced_states
 from tapplan.bench.phrase import Names
 from tapplan.bench.predictions import WORN_OHM
 from tapplan.bench.ratings import MAGNETISING_SHARE
@@ -499,6 +499,7 @@ CLAIMS: dict[tuple[str, str], Callable[[], bool]] = {
     ("limits", "Of more than 20, and where resistances"): most_states,
     ("limits", "up to 60000 mixtures of positions"): is_one(MOST_MIXTURES, 60_000),
     ("limits", "up to 600 cases of state and reading (some 15 bands)"): is_one(MOST_CASES, 600),
+    ("limits", "every single fault, up to a million of them"): is_one(MOST_FORETOLD, 1_000_000),
     ("limits", "up to 1.5 million boxes of turns, or 25000"): is_one((BOXES, PROGRAMS), (1_500_000, 25_000)),
     ("limits", "up to ten thousand million readings"): is_one(MOST_READINGS, 10**10),
 }

@@ -14,7 +14,7 @@ from tapplan.answers.fit import plans
 from tapplan.arrays import Floats
 from tapplan.design.file import load_request
 from tapplan.exact import Span
-from tapplan.study import arrangements, fitting, loaded, relaxing, search
+from tapplan.study import arrangements, fitting, free, loaded, relaxing, search
 from tapplan.study.cores import answered
 from tapplan.study.fitting import How, fitted
 from tapplan.study.loaded import LoadedFit, on_core
@@ -119,6 +119,27 @@ def test_twelve_relays_are_listed_but_not_worked_out_before_they_are_searched(
     assert found.considered.wirings == len(arrangements.wirings(many)) > 2
     assert not found.finished
     assert all("states" not in vars(one) for one in arrangements.wirings(many))
+
+
+def test_free_wirings_are_looked_at_no_further_once_it_is_to_stop(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two relays are looked at by the first of them, 324 ways to connect it on each of three ties; told to stop after
+    two of those, the third is not begun, and the next who asks gets all of them."""
+    monkeypatch.setattr(free, "_known", {})
+    begun: list[object] = []
+    others = free._others
+
+    def counted(*given: Any) -> Any:
+        begun.append(given)
+        return others(*given)
+
+    monkeypatch.setattr(free, "_others", counted)
+    request = replace(EASY, relays_max=2, arrangements=("free",))
+    assert arrangements.wirings(request, lambda: len(begun) >= 2) == []
+    assert len(begun) == 2
+    assert len(arrangements.wirings(request)) == 2
+    assert len(begun) == 2 + 3 * 324
+    assert len(arrangements.wirings(request)) == 2
+    assert len(begun) == 2 + 3 * 324
 
 
 def test_plans_are_wound_no_more_once_it_is_to_stop(monkeypatch: pytest.MonkeyPatch) -> None:

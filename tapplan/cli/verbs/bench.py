@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from tapplan.answers.learn import header, lesson
 from tapplan.answers.sheet import bench_sheet
@@ -18,6 +19,7 @@ from tapplan.cli.opened import table_in
 from tapplan.cli.options import Excludes, Needs
 from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, as_text, on_screen, written
+from tapplan.cli.working import MEASURED, reached
 from tapplan.design.edit import with_stage
 from tapplan.design.file import load_frame, parse
 from tapplan.errors import UsageError, escaped
@@ -55,7 +57,7 @@ def answer(args: argparse.Namespace) -> Reply:
     if args.learn is not None:
         return _learn(args)
     kind = args.to or _kind(args.output)
-    found = bench_sheet(table_in(args.design), meter_of(args))
+    found = bench_sheet(table_in(args.design), meter_of(args), partial(reached, what=MEASURED))
     if kind in MAKERS:
         return as_text(found, MAKERS[kind](found))
     return on_screen(found, "sheet")

@@ -34,7 +34,7 @@ from tapplan.study.recording import Recording
 from tapplan.study.refined import Refinement
 from tapplan.study.request import InletWeight, request_of
 from tapplan.study.sensitivity import Sensitivity, sensitivity
-from tapplan.study.weights import Weights, load_weights
+from tapplan.study.weights import InletWeights, load_weights
 from tapplan.study.written import designed, text_of
 
 EXAMPLES = (
@@ -106,8 +106,8 @@ def answer(args: argparse.Namespace) -> Reply:
     return as_text(replace(told, text=text), text) if args.output is None else _put(args, told, text)
 
 
-def _weights(args: argparse.Namespace, asked: Design) -> Weights:
-    return Weights() if args.weights is None else load_weights(args.weights, asked.mains.span)
+def _weights(args: argparse.Namespace, asked: Design) -> InletWeights:
+    return InletWeights() if args.weights is None else load_weights(args.weights, asked.mains.span)
 
 
 @dataclass(frozen=True, slots=True)

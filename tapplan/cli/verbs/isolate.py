@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from functools import partial
 
 from tapplan.answers.isolate import isolated, with_empty
 from tapplan.answers.plan import BenchPlan, bench_plan
@@ -21,6 +22,7 @@ from tapplan.cli.opened import table_in
 from tapplan.cli.options import Excludes, Needs
 from tapplan.cli.output import write_whole
 from tapplan.cli.reply import Reply, as_text, on_screen
+from tapplan.cli.working import MEASURED, reached
 from tapplan.errors import UsageError, visible
 from tapplan.pages.plan import plan_html
 
@@ -74,7 +76,7 @@ def answer(args: argparse.Namespace) -> Reply:
         raise UsageError("found --any-revision alone; accepted: together with --sheet or --resume")
     table = table_in(args.design)
     priors = {} if args.priors is None else load_priors(args.priors, table)
-    isolation = Isolation(table, Setup(meter_of(args), priors, args.pairs))
+    isolation = Isolation(table, Setup(meter_of(args), priors, args.pairs, partial(reached, what=MEASURED)))
     session, title = Session(isolation, table), table.design.title
     empty = _take(args, session)
     if args.ask:
