@@ -175,10 +175,10 @@ def _overlapping(review: Review, below: str, above: str) -> Iterator[Proposal]:
     for step in steps_for(min(under.read.low, over.read.low)):
         wanted = max(sensing.hysteresis_v, 2 * noise, step)
         end = rounded_up((over.kept.low / over.read.low + wanted) * under.read.high, step)
-        if under.kept.low <= end <= lower.highest_keep:
+        if end <= lower.highest_keep:
             yield Proposal(Overlapping(below, "high", end), _with_end(review, low, Span(under.kept.low, end)))
         end = rounded_down((under.kept.high / under.read.high - wanted) * over.read.low, step)
-        if upper.lowest_keep <= end <= over.kept.high:
+        if upper.lowest_keep <= end:
             yield Proposal(Overlapping(above, "low", end), _with_end(review, high, Span(end, over.kept.high)))
 
 

@@ -42,8 +42,6 @@ class Distances:
         else:
             middle = int(np.median(found))
             near = np.abs(found - middle) < COUNTED // 2
-            if near.all():  # one beside the middle by just half: counted one by one
-                near = near & False
             self._by_one(found[~near])
             if near.any():
                 self._take(found[near])

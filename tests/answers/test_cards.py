@@ -6,15 +6,21 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from tapplan.answers import cards as parts
 from tapplan.answers.cards import Card, CardSources, Tone, cards, examined
+from tapplan.checks.finding import Severity
 from tapplan.checks.flight import flights_of
 from tapplan.checks.recovery import StepVerdict, curve_of, verdicts, worst_each
 from tapplan.checks.review import Review, review
 from tapplan.checks.rules import findings_in
 from tapplan.design.file import parse
+from tapplan.exact import Span
+from tapplan.network.turns import Kind
 from tests.examples import ROOT, SHIPPED
 
 F = Fraction
@@ -334,3 +340,116 @@ def test_nothing_found_is_good() -> None:
     found = looked_at(text_of(SPRING))
     shown = cards(replace(found, verdict=replace(found.verdict, findings=())))[-1]
     assert (shown.told, shown.tone) == ("none", Tone.GOOD)
+
+
+# --- sentences by hand ---
+
+
+@pytest.mark.parametrize(("count", "told"), [(0, "none short turns"), (1, "1 shorts turns"), (2, "2 short turns")])
+def test_faults_that_short_are_counted(count: int, told: str) -> None:
+    assert parts._shorting(count) == told
+
+
+def met(low: F | None, high: F | None, gap: int = 15) -> Any:
+    return SimpleNamespace(lowest=SimpleNamespace(ratio=low), highest=SimpleNamespace(ratio=high), gap_ms=F(gap),
+                           between="a > b", shorted=0)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        (F(1), F(5, 4), "ratios met in between 1 to 1.25"),
+        (F(5, 4), F(5, 4), "ratios met in between 1.25"),
+        (F(1), None, "no ratio met in between"),
+        (None, F(1), "no ratio met in between"),
+        (None, None, "no ratio met in between"),
+    ],
+)
+def test_ratios_that_the_longest_gap_passes(low: F | None, high: F | None, told: str) -> None:
+    assert parts._passed(met(low, high)) == told
+
+
+def test_a_gap_is_told_in_milliseconds_or_not_at_all() -> None:
+    assert parts._gap(met(None, None)) == "output on nothing for up to 15 ms, a > b"
+    assert parts._gap(met(None, None, 0)) == "a > b: the output is never on nothing"
+
+
+def step(side: str, harm: int, *, kept: bool = False) -> Any:
+    return SimpleNamespace(side=side, harm=[float(not kept), harm], kept=kept, output_v=F(harm), lasts_ms=F("30.04"),
+                           allowed_told="20")  # fmt: skip
+
+
+def stepped(*rows: Any, wrong: bool = False, unheld: bool = False) -> Card:
+    made: Any = SimpleNamespace(steps=rows, wrong=wrong, unheld_inputs=unheld, curve="iti-2000")
+    return parts._stepped(made)
+
+
+def test_one_step_leaves_and_several_leave_the_worst_on_each_side_told() -> None:
+    one = stepped(step("over", 300), step("over", 310, kept=True))
+    assert (one.told, one.tone) == (
+        "1 of 2 leaves the curve ITI (CBEMA), worst 300 V for 30 ms (20 borne)", Tone.MIND,
+    )  # fmt: skip
+    both = stepped(step("under", 3), step("under", 7), step("over", 300), step("over", 299))
+    assert both.told == (
+        "4 of 4 leave the curve ITI (CBEMA), worst 300 V for 30 ms (20 borne), 7 V for 30 ms (20 borne)"
+    )
+    assert stepped(step("over", 300), wrong=True).tone is Tone.BAD
+    assert stepped(step("over", 300, kept=True)).tone is Tone.GOOD
+    assert stepped(unheld=True).tone is Tone.MIND
+    assert stepped(unheld=True).told == "none leaves the steady levels of ITI (CBEMA); dead zones left out"
+
+
+def of_traits(*limits: F | None, severity: Severity | None = None) -> Any:
+    findings = () if severity is None else (SimpleNamespace(code="move-gap", severity=severity),)
+    return SimpleNamespace(findings=findings, traits=[SimpleNamespace(code="move-gap", limit=one) for one in limits])
+
+
+@pytest.mark.parametrize(
+    ("found", "tone"),
+    [
+        (of_traits(), Tone.GOOD),
+        (of_traits(F(15)), Tone.GOOD),
+        (of_traits(None), Tone.MIND),
+        (of_traits(F(15), None), Tone.MIND),
+        (of_traits(F(15), severity=Severity.FAULT), Tone.BAD),
+        (of_traits(None, severity=Severity.FAULT), Tone.BAD),
+        (of_traits(F(15), severity=Severity.WARNING), Tone.MIND),
+        (of_traits(F(15), severity=Severity.NOTE), Tone.GOOD),
+    ],
+)
+def test_a_tone_is_the_worse_of_findings_and_of_traits_without_a_limit(found: Any, tone: Tone) -> None:
+    assert parts._tone(found, ["move-gap"]) is tone
+    assert parts._tone(found, ["stuck-short"]) is Tone.GOOD
+
+
+def test_of_two_tones_the_worse_counts() -> None:
+    ordered = [Tone.GOOD, Tone.MIND, Tone.BAD]
+    for place, one in enumerate(ordered):
+        for other in ordered[: place + 1]:
+            assert parts._worse(one, other) is parts._worse(other, one) is one
+    assert parts._weighed(0) is Tone.GOOD
+    assert parts._weighed(1) is Tone.MIND
+
+
+def resting(
+    ratio: F | None, full: F | None = None, kind: str = "direct", window: tuple[int, int] = (180, 280)
+) -> str:
+    serving = [] if full is None else [
+        SimpleNamespace(full=F(9), state=SimpleNamespace(energised=("K",))),
+        SimpleNamespace(full=full, state=SimpleNamespace(energised=())),
+    ]  # fmt: skip
+    made: Any = SimpleNamespace(rest=SimpleNamespace(ratio=ratio, kind=kind), serving=serving,
+                                mains=Span(F(200), F(250)), window=Span(F(window[0]), F(window[1])))  # fmt: skip
+    return parts._rest_told(made)
+
+
+def test_at_rest_the_lowest_mains_count_at_full_load_and_the_highest_without() -> None:
+    """0.95 of 200 V at full load, the ratio itself of 250 V without."""
+    assert resting(F(1), F("0.95")) == "direct: 190 - 250 V, inside the window"
+    assert resting(F(1)) == "direct: 200 - 250 V, inside the window"
+    assert resting(F(1), window=(200, 250)) == "direct: 200 - 250 V, inside the window"
+    assert resting(F(1), window=(201, 250)) == "direct: 200 - 250 V, against 201 - 250 V promised"
+    assert resting(F(1), window=(200, 249)) == "direct: 200 - 250 V, against 200 - 249 V promised"
+    assert resting(F(-1), kind="reversed").startswith("reversed: -250 - -200 V, against ")
+    assert resting(None, kind="floating") == "no output: floating"
+    assert resting(None, kind=Kind.SHORTED) == "turns shorted or line tied to neutral"

@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from tapplan.answers.faults import FaultEffect, Faults, faults
+from tapplan.answers.faults import FaultEffect, FaultInBand, Faults, faults
+from tapplan.checks.finding import Severity
 from tapplan.checks.review import review
 from tapplan.design.file import load
 from tapplan.exact import Span
@@ -137,3 +138,64 @@ def test_scripts_get_the_effect_as_a_word() -> None:
     told_of: Any = spring().as_json()["faults"]
     assert {one["effect"] for one in told_of} == {"short", "high", "none", "low", "harmless"}
     assert not {"place", "harmless"} & set(told_of[0])
+
+
+def cell(effect: FaultEffect = FaultEffect.HIGH, kind: str = "boost", **parts: Any) -> FaultInBand:
+    made = FaultInBand(
+        part="K", fault="stuck-rest", band="boost", kind=kind, then=kind, ratio=None, output_v=None, away=False,
+        severity=Severity.WARNING, effect=effect, harmless=False, place=0,
+    )  # fmt: skip
+    return replace(made, **parts)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "meter"),
+    [
+        (0, 200, "0 - 200 V"),
+        (-200, 0, "0 - 200 V"),
+        (0, 0, "0 V"),
+        (-250, 240, "240 - 250 V"),
+        (207, 230, "207 - 230 V"),
+    ],
+)
+def test_a_meter_shows_the_ends_without_their_sign_the_smaller_first(low: int, high: int, meter: str) -> None:
+    assert cell(output_v=Span(Fraction(low), Fraction(high))).meter == meter
+
+
+@pytest.mark.parametrize(
+    ("effect", "kind", "word", "meter"),
+    [
+        (FaultEffect.SHORT, "shorted", "short", "expect the fuse"),
+        (FaultEffect.AWAY, "boost", "away", "-"),
+        (FaultEffect.NONE, "floating", "no output, floating", "nothing steady"),
+        (FaultEffect.NONE, "unfed", "no output, unfed", "about 0 V"),
+        (FaultEffect.NONE, "dead", "no output, dead", "0 V"),
+        (FaultEffect.NONE, "undetermined", "not foretold", "-"),
+        (FaultEffect.HIGH, "boost", "too high, boost", "-"),
+        (FaultEffect.LOW, "buck", "too low, buck", "-"),
+        (FaultEffect.HARMLESS, "direct", "harmless, direct", "-"),
+    ],
+)
+def test_an_effect_without_volts_in_words(effect: FaultEffect, kind: str, word: str, meter: str) -> None:
+    found = cell(effect, kind)
+    assert (found.word, found.meter) == (word, meter)
+    assert replace(found, away=True).meter == "on the backup"
+
+
+def test_the_matrix_has_faults_in_the_order_of_their_worst_bands_and_bands_in_the_order_of_the_table() -> None:
+    """Two faults in two bands, told band by band from the worst: the one met first stands first."""
+    rows = (
+        cell(band="b", place=7),
+        cell(band="a", place=3, part="S"),
+        cell(band="a", place=7),
+        cell(band="b", place=3, part="S", harmless=True),
+    )
+    answer = Faults(title="x", faults=rows, never_survived=(), bands=("a", "b"))
+    assert answer.matrix.bands == ("a", "b")
+    assert [(one.part, one.place, one.cells) for one in answer.matrix.rows] == [
+        ("K", 7, (rows[2], rows[0])),
+        ("S", 3, (rows[1], rows[3])),
+    ]
+    assert answer.harmful == rows[:3]
+    assert answer.told.startswith("1 more rows are harmless: ")
+    assert Faults(title="x", faults=(), never_survived=(), bands=()).matrix.rows == ()

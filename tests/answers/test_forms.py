@@ -7,7 +7,7 @@ import io
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import Enum, StrEnum
 from fractions import Fraction
 from typing import Annotated, Any
 
@@ -35,7 +35,26 @@ from tapplan.answers.columns import (
     word,
     yes,
 )
-from tapplan.answers.forms import as_csv, as_html, as_json, as_markdown, cells, flat, html_table, plain, text
+from tapplan.answers.forms import (
+    MOST_PLACES,
+    Cells,
+    as_csv,
+    as_html,
+    as_json,
+    as_markdown,
+    as_stated,
+    cells,
+    flat,
+    flat_heads,
+    html_table,
+    markdown_cell,
+    markdown_table,
+    plain,
+    safe,
+    shown_of,
+    text,
+    witness_json,
+)
 from tapplan.exact import Span
 from tapplan.pages.screens.grid import Spread, grid
 
@@ -291,3 +310,115 @@ def test_plain_values() -> None:
     assert found == {"a": [0.5, None, 3], "b": [1, 2], "c": 2.0}
     assert plain(1.23456, 2) == 1.23
     assert plain(float("nan")) is None
+
+
+# --- by hand ---
+
+
+class Colour(Enum):
+    DARK_RED = 3
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        (Colour.DARK_RED, "dark_red"),
+        (Level.LOW, "low"),
+        (True, True),
+        (7, 7),
+        ("a", "a"),
+        (F(6, 3), 2),
+        (F(1, 2), 0.5),
+        ([F(1), (F(1, 4),)], [1, [0.25]]),
+        (Inner(Level.LOW, 0.5), {"level": "low", "share": 0.5}),
+        (Rests(input_v=F(3)), {"input_v": 3}),
+        (1.25, 1.25),
+    ],
+)
+def test_a_value_as_json_has_it(value: Any, told: Any) -> None:
+    found = plain(value)
+    assert (found, type(found)) == (told, type(told))
+
+
+def test_measured_numbers_are_rounded_wherever_they_stand_and_exact_ones_never() -> None:
+    assert plain([1.23456, {"a": 2.34567}], 2) == [1.23, {"a": 2.35}]
+    assert plain(F(1, 3), 2) == 1 / 3
+    assert plain(float("nan"), 2) is None
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    case: Rests
+    volts: Fraction
+
+
+def test_a_case_within_a_witness_stands_under_its_own_keys() -> None:
+    assert witness_json(Case(Rests(input_v=F(1), ratio=F(1, 4)), F(5, 2))) == {
+        "input_v": 1, "ratio": "1/4", "ratio_float": 0.25, "volts": 2.5,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        (F(1, 10**MOST_PLACES), f"0.{'0' * (MOST_PLACES - 1)}1"),
+        (F(1, 10 ** (MOST_PLACES + 1)), "0"),
+        (F(7, 2), "3.5"),
+        (F(-7, 4), "-1.75"),
+        (F(3, 5), "0.6"),
+        (F(1, 6), "0.17"),
+        (F(120), "120"),
+    ],
+)
+def test_a_number_has_every_decimal_that_it_has_up_to_thirty(value: Fraction, told: str) -> None:
+    assert as_stated(value, 2) == told
+    assert MOST_PLACES == 30
+
+
+@pytest.mark.parametrize("sign", "=+-@")
+def test_no_cell_begins_a_formula(sign: str) -> None:
+    assert safe(f"{sign}1") == f"'{sign}1"
+    assert safe(f"1{sign}") == f"1{sign}"
+    assert safe("") == ""
+
+
+def test_marks_of_markdown_are_escaped_once() -> None:
+    assert markdown_cell("a|b*c_d") == "a\\|b\\*c\\_d"
+    assert markdown_cell("\\`[]<>#") == "\\\\\\`\\[\\]\\<\\>\\#"
+    assert markdown_table(Cells(("a", "b"), (("1", "2"),))) == "| a | b |\n| --- | --- |\n| 1 | 2 |\n"
+    assert html_table(Cells(("<a>",), (("&",),))) == (
+        '<table><thead><tr><th scope="col">&lt;a&gt;</th></tr></thead><tbody><tr><td>&amp;</td></tr></tbody></table>'
+    )
+
+
+def test_the_heads_of_a_file_without_rows_are_those_of_one_with_rows() -> None:
+    heads = flat_heads(Line)
+    assert heads == list(flat(LINE))
+    assert "note" not in heads
+    assert "aloud" not in heads
+    assert heads[2:4] == ["ratio", "ratio_float"]
+    assert heads[6:8] == ["hold_low_v", "hold_high_v"]
+
+
+@dataclass(frozen=True, slots=True)
+class Headed:
+    volts: Annotated[Fraction, number("usual", headed_by="own")]
+    stated: Annotated[Fraction, number("stated", as_stated=True, digits=1)]
+    unheaded: Annotated[int, number()]
+    own: str = "own heading"
+
+
+def test_a_column_headed_by_its_rows_has_the_heading_of_the_first() -> None:
+    rows = [Headed(F(1), F(1, 8), 1), Headed(F(2), F(1, 3), 2, own="other")]
+    assert [one.column.heading for one in shown_of(rows)] == ["own heading", "stated"]
+    assert [one.column.heading for one in shown_of([], Headed)] == ["usual", "stated"]
+    made = cells(rows)
+    assert made.rows == (("1", "0.125"), ("2", "0.3"))
+    assert cells([], kind=Headed) == Cells(("usual", "stated"), ())
+
+
+def test_coils_have_a_column_each_only_where_relays_are_asked_for() -> None:
+    assert cells([LINE], ("K2",)).rows[0][1] == "energised"
+    assert cells([LINE]).rows[0][1] == "K1, K2"
+    assert as_html([LINE], ("K1", "K3")).count("<th ") == as_html([LINE]).count("<th ") + 1
+    assert as_markdown([], Line).count("\n") == 2

@@ -4,11 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from tapplan.answers.logfigures import figures_of
-from tapplan.answers.refined import CHOSEN, HELD_OUT, Refined, refined_answer
+from tapplan.answers.refined import (
+    CHOSEN,
+    HELD_OUT,
+    Refined,
+    _exact_told,
+    _fewer,
+    _kept_told,
+    _no_longer,
+    _verdict,
+    refined_answer,
+)
 from tapplan.control.table import control_table
 from tapplan.design.file import load
 from tapplan.pages.screens import refined as screen
@@ -149,3 +161,81 @@ def test_scripts_get_numbers_and_no_sentences(answer: Refined) -> None:
         *("part", "thresholds", "observed_s", "changes", "moves", "outside_s", "deviation_v")
     }
     assert told["bands"][0] == {"name": "boost 2", "hold_v": [166, 192]}
+
+
+# --- of figures made by hand ---
+
+
+def judged(before: int, after: int, *, outside: tuple[Any, Any] = (0, 0)) -> Any:
+    first, last = (
+        SimpleNamespace(changed=count, outside_s=F(seconds))
+        for count, seconds in zip((before, after), outside, strict=True)
+    )
+    return SimpleNamespace(before=first, after=last)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "share"),
+    [(4000, 3000, " (25.0 % fewer)"), (4, 1, " (75.0 % fewer)"), (4, 0, ""), (4, 4, ""), (4, 5, ""), (0, 0, "")],
+)
+def test_fewer_changes_have_their_share_where_some_are_left(before: int, after: int, share: str) -> None:
+    assert _fewer(judged(before, after)) == f"the band changes {after:,} times in place of {before:,}{share}"
+
+
+@pytest.mark.parametrize(("before", "after", "longer"), [(5, 5, False), (5, 4, False), (5, "5.5", True)])
+def test_the_time_outside_is_no_longer_or_less_than_a_step_longer(before: Any, after: Any, longer: bool) -> None:
+    told = _no_longer(judged(1, 1, outside=(before, after)))
+    assert told.endswith("grows by less than a step of the log" if longer else "outside its window for no longer")
+
+
+def outcome(one: Refining) -> str:
+    made: Any = SimpleNamespace(outcome=one)
+    return _verdict(made, [judged(40, 30), judged(20, 10, outside=(60, 180))])
+
+
+def test_the_verdict_tells_of_the_part_held_out_and_then_of_the_part_chosen_on() -> None:
+    chosen = "On the part that thresholds were chosen on the band changes 30 times in place of 40 (25.0 % fewer)."
+    held = "the band changes 10 times in place of 20 (50.0 % fewer)"
+    stays = "Not refined, the thresholds stay"
+    assert outcome(Refining.KEPT) == (
+        f"Refined: on the part held out {held}, and the time with the output outside its window grows by less than a "
+        f"step of the log. {chosen}"
+    )
+    assert outcome(Refining.NOT_FEWER) == f"{stays}: on the part held out {held}, which is no fewer. {chosen}"
+    assert outcome(Refining.LONGER_OUTSIDE) == (
+        f"{stays}: on the part held out the output is outside its window for longer, 3 minutes in place of 60 s. "
+        f"{chosen}"
+    )
+    assert "On all of it the band changes 30 times in place of 40 (25.0 % fewer);" in outcome(Refining.TOO_SHORT)
+    assert outcome(Refining.NONE_BETTER) == (
+        f"{stays}: within the room none make fewer changes than the 40 there are."
+    )
+
+
+def test_the_least_margin_is_told_where_both_are_known() -> None:
+    def told(before: Any, after: Any) -> str:
+        made: Any = SimpleNamespace(margin_before=before, margin=after)
+        return _kept_told(made)
+
+    bare = "Reviewed with the thresholds found: no promise is broken that was held."
+    assert told(None, F(1)) == told(F(1), None) == bare
+    assert told(F("1.5"), F(0)) == f"{bare[:-1]}; the least margin is 0 V, before 1.5 V."
+    assert told(F(0), F(2)).endswith("is 2 V, before 0 V.")
+
+
+def test_what_was_proven_is_told_with_the_steps_of_the_grid() -> None:
+    def told(*steps: str, every: bool = False, proven: bool = True) -> str:
+        rooms = [SimpleNamespace(step=F(one)) for one in steps]
+        made: Any = SimpleNamespace(
+            before=SimpleNamespace(rooms=rooms), every_pair=every, proven=proven, near_steps=5
+        )
+        return _exact_told(made)
+
+    near = (
+        "Exact on the part chosen on: of all thresholds of one handover up to {} V away, in steps of {} V, none do "
+        "better."
+    )
+    assert told("0.1", "0.1") == near.format("0.5", "0.1")
+    assert told("0.5", "0.1") == near.format("0.5 or 2.5", "0.1 or 0.5")
+    assert told("0.1", every=True).endswith("in steps of 0.1 V none do better.")
+    assert told("0.1", proven=False) == "Not proven: other thresholds near these may do better."

@@ -5,19 +5,24 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from tapplan.answers.replay import Replay, SideBySide, replay, spread_lines, together
+from tapplan.answers.logfigures import figures_of
+from tapplan.answers.logrows import LogFigures
+from tapplan.answers.replay import Replay, SideBySide, replay, replayed_here, spread_lines, together
 from tapplan.control.table import control_table
 from tapplan.design.file import load
 from tapplan.logs.form import LogForm
+from tapplan.logs.samples import BadRows, RowFault
 from tapplan.logs.sources import logs_in
 from tapplan.replay.machine import Machine, machine
-from tapplan.replay.replayed import replayed
+from tapplan.replay.replayed import LogRun, replayed
+from tapplan.replay.tally import Spells, Tally
 from tapplan.replay.zone import Zone
 from tests.examples import ROOT
 from tests.replay.against import Listed
@@ -238,3 +243,205 @@ def test_the_json_has_the_keys_of_the_contract(household: Replay) -> None:
     assert set(told["moves"]) == {"KL", "KO"}
     assert {"from", "to", "count"} <= told["changes"][0].keys()
     assert "sites" not in told
+
+
+# --- of runs made by hand ---
+
+
+@cache
+def made() -> Machine:
+    return ridge()
+
+
+def stood(volts: int = 230, seconds: int = 10, **parts: Any) -> Tally:
+    """Direct all the time, at one voltage; or what is stated."""
+    tally = made().tally()
+    tally.lowest, tally.lasting = 100 * volts, np.zeros((5, 1), np.int64)
+    tally.lasting[2, 0] = seconds * SECOND
+    tally.samples = seconds
+    for name, value in parts.items():
+        setattr(tally, name, value)
+    return tally
+
+
+def run(name: str = "a", tally: Tally | None = None, **parts: Any) -> LogRun:
+    whole = LogRun(name, None, 0, 9 * SECOND, SECOND, 3 * SECOND, BadRows(), (tally or stood(),))
+    return replace(whole, **parts)
+
+
+def told(*runs: LogRun, **parts: Any) -> Replay:
+    return replay(SideBySide((made(),), ("ridge",)), runs or (run(),), **parts)
+
+
+def test_logs_together_have_the_first_and_the_last_time_and_a_step_only_where_they_share_it() -> None:
+    late = run("b", first=5 * SECOND, last=20 * SECOND, made="drawn")
+    one = together([run(), late])
+    assert (one.name, one.made, one.first, one.last, one.partial) == ("2 logs", "drawn", 0, 20 * SECOND, False)
+    assert (one.step, one.max_gap) == (SECOND, 3 * SECOND)
+    assert (together([late, run()]).first, together([late, run()]).last) == (0, 20 * SECOND)
+    steps, gaps = together([run(), run(step=2 * SECOND)]), together([run(), run(max_gap=9)])
+    assert (steps.step, steps.max_gap) == (0, 3 * SECOND)
+    assert (gaps.step, gaps.max_gap) == (SECOND, 0)
+    assert together([run(), run(partial=True)]).partial
+    assert together([run(), run()]).made is None
+
+
+def test_logs_together_count_their_bad_rows_and_their_longest_time_away() -> None:
+    bad = BadRows({RowFault.NEGATIVE: 2}, ())
+    away = run("b", stood(spells=Spells(head=4 * SECOND, tail=4 * SECOND, seen=True)), bad=bad)
+    one = together([run(bad=bad), run("c", stood(spells=Spells(longest=3 * SECOND, seen=True))), away])
+    assert one.bad.count == 4
+    (tally,) = one.tallies
+    assert tally.spells.most == 4 * SECOND
+    assert tally.samples == 30
+    assert int(tally.lasting.sum()) == 30 * SECOND
+
+
+def test_each_machine_has_its_own_sum() -> None:
+    both = run(tallies=(stood(), stood(240)))
+    first, second = together([both, both]).tallies
+    assert (first.lowest, second.lowest) == (23_000, 24_000)
+    assert int(second.lasting.sum()) == 20 * SECOND
+
+
+@pytest.mark.parametrize(
+    ("partial", "stopped", "shown"), [(False, False, False), (True, False, True), (False, True, True)]
+)
+def test_a_log_that_was_not_read_to_its_end_says_so_first(partial: bool, stopped: bool, shown: bool) -> None:
+    answer = told(run(partial=partial, made="drawn: x"), stopped=stopped)
+    assert answer.partial is shown
+    assert (
+        answer.told[0] == "Stopped before the end of the log: what follows is of the part that was read."
+    ) is shown
+    assert answer.told[int(shown)] == "The log is made up (drawn): nothing here was measured."
+    assert answer.told[-1] == (
+        "0 changes of the band in 10 s; the output is outside its window for 0 % of the time, with 0 transfers to "
+        "backup."
+    )
+
+
+def test_the_share_outside_is_told_in_percent_or_with_a_dash_where_no_time_passed() -> None:
+    assert " for 12.3 % of the time" in told(run(tally=stood(outside=1_234_567))).told[-1]
+    assert " for - of the time" in told(run(tally=made().tally())).told[-1]
+    assert told(run()).made is None
+    assert len(told(run()).told) == 1
+
+
+def test_what_failed_is_told_only_where_something_did() -> None:
+    assert told().errors == ()
+    assert told().failed is None
+    assert told(failed=["x.csv: no such file"]).errors == ("x.csv: no such file",)
+
+
+def test_of_one_log_there_is_no_region_and_of_one_design_nothing_beside() -> None:
+    one, two = told(), told(run(), run("b"))
+    assert (one.sites, one.region, one.beside, one.log) == (None, None, None, "a")
+    assert two.sites is not None
+    assert ([site.log for site in two.sites], two.log, two.samples) == (["a", "b"], "2 logs", 20)
+    assert one.title == made().table.design.title
+
+
+def test_designs_stand_beside_each_other_with_the_figures_of_their_own_tallies() -> None:
+    twice = run(tallies=(stood(), stood(outside=5 * SECOND)))
+    answer = replay(SideBySide((made(), made()), ("one", "two")), [twice])
+    assert answer.beside is not None
+    assert [(row.design, row.outside_s, row.outside_share) for row in answer.beside] == [
+        ("one", 0, 0.0),
+        ("two", 5, 0.5),
+    ]
+    assert [(row.changes, row.moves, row.transfers, row.deviation_v, row.years) for row in answer.beside] == [
+        (0, 0, 0, 0.0, None)
+    ] * 2
+
+
+# --- a region ---
+
+
+def region(*shares: float | None) -> dict[str, Any]:
+    """Sites that differ in the share of time outside, and in the volts of their line: 200, 201 ... V."""
+    runs = [run(f"site {number}", stood(200 + number)) for number in range(len(shares))]
+    answer = told(*runs)
+    assert answer.sites is not None
+    sites = [replace(site, outside_share=share) for site, share in zip(answer.sites, shares, strict=True)]
+    from tapplan.answers.replay import _region
+
+    return {one.figure: one for one in _region(sites)}
+
+
+def test_a_figure_over_sites_stands_at_its_tenths_and_names_the_site_of_the_most() -> None:
+    """Eleven sites: one at each tenth of the way; with four the tenths fall on the site below."""
+    found = region(*(number / 100 for number in (5, 3, 10, 0, 1, 2, 4, 6, 7, 8, 9)))
+    outside = found["outside the window"]
+    assert (outside.unit, outside.at) == ("% of the time", "site 2")
+    ends = (outside.least, outside.tenth, outside.median, outside.nine_tenths, outside.most)
+    assert ends == pytest.approx((0, 1, 5, 9, 10))
+    line = found["line, 50 % of the time at most"]
+    assert (line.unit, line.least, line.tenth, line.median, line.most, line.at) == (
+        "V",
+        200,
+        201,
+        205,
+        210,
+        "site 10",
+    )
+    few = region(0.04, 0.01, 0.03, 0.02)["outside the window"]
+    ends = (few.least, few.tenth, few.median, few.nine_tenths, few.most)
+    assert ends == pytest.approx((1, 1, 2, 3, 4))
+
+
+def test_a_site_without_a_figure_is_left_out_there_and_a_figure_of_none_altogether() -> None:
+    found = region(None, 0.5)
+    assert (found["outside the window"].least, found["outside the window"].at) == (50, "site 1")
+    assert "outside the window" not in region(None, None)
+    assert "contacts last" not in found
+    assert {"changes an hour", "transfers"} <= set(found)
+    assert sum(name.startswith("output, ") for name in found) == sum(name.startswith("line, ") for name in found) == 9
+
+
+# --- mains of another kind ---
+
+
+@pytest.mark.parametrize(("volts", "odd"), [(167, True), (168, False), (230, False), (274, False), (275, True)])
+def test_a_log_is_odd_whose_middle_lies_outside_the_mains_range(volts: int, odd: bool) -> None:
+    """The ridge dispensary is for 168 to 274 V."""
+    answer = told(run(tally=stood(volts)))
+    assert any("another unit" in one for one in answer.told) is odd
+    if odd:
+        assert answer.told[-1].startswith(
+            f"Half of the time the log stands at or below {volts} V, outside the mains range of the design "
+            "(168 - 274 V)"
+        )
+
+
+def test_an_empty_log_is_not_odd() -> None:
+    assert len(told(run(tally=made().tally())).told) == 1
+
+
+# --- the spread ---
+
+
+def figures(**parts: Any) -> LogFigures:
+    return replace(figures_of(made(), run(tally=stood(seconds=90)), 0), **parts)
+
+
+def test_the_spread_begins_with_what_it_is_and_whether_it_was_made() -> None:
+    head, line = spread_lines(figures()).splitlines()
+    assert (
+        head
+        == "# a: volts of the mains, the mean of each bin, and seconds; 1970-01-01T00:00:00 to 1970-01-01T00:00:09"
+    )
+    assert line == "230.0000, 90.000000"
+    assert spread_lines(figures(made="drawn: x")).splitlines()[1] == "# made: drawn: x"
+    only_output = replace(figures().histogram[0], line_mean_v=None)
+    assert spread_lines(figures(histogram=(only_output,))).splitlines() == [head]
+    assert spread_lines(figures()).endswith("\n")
+
+
+def test_logs_run_here_take_their_gap_in_whole_microseconds() -> None:
+    (log,) = logs_in([str(HOUSEHOLD)], LogForm())
+    table = made().table
+    usual, narrow = replayed_here(table, [log], None), replayed_here(table, [log], Fraction("59.5"))
+    assert usual.title == table.design.title
+    assert (usual.gaps, usual.max_gap_s, usual.samples) == (0, 180, 28 * 1440)
+    assert narrow.gaps == 28 * 1440 - 1
+    assert narrow.max_gap_s == Fraction("59.5")

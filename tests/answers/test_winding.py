@@ -112,6 +112,23 @@ def test_the_core_and_the_former_in_words() -> None:
     assert found.elsewhere == ()
 
 
+def test_millimetres_of_limb_and_window_are_told_to_a_tenth_and_those_of_the_former_to_a_thousandth() -> None:
+    sides = Core(leg_mm=F("40.26"), stack_mm=F("60.14"), window_mm=(F("20.26"), F("60.12")))
+    former = replace(FORMER, margin_mm=F("3.125"), between_mm=F("0.5126"))
+    found = sheet(stage(core=sides, former=former))
+    assert found.core_told == "limb of 40.3 mm, stacked 60.1 mm; window 20.3 x 60.1 mm."
+    assert "margins 3.125 mm" in found.former_told
+    assert "0.513 mm more between" in found.former_told
+    assert "the window is 20.3 mm wide. A layer has " in found.build.told
+    build = replace(found.build, layers=7, flat_mm=F("12.34"), build_mm=F("14.26"), traverse_mm=F("50.87"))
+    assert build.told == (
+        "7 layers build up to 12.3 mm flat, 14.3 mm with 15 % of bulge; the window is 20.3 mm wide. A layer has "
+        "50.9 mm along the limb."
+    )
+    assert replace(build, build_mm=build.width_mm).told.endswith("along the limb.")
+    assert replace(build, build_mm=build.width_mm + F(1, 100)).told.endswith(" It does not go in.")
+
+
 def test_a_winding_on_another_core_is_named_and_not_laid() -> None:
     windings = (*stage().windings[:3], replace(stage().windings[3], core="second"))
     found = sheet(stage(windings=windings))

@@ -8,11 +8,16 @@ from fractions import Fraction
 from math import ceil
 from random import Random
 
+import pytest
+
+from tapplan.checks import aftermath
 from tapplan.checks.advice import advised
-from tapplan.checks.aftermath import after_moves
-from tapplan.checks.finding import Finding
+from tapplan.checks.aftermath import Crossing, after_moves, flight_in_reading
+from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
+from tapplan.checks.witnesses.moving import FlightRead
+from tapplan.control.standing import AWAY, InRow
 from tapplan.design.file import parse
 from tapplan.design.model import Design, Sensing, Sequence
 from tests.checks.test_hunting import pump
@@ -152,3 +157,38 @@ def test_an_inrush_beyond_all_measure_does_not_read_below_nought() -> None:
     made = pump(190)
     one = found(replace(made, output=replace(made.output, inrush_a=F(600))), "inrush-retrip")['"bypass" to "boost"']
     assert one.witness.input_v == 0
+
+
+def read(place: str, reading: int, limit: int) -> FlightRead:
+    return FlightRead(
+        bands=(place, "next"),
+        emf_v=F(reading),
+        input_v=F(limit),
+        reading_v=F(reading),
+        limit_v=F(limit),
+        lasts_ms=F(20),
+        limit_ms=F(30),
+    )
+
+
+@pytest.mark.parametrize(
+    ("levels", "worst"),
+    [
+        ([(190, 200), (260, 255)], 0),  # 10 V below, 5 V above
+        ([(195, 200), (262, 255)], 1),
+        ([(0, 180), (260, 255)], 0),
+        ([(230, 216), (0, 10), (250, 240)], 0),
+    ],
+)
+def test_of_readings_that_hold_a_flight_the_one_farthest_beyond_its_limit_is_told(
+    monkeypatch: pytest.MonkeyPatch, levels: list[tuple[int, int]], worst: int
+) -> None:
+    """Of moves whose readings are put in; each by the distance from its own limit, above or below."""
+    made = review(stage())
+    shown = [read(str(number), *level) for number, level in enumerate(levels)]
+    crossings = [Crossing(AWAY, InRow(number), F(200), 1) for number in range(len(shown))]
+    monkeypatch.setattr(aftermath, "_flight_read", lambda _, crossing: iter([shown[crossing.new.number]]))
+    (one,) = flight_in_reading(made, crossings)
+    assert one.witness is shown[worst]
+    assert (one.severity, one.where) == (Severity.WARNING, f'"{worst}" to "next"')
+    assert list(flight_in_reading(made, [])) == []

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tapplan.checks.budget import BudgetLine, budget, lowest_reading
+from tapplan.checks.budget import Budget, BudgetLine, budget, lowest_reading
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.control.counts import converter, counted_holds, counted_table, counts_between, divider
@@ -291,3 +291,76 @@ def test_detectors_other_than_rms_scale_by_their_form(detector: str, per_volt: f
 def test_without_a_controller_nothing_is_said_of_counts() -> None:
     codes = {one.code for one in findings(stage())}
     assert codes.isdisjoint({"lost-in-counts", "few-counts", "error-budget", "converter-range"})
+
+
+# --- each line by hand ---
+
+
+def shares(controller: Controller, made: Design | None = None) -> dict[str, BudgetLine]:
+    return {one.name: one for one in budget(control_table(made or stage()), controller).lines}
+
+
+@pytest.mark.parametrize("percent", [F(1, 2), F(1), F(5)])
+def test_a_reference_that_is_low_makes_every_reading_high_by_more(percent: Fraction) -> None:
+    """Of 0.99 V for 1 V all is read as 1/0.99: 1/99 too much. The likely share is the tolerance itself."""
+    one = shares(chain(reference_pct=percent))["reference"]
+    low = 1 - percent / 100
+    assert one.worst == 1 / low - 1
+    assert one.likely == pytest.approx(float(percent) / 100)
+
+
+def test_what_the_converter_errs_by_is_as_stated_and_nothing_where_nothing_is() -> None:
+    assert shares(chain())["converter"].worst == 0
+    one = shares(chain(converter_pct=F("0.3")))["converter"]
+    assert (one.worst, one.likely) == (F(3, 1000), pytest.approx(0.003))
+    adjusted = shares(chain(calibrated_pct=F("0.2"), reference_pct=F(5), divider_pct=F(5)))
+    assert "reference" not in adjusted
+    assert "divider" not in adjusted
+    assert adjusted["divider and reference, adjusted"].worst == F(2, 1000)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "adjusted", "kelvin"), [(0, 65, 25, 40), (-30, 30, 25, 55), (20, 40, 50, 30)]
+)
+def test_the_temperature_counts_from_where_the_reading_was_adjusted(
+    low: int, high: int, adjusted: int, kelvin: int
+) -> None:
+    """The farther of both ends: so many kelvin of 100 ppm are a tolerance of the resistors."""
+    parts = {"temperature_c": (F(low), F(high)), "adjusted_at_c": F(adjusted)}
+    one = shares(chain(divider_ppm_k=F(100), **parts))["temperature"]
+    same = shares(chain(divider_pct=F(100 * kelvin, 10**4)))["divider"]
+    assert (one.worst, one.likely) == (same.worst, same.likely)
+    assert one.worst > 0
+
+
+def test_half_a_count_at_the_lowest_reading_that_is_held() -> None:
+    """10 bits of 5 V over 5500 of a million ohm, by the count of `converter`; held are 168 V and more."""
+    step = converter(stage(), chain()).step_v
+    one = shares(chain(samples=F(3)))["quantisation"]
+    assert one.worst == step / 2 / 168
+    assert one.likely == pytest.approx(float(step) / 168 / 6)  # sqrt(12 x 3)
+
+
+def test_three_lines_together_by_hand() -> None:
+    """10, 20 and 5 % compounded are 1.1 x 1.2 x 1.05 - 1; the root of squares of 3 and 4 and 12 is 13."""
+    lines = (
+        BudgetLine("a", F(1, 10), 3.0, ""),
+        BudgetLine("b", F(1, 5), 4.0, ""),
+        BudgetLine("c", F(1, 20), 12.0, ""),
+    )
+    found = Budget(lines)
+    assert (found.worst, found.total, found.likely) == (F("0.386"), F("0.35"), 13.0)
+    assert (Budget(()).worst, Budget(()).total, Budget(()).likely) == (0, 0, 0.0)
+
+
+def test_the_lowest_reading_is_of_what_is_promised_and_held_at_the_points_sensed() -> None:
+    """Promised from 168 V. Held from 180 V, it is that; at the output of 1.29 and 1.135 it is times the ratio."""
+    assert lowest_reading(control_table(stage())) == 168
+    assert lowest_reading(control_table(stage(bands=[("boost 1", [], 180, 240)]))) == 180
+    out = stage(
+        sensing=Sensing(at="output"), bands=[("boost 2", ["KO"], 250, 300), ("direct", ["KL", "KO"], 229, 260)]
+    )
+    assert lowest_reading(control_table(out)) == 229  # 250/1.29 is 193.8 V, read as 250 V
+    low = stage(sensing=Sensing(at="output"), bands=[("boost 2", ["KO"], 200, 300)])
+    assert lowest_reading(control_table(low)) == 168 * F("1.29")
+    assert lowest_reading(control_table(stage(mains=(230, 100, 240)))) == 165

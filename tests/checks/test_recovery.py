@@ -343,3 +343,13 @@ def test_some_random_steps_leave_the_curve_and_some_do_not() -> None:
     kept = Counter((one.side, one.kept) for number in range(8) for one in verdicts(drawn(number), ITI))
     assert len(kept) == 4
     assert min(kept.values()) >= 20, kept
+
+
+def test_a_stage_that_names_no_curve_or_one_that_nobody_published_is_held_against_the_common_one() -> None:
+    def held_against(key: str | None) -> str:
+        made = stage()
+        return curve_of(review(replace(made, output=replace(made.output, tolerance_curve=key)))).key
+
+    assert held_against(None) == "iti-2000"
+    assert held_against("no such curve") == "iti-2000"
+    assert [held_against(curve.key) for curve in standards.CURVES] == [curve.key for curve in standards.CURVES]

@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 import html5lib
 import pytest
 
-from tapplan.answers.cards import cards, examined
+from tapplan.answers.cards import Card, CardSources, Tone, cards, examined
 from tapplan.answers.compare import compared
 from tapplan.answers.margins import margins
 from tapplan.answers.rate import rated
@@ -20,6 +20,7 @@ from tapplan.checks.finding import Severity
 from tapplan.checks.marks import mark_of
 from tapplan.checks.review import Review, review
 from tapplan.design.file import load, parse
+from tapplan.pages import report as parts
 from tapplan.pages.report import CONTENTS, report
 from tapplan.pages.story import _outside
 from tapplan.pictures.faultmarks import fault_marks
@@ -220,3 +221,48 @@ def test_only_faults_with_an_input_and_an_output_are_marked_on_the_curve() -> No
     assert [one.code for one in marks] == ["out-of-window"]
     assert (round(float(marks[0].input_v), 3), round(float(marks[0].output_v), 3)) == (266.667, 266.667)
     assert fault_marks(verdict(reviewed("ridge-dispensary")).findings) == []
+
+
+# --- parts of the page ---
+
+
+@cache
+def sources(name: str = "ridge-dispensary") -> CardSources:
+    return examined(reviewed(name))
+
+
+@pytest.mark.parametrize(("tone", "word"), [(Tone.GOOD, ""), (Tone.MIND, "to weigh"), (Tone.BAD, "broken")])
+def test_a_card_leads_to_its_section_and_says_its_tone(tone: Tone, word: str) -> None:
+    mark = f'<span class="faint"> ({word})</span>' if word else ""
+    assert parts._card(Card("a < b", "c & d", tone, "here")) == (
+        f'<li class="{tone.value}"><a href="#here">a &lt; b</a>{mark}<strong>c &amp; d</strong></li>'
+    )
+
+
+@pytest.mark.parametrize(("name", "kind", "sign"), [("ridge-dispensary", "kept", "\u2713"),
+                                                    ("hostel-review", "broken", "\u2715")])  # fmt: skip
+def test_the_head_says_the_verdict_with_its_sign(name: str, kind: str, sign: str) -> None:
+    head = parts._head(sources(name), False)
+    assert f'<p class="said {kind}"><span aria-hidden="true">{sign}</span> ' in head
+    assert 'href="#mains"' not in head
+    assert '<nav aria-label="Contents"><a href="#mains">Mains</a><a href="#promises">' in (
+        parts._head(sources(name), True)
+    )
+
+
+def test_steps_and_moves_are_drawn_where_there_are_some() -> None:
+    """Without a step there is nothing to draw."""
+    drawn = parts._steps_picture(sources())
+    assert drawn.startswith("<figure>")
+    assert 'id="steps-picture"' in drawn
+    seen = sources()
+    assert parts._steps_picture(replace(seen, steps=replace(seen.steps, drawing=None))) == ""
+    assert 'id="moves-picture"' in parts._moves_picture(reviewed("ridge-dispensary"))
+
+
+def test_a_page_without_logs_and_without_an_older_revision_has_neither_part() -> None:
+    text = report(reviewed("ridge-dispensary"))
+    assert 'id="mains"' not in text
+    assert 'id="differences"' not in text
+    assert parts._mains(None) == ""
+    assert 'id="differences"' in report(reviewed("ridge-dispensary"), reviewed("hostel-review"))

@@ -16,9 +16,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tapplan.cli.opened import table_in
+from tapplan.logs.samples import BadRows
 from tapplan.replay.machine import machine
-from tapplan.replay.replayed import Running, replayed
-from tapplan.replay.view import COLUMNS, LogView, cut, edges_of, viewed
+from tapplan.replay.replayed import LogRun, Running, replayed
+from tapplan.replay.view import COLUMNS, LogView, _Again, cut, edges_of, viewed
 from tapplan.replay.volts import GRAINS
 from tests.examples import ROOT
 from tests.outside import replay as outside
@@ -174,3 +175,91 @@ def test_the_output_is_told_only_of_bands_with_a_ratio() -> None:
     assert np.isnan(output.most[2])
     assert line.most[2] == 400
     assert view.away[2] == view.outside[2] == MINUTE
+
+
+# --- by hand ---
+
+
+@pytest.mark.parametrize(
+    ("begin", "end", "parts"),
+    [
+        (0, 10, [(0, 0, 10)]),
+        (0, 11, [(0, 0, 10), (1, 10, 11)]),
+        (9, 21, [(0, 9, 10), (1, 10, 20), (2, 20, 21)]),
+        (10, 20, [(1, 10, 20)]),
+        (12, 13, [(1, 12, 13)]),
+        (-5, 3, [(0, 0, 3)]),
+        (25, 99, [(2, 25, 30)]),
+        (-9, -5, []),
+        (30, 40, []),
+        (-9, 0, []),
+    ],
+)
+def test_times_are_cut_at_the_edges_of_columns(begin: int, end: int, parts: list[tuple[int, int, int]]) -> None:
+    """Columns from 0 to 10, 20 and 30; beside another time that lies in the first."""
+    found = cut(np.array([1, begin]), np.array([2, end]), np.array([0, 10, 20, 30]))
+    each = list(
+        zip(found.of.tolist(), found.columns.tolist(), found.begins.tolist(), found.ends.tolist(), strict=True)
+    )
+    assert each == [(0, 0, 1, 2), *((1, *one) for one in parts)]
+    assert found.lengths.tolist() == [1, *(one[2] - one[1] for one in parts)]
+
+
+def run_of(first: int, last: int, step: int, **changes: Any) -> LogRun:
+    tally = RIDGE.tally()
+    tally.samples = 5
+    return LogRun("a log", None, first, last, step, 0, BadRows(), (tally,), **changes)
+
+
+@pytest.mark.parametrize(
+    ("columns", "edges"),
+    [(1, [100, 120]), (2, [100, 110, 120]), (3, [100, 106, 113, 120]), (40, list(range(100, 121)))],
+)
+def test_columns_are_as_long_as_one_another_to_a_microsecond(columns: int, edges: list[int]) -> None:
+    """From 100 to 110, and a step of 10."""
+    assert edges_of(run_of(100, 110, 10), columns).tolist() == edges
+    assert edges_of(run_of(100, 100, 0), columns).tolist() == [100]
+
+
+@pytest.mark.parametrize(("partial", "samples", "stop"), [(True, 4, False), (True, 5, True), (True, 6, True),
+                                                          (False, 9, False)])  # fmt: skip
+def test_a_log_that_was_stopped_is_viewed_as_far_as_it_was_run(partial: bool, samples: int, stop: bool) -> None:
+    told: list[int] = []
+    again = _Again(run_of(100, 110, 10, partial=partial), told.append)
+    again.passed(samples)
+    assert (told, again.stop()) == ([samples], stop)
+
+
+def small() -> LogView:
+    """Two rows and being away over three columns of ten microseconds."""
+    return LogView(
+        np.array([0, 10, 20, 30]),
+        np.array([[5, GRAINS, 7], [GRAINS, 4, 9], [GRAINS, GRAINS, 3]]),
+        np.array([[6, -1, 8], [-1, 4, 9], [-1, -1, 3]]),
+        np.array([[10, 0, 2], [0, 10, 3], [0, 0, 5]]),
+        np.array([1, 2, 6]),
+        np.array([0, 4, 0]),
+    )
+
+
+def test_the_mains_of_a_column_is_that_of_all_standings_and_the_output_that_of_rows_with_a_ratio() -> None:
+    line = small().line(0.5)
+    assert (line.least.tolist(), line.most.tolist()) == ([2.5, 2.0, 1.5], [3.0, 2.0, 4.5])
+    output = small().output((Fraction(2), Fraction(1), Fraction(0)), 0.5)
+    assert (output.least.tolist(), output.most.tolist()) == ([5.0, 2.0, 4.5], [6.0, 2.0, 8.0])
+    nothing = small().output((Fraction(2), Fraction(0), Fraction(0)), 0.5)
+    assert np.isnan(nothing.least).tolist() == np.isnan(nothing.most).tolist() == [False, True, False]
+    assert (small().columns, small().away.tolist()) == (3, [0, 0, 5])
+
+
+def test_columns_taken_together() -> None:
+    found = small().coarser(2)
+    assert found.edges.tolist() == [0, 20, 30]
+    assert found.least.tolist() == [[5, 7], [4, 9], [GRAINS, 3]]
+    assert found.most.tolist() == [[6, 8], [4, 9], [-1, 3]]
+    assert found.lasting.tolist() == [[10, 2], [10, 3], [0, 5]]
+    assert (found.outside.tolist(), found.gaps.tolist()) == ([3, 6], [4, 0])
+    assert small().coarser(1).edges.tolist() == small().edges.tolist()
+    assert small().coarser(3).edges.tolist() == small().coarser(9).edges.tolist() == [0, 30]
+    none = LogView(np.array([7]), *(np.zeros((3, 0), np.int64) for _ in range(3)), np.zeros(0), np.zeros(0))
+    assert none.coarser(2).columns == 0

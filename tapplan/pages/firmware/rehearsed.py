@@ -1,6 +1,7 @@
 """What the firmware must do from call to call, worked out from the program: the course that ships with it.
 
-It goes through every band by rising readings and back, and through a reading that cannot be.
+It goes through all readings, rising and back, and through one that cannot be: so through every band where the line is
+read. Read elsewhere, what is read changes with the band, which a course of readings does not follow.
 """
 
 from __future__ import annotations
