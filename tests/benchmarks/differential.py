@@ -29,6 +29,7 @@ from tests.engines.moves_asked import compare_moves
 from tests.engines.plans_asked import compare_bounds, compare_room
 from tests.engines.rated_asked import compare_ratings
 from tests.engines.tallied import Tally
+from tests.outside.spice import NoAnswerError
 
 CHUNK = 20
 SHOWN = 40
@@ -60,13 +61,21 @@ PARTS = (
 
 
 def asked(part: str, seeds: range) -> Tally:
-    """One part's questions about these seeds."""
+    """One part's questions about these seeds; one on which the engine gives up is counted, the others are asked."""
     tally, chosen = Tally(), next(one for one in PARTS if one.name == part)
     if not chosen.decks:
         chosen.ask(seeds, tally)
         return tally
-    with TemporaryDirectory() as folder:
-        chosen.ask(seeds, Path(folder), tally)
+    try:
+        with TemporaryDirectory() as folder:
+            chosen.ask(seeds, Path(folder), tally)
+    except NoAnswerError:
+        tally = Tally()
+        if len(seeds) > 1:
+            for seed in seeds:
+                tally.add(asked(part, range(seed, seed + 1)))
+        else:
+            tally.of(f"{part}: no answer", "ngspice").outcomes[f"singular to the engine, seed {seeds[0]}"] += 1
     return tally
 
 

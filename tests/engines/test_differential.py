@@ -14,6 +14,7 @@ if os.environ.get("CI") != "true":  # CI must not go without them
     for engine in ("ortools", "z3"):
         pytest.importorskip(engine, reason=f"{engine} is not installed: pip install -e '.[engines]'")
 
+from tests.benchmarks import differential
 from tests.engines.control_asked import (
     compare_courses,
     compare_decisions,
@@ -27,6 +28,9 @@ from tests.engines.netlists import need_ngspice
 from tests.engines.plans_asked import compare_bounds
 from tests.engines.rated_asked import compare_ratings
 from tests.engines.tallied import Tally
+from tests.examples import ROOT
+from tests.outside.copper import copper
+from tests.outside.spice import Deck, NoAnswerError, Run, answered
 
 NGSPICE, Z3, CP_SAT = "ngspice", "z3", "CP-SAT"
 
@@ -126,3 +130,28 @@ def test_fewest_ratios_of_random_requests() -> None:
     tally = Tally()
     compare_bounds(range(60), tally)
     agreed(tally, Z3, {"fewest ratios of any plan": 100})
+
+
+def test_a_stage_on_which_the_engine_gives_up_is_counted_and_the_others_are_asked(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def ask(seeds: range, _: Path, tally: Tally) -> None:
+        if 5 in seeds:
+            raise NoAnswerError("singular")
+        for seed in seeds:
+            tally.of("seeds", NGSPICE).same(seed, seed, "a seed")
+
+    monkeypatch.setattr(differential, "PARTS", (differential.Part("stages", 1, ask, decks=True),))
+    tally = differential.asked("stages", range(3, 8))
+    assert tally.rows["seeds", NGSPICE].outcomes == {"3": 1, "4": 1, "6": 1, "7": 1}
+    (told,) = tally.rows["stages: no answer", NGSPICE].outcomes
+    assert told == "singular to the engine, seed 5"
+
+
+def test_decks_without_all_their_answers_are_refused(tmp_path: Path) -> None:
+    silent = tmp_path / "silent"
+    silent.write_text("#!/bin/sh\nexit 0\n", encoding="utf-8")
+    silent.chmod(0o755)
+    stage = copper((ROOT / "designs" / "ridge-dispensary.toml").read_text(encoding="utf-8"))
+    with pytest.raises(NoAnswerError, match="0 of 1 answers"):
+        answered([Deck(stage, frozenset(), (Run(mains=1.0),))], tmp_path, str(silent))

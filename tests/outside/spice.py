@@ -85,8 +85,16 @@ class Phasors:
         return self.points[high] - self.points[low]
 
 
+class NoAnswerError(Exception):
+    """The engine gave up on some of the decks: a matrix that is singular to its digits."""
+
+
 def answered(decks: Sequence[Deck], folder: Path, program: str = "ngspice") -> list[list[Phasors]]:
-    """The phasors of every run of every deck."""
+    """The phasors of every run of every deck.
+
+    Raises:
+        NoAnswerError: the engine gave up on one.
+    """
     script = ["* all decks", ".control", "set noaskquit", "set appendwrite", "set filetype=binary"]
     for number, deck in enumerate(decks):
         (folder / f"{number}.cir").write_text("\n".join(_netlist(deck)) + "\n")
@@ -99,7 +107,8 @@ def answered(decks: Sequence[Deck], folder: Path, program: str = "ngspice") -> l
     )
     plots = list(_plots(raw.read_bytes())) if raw.exists() else []
     wanted = sum(len(deck.runs) for deck in decks)
-    assert len(plots) == wanted, f"{len(plots)} of {wanted} answers\n{run.stdout[-800:]}\n{run.stderr[-800:]}"
+    if len(plots) != wanted:
+        raise NoAnswerError(f"{len(plots)} of {wanted} answers\n{run.stdout[-800:]}\n{run.stderr[-800:]}")
     waiting = iter(plots)
     return [[_phasors(deck, next(waiting)) for _ in deck.runs] for deck in decks]
 
