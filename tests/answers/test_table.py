@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from tapplan.answers.forms import as_html, as_stated, cells
-from tapplan.answers.table import BandReadElsewhere, BandRow, TruthTable, truth_table
+from tapplan.answers.table import BandReadElsewhere, BandRow, Coverage, GapRow, TruthTable, truth_table
 from tapplan.checks.review import review
 from tapplan.design.file import load, parse
+from tapplan.exact import Span
 from tapplan.pages.documents import table_csv, table_markdown
 from tapplan.pages.screens import table as table_screen
 from tests.examples import ROOT
@@ -150,3 +151,14 @@ def test_a_number_that_ends_is_written_whole(digits: int, places: int) -> None:
 @pytest.mark.parametrize(("value", "told"), [(F(1, 3), "0.333"), (F(2, 7), "0.286"), (F(1, 2**31), "0"), (F(5), "5")])
 def test_a_number_without_an_end_is_rounded(value: F, told: str) -> None:
     assert as_stated(value, 3) == told
+
+
+def test_a_table_without_a_gap_tells_the_range_to_a_tenth_of_a_volt() -> None:
+    told = Coverage(Span(F("168.25"), F("274.5")), ()).told
+    assert told == "Coverage: no gap from 168.2 to 274.5 V, whatever the reading's error."
+    one = GapRow("dead-zone", F(200), F(203), 'bands "a" and "b"', "nobody holds it")
+    assert Coverage(Span(F(168), F(274)), (one,)).told.splitlines() == [
+        "Coverage: 1 gap",
+        '  dead-zone (bands "a" and "b"): nobody holds it',
+    ]
+    assert Coverage(Span(F(168), F(274)), (one, one)).told.startswith("Coverage: 2 gaps\n")

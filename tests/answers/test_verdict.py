@@ -18,7 +18,7 @@ from tapplan.checks.traits import Trait
 from tapplan.checks.witnesses.states import Undriven
 from tapplan.design.file import load
 from tapplan.pages.screens import verdict as verdict_screen
-from tests.examples import ROOT
+from tests.examples import PAIR, ROOT, TAPPED, design
 
 DESIGNS = ROOT / "designs"
 
@@ -138,3 +138,16 @@ def test_what_the_file_accepts_is_told_as_the_finding_and_with_its_reason() -> N
     assert (one.severity, one.code, one.where, one.message, one.witness, one.reason) == (
         found.severity, found.code, found.where, found.message, found.witness, "a spare",
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("load_va", "ohm", "left_out"), [(500, None, True), (500, 1, False), (None, None, False), (None, 1, False)]
+)
+def test_the_drop_is_said_to_be_left_out_where_there_is_a_load_and_nothing_that_drops(
+    load_va: int | None, ohm: int | None, left_out: bool
+) -> None:
+    made = design(TAPPED, PAIR, load_va=load_va, bands=[("direct", ["KL", "KO"], 180, 270)])
+    first = replace(made.windings[0], resistance_ohm=None if ohm is None else Fraction(ohm))
+    told = verdict(review(replace(made, windings=(first, *made.windings[1:])))).assumed
+    assert (told is not None) is left_out
+    assert told is None or "no drop under load is counted" in told

@@ -9,6 +9,7 @@ import pytest
 
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.growths import growths
+from tapplan.checks.hunting import LeastReturn
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.control.automaton import automaton
@@ -177,3 +178,23 @@ def test_a_dead_zone_is_not_called_a_round_through_the_backup() -> None:
     codes = {one.code for one in findings(made) if one.severity is Severity.FAULT}
     assert "dead-zone" in codes
     assert "backup-cycling" not in codes
+
+
+@pytest.mark.parametrize(
+    ("low_side", "bare", "loaded", "end", "cycles"),
+    [
+        (True, 178, 170, 178, True),
+        (True, 178, 170, "178.001", False),
+        (True, 178, 181, "180.999", True),
+        (True, 178, 181, 181, False),
+        (False, 300, 310, 300, True),
+        (False, 300, 310, "299.999", False),
+    ],
+)
+def test_a_return_lies_beyond_what_is_read_bare_and_no_nearer_than_what_is_read_loaded(
+    low_side: bool, bare: int, loaded: int, end: object, cycles: bool
+) -> None:
+    """No margin is no margin against the bare reading; the loaded one is the very end of what is read."""
+    least = LeastReturn(low_side, Fraction(bare), Fraction(loaded))
+    assert least.cycles(Fraction(str(end))) is cycles
+    assert least.bound == (max(bare, loaded) if low_side else bare)
