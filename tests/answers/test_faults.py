@@ -5,15 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
+from tapplan.answers import faults as answers
 from tapplan.answers.faults import FaultEffect, FaultInBand, Faults, faults
+from tapplan.checks.faulted import FaultRow
 from tapplan.checks.finding import Severity
 from tapplan.checks.review import review
 from tapplan.design.file import load
 from tapplan.exact import Span
+from tapplan.network.turns import Gain, Kind
 from tests.examples import ROOT, SHIPPED, design
 
 
@@ -199,3 +202,28 @@ def test_the_matrix_has_faults_in_the_order_of_their_worst_bands_and_bands_in_th
     assert answer.harmful == rows[:3]
     assert answer.told.startswith("1 more rows are harmless: ")
     assert Faults(title="x", faults=(), never_survived=(), bands=()).matrix.rows == ()
+
+
+@pytest.mark.parametrize(
+    ("output", "effect"),
+    [
+        (None, FaultEffect.NONE),
+        ((0, 0), FaultEffect.NONE),
+        ((-5, 0), FaultEffect.LOW),
+        ((0, 5), FaultEffect.LOW),
+        ((100, 253), FaultEffect.LOW),
+        ((200, 254), FaultEffect.HIGH),
+        ((-254, -200), FaultEffect.HIGH),
+    ],
+)
+def test_an_output_is_none_only_where_it_stays_at_nought(output: tuple[int, int] | None, effect: FaultEffect) -> None:
+    """The window ends at 207 and 253 V; volts turned round count by their size."""
+    row = FaultRow(
+        fault=cast("Any", None),
+        row=cast("Any", None),
+        energised=(),
+        outcome=Gain(Kind.BOOST, Fraction(1), Fraction(1), Fraction(1)),
+        output=None if output is None else Span(Fraction(output[0]), Fraction(output[1])),
+        window=Span(Fraction(207), Fraction(253)),
+    )
+    assert answers._effect(row) is effect

@@ -1,6 +1,6 @@
 """`python -m tests.mutants`: how good the tests are, by mutants that no test notices.
 
-    python -m tests.mutants --map                               first: which test comes over which line (half an hour)
+    python -m tests.mutants --map                               first: which test comes over which line (45 minutes)
     python -m tests.mutants --room control --sample 100 --seed 1
     python -m tests.mutants --all --sample 100 --seed 2
     python -m tests.mutants --changed main --budget 600         lines that differ from main, until 600 s are over
