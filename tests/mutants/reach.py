@@ -78,11 +78,13 @@ class Reach:
         room = _mirror(file)
         rest = {test for test in self.seconds if test.partition("::")[0] in homes or test.startswith(room)} - over
         fresh = {test for test in self._unknown if test.startswith(room)}
+        fresh |= {test for test in rest if test.startswith(_own(file))}  # a table's print comes over no line of it
+        rest -= fresh
         return Tests((*self._ordered(over | fresh, file), *self._ordered(rest, file)), len(over), len(over | fresh))
 
     def _ordered(self, tests: set[str], file: str) -> list[str]:
         """Those that noticed a mutant of the file; then cheapest first, the cases of one test spread among others."""
-        room, module = _mirror(file), f"{_mirror(file)}test_{Path(file).stem}.py"
+        room, module = _mirror(file), _own(file)
         seen: Counter[str] = Counter()
         ranked: list[tuple[float, str]] = []
         for test in sorted(tests, key=lambda test: (self.seconds.get(test, 0.1), test)):
@@ -92,6 +94,11 @@ class Reach:
             seen[function] += 1
         noticed = self._noticed.setdefault(file, Counter())
         return [test for _, test in sorted(ranked, key=lambda one: (-noticed[one[1]], *one))]
+
+
+def _own(file: str) -> str:
+    """The tests of a module, as far as they mirror it."""
+    return f"{_mirror(file)}test_{Path(file).stem}.py"
 
 
 def _mirror(file: str) -> str:
