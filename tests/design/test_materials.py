@@ -145,3 +145,13 @@ def test_the_two_diameters_that_define_the_gauge() -> None:
     assert awg_mm(-3) == pytest.approx(0.46 * 25.4)
     assert awg_mm(36) == pytest.approx(0.005 * 25.4)
     assert awg_mm(10) / awg_mm(11) == pytest.approx(92 ** (1 / 39))
+
+
+@pytest.mark.parametrize(
+    ("key", "path"), [("EI 150", 230 + 20 * pi), ("EI 170", 270 + 22.5 * pi), ("EI 231", 377 + 32.5 * pi)]
+)
+def test_the_path_goes_round_both_windows_and_turns_four_corners_of_half_a_leg(key: str, path: float) -> None:
+    """Round one window: twice its width and height, and four quarters of a circle whose radius is a quarter leg."""
+    found = lamination(key)
+    assert found is not None
+    assert float(found.path_mm) == pytest.approx(path, rel=1e-4)
