@@ -199,3 +199,13 @@ def test_the_slider_begins_at_nothing_where_a_band_is_held_from_there_and_no_low
     assert data["from"] == 0
     # Around 0 to 270 V a twentieth of that is left: 13.5 V.
     assert data["to"] == 2835
+
+
+@pytest.mark.parametrize(("from_v", "answers"), [(F(0), [0]), (F(1, 2), [2])])
+def test_a_reading_that_is_lost_is_nought_and_not_merely_low(from_v: Fraction, answers: list[int]) -> None:
+    """A band held from nothing is taken on it; one held from half a volt is left."""
+    made = stage()
+    low = replace(made.bands[0], hold_v=(from_v, F(230)))
+    data: Any = live(review(replace(made, bands=(low, *made.bands[1:]))))
+    (lost,) = (one for one in data["faults"] if one["name"] == "reading: lost")
+    assert lost["decides"] == [{"read": 0, "firsts": [], "answers": answers}] * 3

@@ -11,6 +11,7 @@ from fractions import Fraction
 from functools import cache
 from html import unescape
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -19,10 +20,12 @@ import pytest
 
 from tapplan.answers import words
 from tapplan.answers.logfigures import seconds_told
+from tapplan.answers.logrows import DayRow
 from tapplan.answers.replay import Replay, SideBySide, replay
 from tapplan.checks.review import review, review_of
 from tapplan.cli.main import main
-from tapplan.pages.measured import MOST_DAYS, WORST_DAYS, Measured, mains_section
+from tapplan.pages import measured as parts
+from tapplan.pages.measured import MOST_CHANGES, MOST_DAYS, MOST_SITES, WORST_DAYS, Measured, mains_section
 from tapplan.pages.report import report
 from tapplan.replay.replayed import replayed
 from tapplan.replay.view import viewed
@@ -332,3 +335,86 @@ def test_a_page_without_logs_loads_nothing_that_reads_them() -> None:
 def test_a_log_longer_than_its_samples_stands_for_the_last_step() -> None:
     found = site(Listed([(0, Fraction(230)), (MINUTE, Fraction(230))]), stage("ridge-dispensary"))
     assert int(found.view.edges[-1]) == 2 * MINUTE
+
+
+# --- parts of the page ---
+
+
+@pytest.mark.parametrize(
+    ("shown", "found"), [("b", "b"), ("c", "c"), ("a", "a"), ("d", "together"), ("", "together")]
+)
+def test_the_log_shown_is_the_one_of_that_name_in_whatever_order_they_stand(shown: str, found: str) -> None:
+    sites = tuple(SimpleNamespace(log=name) for name in ("c", "a", "b"))
+    made: Any = SimpleNamespace(answer=SimpleNamespace(log="together", sites=sites), shown=shown)
+    assert parts._shown(made).log == found
+    alone: Any = SimpleNamespace(answer=SimpleNamespace(log="alone", sites=None), shown="alone")
+    assert parts._shown(alone) is alone.answer
+
+
+def test_designs_beside_have_a_table_of_their_own_first() -> None:
+    one = site(level([230.0] * 5), stage("ridge-dispensary"))
+    both = SideBySide((one.machine, one.machine), ("this.toml", "that.toml"))
+    answer = replay(both, [replayed(one.log, both.machines)])
+    beside, *rest = parts._tables(answer)
+    assert "<caption>Side by side on the same logs</caption>" in beside
+    assert beside.index("this.toml") < beside.index("that.toml")
+    assert parts._tables(replace(answer, beside=None)) == ["", *rest]
+
+
+@pytest.mark.parametrize(("kinds", "open_"), [(MOST_CHANGES, True), (MOST_CHANGES + 1, False)])
+def test_many_kinds_of_change_are_folded(kinds: int, open_: bool) -> None:
+    answer = wandered().answer
+    made = replace(answer, changes=answer.changes[:1] * kinds)
+    last = parts._tables(made)[-1]
+    assert last.startswith(f"<details><summary>Changes of the band, {kinds} kinds</summary>") is not open_
+    assert last.count("<tr>") == 1 + kinds
+
+
+def days(count: int) -> list[DayRow]:
+    """Each with a second more outside than the one before, but that the first two are alike."""
+    return [
+        DayRow(date=f"day {at:03d}", outside_s=Fraction(max(at, 1)), away_s=Fraction(0), gap_s=Fraction(0),
+               changes=0, line_v=None, means=0, means_kept=0, means_kept_output=0)
+        for at in range(count)
+    ]  # fmt: skip
+
+
+def dates(text: str) -> list[str]:
+    return re.findall(r"<td>(day \d+)</td>", text)
+
+
+def test_a_single_day_has_no_table_and_a_week_one() -> None:
+    assert parts._days([]) == parts._days(days(1)) == []
+    (two,) = parts._days(days(2))
+    assert dates(two) == ["day 000", "day 001"]
+    (week,) = parts._days(days(WORST_DAYS))
+    assert "<caption>Day by day, the worst first</caption>" in week
+    assert dates(week) == [f"day {at:03d}" for at in (6, 5, 4, 3, 2, 0, 1)]
+
+
+@pytest.mark.parametrize(
+    ("count", "told", "listed"),
+    [(WORST_DAYS + 1, "All 8 days", 8), (MOST_DAYS, "All 100 days", 100), (101, "The worst 100 of 101 days", 100)],
+)
+def test_of_more_days_the_worst_are_shown_and_the_others_folded(count: int, told: str, listed: int) -> None:
+    some, many = parts._days(days(count))
+    assert f"<caption>The worst of {count} days</caption>" in some
+    assert len(dates(some)) == WORST_DAYS
+    assert many.startswith(f"<details><summary>{told}</summary>")
+    assert len(dates(many)) == listed
+    assert dates(many)[:WORST_DAYS] == dates(some)
+
+
+@pytest.mark.parametrize(
+    ("count", "told"), [(MOST_SITES, "Each log"), (MOST_SITES + 1, "The 12 of 13 logs with the most time outside")]
+)
+def test_the_worst_twelve_logs_are_listed(count: int, told: str) -> None:
+    """The last stands first, as the worst; where none was watched nothing was outside."""
+    logs = [SimpleNamespace(log=f"log {at:02d}", outside_share=at / 100 or None, changed=1, transfers=2, years=None)
+            for at in range(count)]  # fmt: skip
+    made: Any = SimpleNamespace(sites=logs, region=None)
+    table, differs = parts._sites(made)
+    assert f"<caption>{told}</caption>" in table
+    assert re.findall(r"<td>(log \d+)</td>", table) == [f"log {at:02d}" for at in range(count)][::-1][:MOST_SITES]
+    assert differs == ""
+    assert parts._sites(replace(wandered().answer, sites=None)) == []

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 from xml.etree.ElementTree import Element
 
 import html5lib
@@ -21,6 +23,7 @@ from tapplan.checks.marks import mark_of
 from tapplan.checks.review import Review, review
 from tapplan.design.file import load, parse
 from tapplan.pages import report as parts
+from tapplan.pages.measured import mains_style
 from tapplan.pages.report import CONTENTS, report
 from tapplan.pages.story import _outside
 from tapplan.pictures.faultmarks import fault_marks
@@ -266,3 +269,10 @@ def test_a_page_without_logs_and_without_an_older_revision_has_neither_part() ->
     assert 'id="differences"' not in text
     assert parts._mains(None) == ""
     assert 'id="differences"' in report(reviewed("ridge-dispensary"), reviewed("hostel-review"))
+
+
+def test_the_rules_for_logs_are_on_the_page_just_where_logs_are() -> None:
+    measured: Any = SimpleNamespace()
+    without, logged = (parts._style(reviewed("ridge-dispensary"), one) for one in (None, measured))
+    assert mains_style() not in without
+    assert logged == without + mains_style()

@@ -64,8 +64,7 @@ def _middle(made: Program, number: int) -> int:
     node = made.nodes[number]
     place = node.answers.index(InRow(number))
     low = node.firsts[place - 1] if place else 0
-    high = node.firsts[place] - 1 if place < len(node.firsts) else 2 * low
-    return (low + high) // 2
+    return (low + node.firsts[place] - 1) // 2  # every hold ends
 
 
 class _Course:

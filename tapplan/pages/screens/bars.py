@@ -34,6 +34,6 @@ def bar(shares: Sequence[Share], scale: Fraction, columns: int) -> str:
     for one in shares:
         if one.size > 0:
             reached += one.size
-            text += one.letter * max(round(reached / scale * columns) - len(text), 0)
+            text += one.letter * (round(reached / scale * columns) - len(text))
     missing = sum((-one.size for one in shares if one.size < 0), Fraction(0))
     return text + OVERDRAWN * (max(1, round(missing / scale * columns)) if missing else 0)

@@ -73,7 +73,7 @@ def _shared(one: HandoverRow) -> tuple[Share, ...]:
 def _bars(bars: Sequence[ShareBar], width: int) -> Text:
     """One bar a line, all to one scale."""
     wholes = [sum((abs(share.size) for share in one.shares), Fraction(0)) for one in bars]
-    scale = max(wholes, default=Fraction(0)) or Fraction(1)
+    scale = max(wholes, default=Fraction(0))
     label = min(max([len(one.name) for one in bars], default=0), LONGEST_NAME)
     columns = min(max(width - label - 4, 10), LONGEST_BAR)
     lines = [f"{one.name[:label]:<{label}}  {bar(one.shares, scale, columns)}" for one in bars]

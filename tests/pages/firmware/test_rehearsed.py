@@ -144,3 +144,19 @@ def test_each_reading_stands_until_its_move_is_over(name: str) -> None:
             one.band == len(made.nodes) - 1
             or made.decided(made.standings[one.band], one.reading) == (made.standings[one.band])
         )
+
+
+def test_a_band_held_from_nothing_is_kept_at_nothing_and_left_where_no_reading_is_had() -> None:
+    """The middle of 0 to 230 V is 115 V; a reading of nought is one, and one that is none leads away from all."""
+    made = stage()
+    low = replace(made, bands=(replace(made.bands[0], hold_v=(F(0), F(230))), *made.bands[1:]))
+    assert rehearsed(program_of(low), 10) == [
+        Call(7, NO_READING, AWAY_BAND, 0),
+        Call(7, 115_000, BOOST, 1),
+        Call(7, HIGH, STRAIGHT, 0),
+        Call(7, NO_READING, AWAY_BAND, 0),
+        Call(7, HIGH, STRAIGHT, 0),
+        Call(7, 115_000, BOOST, 1),
+        Call(7, 0, BOOST, 1),
+        Call(7, HIGH, STRAIGHT, 0),
+    ]

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
 from tapplan.pages.firmware.directory import parts_of
 from tapplan.pages.firmware.rehearsed import rehearsed
 from tapplan.pages.firmware.witnessed import host_program
-from tests.pages.firmware.stages import program_of
+from tests.pages.firmware.stages import program_of, stage
 from tests.pages.firmware.test_packed import DESIGNS
+
+F = Fraction
 
 
 @pytest.mark.parametrize("name", DESIGNS)
@@ -38,3 +42,13 @@ def test_the_course_stands_call_by_call(name: str) -> None:
         (one.count, one.reading, one.band, one.mask) for one in rehearsed(parts.made, parts.tick_ms)
     ]
     assert "LOWER" not in host_program(parts)
+
+
+def test_without_a_reading_even_a_band_held_from_nothing_is_left() -> None:
+    """Held from 0 V, a count of -1 would lie below every threshold, and so in that band."""
+    made = stage()
+    low = replace(made, bands=(replace(made.bands[0], hold_v=(F(0), F(230))), *made.bands[1:]))
+    text = host_program(parts_of(program_of(low)))
+    asked = re.findall(r"^  \{(\d)U, (\d)U, (-?\d+)L\}", text, re.MULTILINE)
+    assert [one for one in asked if one[2] == "-1"] == [("0", "2", "-1"), ("1", "2", "-1"), ("2", "2", "-1")]
+    assert ("0", "0", "219999") in asked

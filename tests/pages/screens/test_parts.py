@@ -21,6 +21,7 @@ from tapplan.checks.witnesses.states import Undriven
 from tapplan.pages.screens import checked as checked_screen
 from tapplan.pages.screens import fit, margins, rate, states, trace
 from tapplan.pages.screens.bars import Share, ShareBar
+from tapplan.pages.screens.grid import width_of
 from tests.answers.test_checked import unread, verdict
 
 F = Fraction
@@ -80,6 +81,27 @@ def test_the_least_width_is_that_of_the_longest_entries_and_words() -> None:
     assert widths["taps (turns)"] == len("2270; x,"[:-1]) == 7
     assert widths["ratios"] == 6
     assert widths["wiring"] == 6
+
+
+def test_where_a_table_is_a_little_too_wide_headings_are_folded_and_only_then_lists() -> None:
+    """Each column but that of the taps is set to its longest entry or word of a heading; the list has the rest."""
+    turns = "200, 210, 220, 230, 240, 250, 260"
+    rows = [replace(plan("1", 1, 10), turns=turns)]
+    table = fit._table(rows)
+    whole = width_of(table)
+    place = next(at for at, one in enumerate(table.columns) if str(one.header) == "taps (turns)")
+    exact = fit._least_width(table) - (table.columns[place].min_width or 0) + len(turns)
+    assert exact < whole - 1
+    for width in (whole - 1, exact, fit._least_width(table)):
+        made: Any = fit._front(rows, width)
+        assert [one.width for one in made.columns] == [
+            None if at == place else one.min_width for at, one in enumerate(made.columns)
+        ]
+        assert all(len(line) <= width for line in shown(made, width=width))
+    assert any(turns in line for line in shown(fit._front(rows, exact), width=exact))
+    assert not any(turns in line for line in shown(fit._front(rows, exact - 1), width=exact - 1))
+    unfolded: Any = fit._front(rows, whole)
+    assert all(one.width is None for one in unfolded.columns)
 
 
 # --- margins ---
