@@ -117,15 +117,15 @@ def least_return(review: Review, *, low_side: bool) -> LeastReturn | None:
     row = rows[0 if low_side else -1] if rows else None
     if row is None or row.read is None or away is None:
         return None
-    source = source_of(review.design)
+    share, source = row.read, source_of(review.design)
     half, errors = blur.half_noise, (-blur.error, Fraction(0), blur.error)
 
     def read(error: Fraction, ratio: Fraction | None) -> Fraction:
         scale = 1 + error
         if low_side:
-            left = (row.kept.low + half) / (scale * row.read.low) if row.read is not None else Fraction(0)
+            left = (row.kept.low + half) / (scale * share.low)
             return scale * away.high * source.emf(left, ratio) + half
-        left = (row.kept.high - half) / (scale * row.read.high) if row.read is not None else Fraction(0)
+        left = (row.kept.high - half) / (scale * share.high)
         return scale * away.low * left - half
 
     choose = max if low_side else min

@@ -70,7 +70,7 @@ def known_accepts(design: Design) -> None:
     """
     for number, one in enumerate(design.accept):
         if one.code not in CODES:
-            raise TableError(("accept", number, "code"), f'"{one.code}"', f"a code of {quoted(CODES, 100)}")
+            raise TableError(("accept", number, "code"), f'"{one.code}"', f"a code of {quoted(CODES, len(CODES))}")
 
 
 def judged(review: Review) -> Judgement:

@@ -19,7 +19,7 @@ from tapplan.design.file import load
 from tapplan.design.model import Backup, Band, Design, Sensing
 from tests.checks.test_hunting import pump
 from tests.checks.test_margins import stage
-from tests.examples import ROOT, SHIPPED
+from tests.examples import ROOT, SHIPPED, TAPPED, design
 
 F = Fraction
 
@@ -217,3 +217,12 @@ def test_every_overlap_advised_mends_the_hand_over_and_keeps_the_output_inside_t
             assert faults(changed) <= before
     assert tried > 60
     assert given > 40
+
+
+@pytest.mark.parametrize("bands", [[("off", ["KO"], 165, 191), ("on", [], 195, 216)],
+                                   [("on", [], 165, 191), ("off", ["KO"], 195, 216)]])  # fmt: skip
+def test_no_overlap_is_advised_beside_a_band_whose_output_is_open(bands: list[tuple[object, ...]]) -> None:
+    """Held to the volt by no window, for it has no output: neither band is told to be held farther."""
+    made = design(TAPPED, {"KL": ("LINE", "A", "C"), "KO": ("OUT", "B", "X")}, mains=(230, 168, 240), bands=bands)
+    (found,) = [one for one in findings(made, ["dead-zone"]) if len(one.witness.bands) == 2]
+    assert found.advice == ""

@@ -12,14 +12,14 @@ import pytest
 
 from tapplan.checks import aftermath
 from tapplan.checks.advice import advised
-from tapplan.checks.aftermath import Crossing, after_moves, flight_in_reading
+from tapplan.checks.aftermath import Crossing, after_moves, crossings, flight_in_reading, named
 from tapplan.checks.finding import Finding, Severity
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.checks.witnesses.moving import FlightRead
-from tapplan.control.standing import AWAY, InRow
+from tapplan.control.standing import AWAY, REST, InRow
 from tapplan.design.file import parse
-from tapplan.design.model import Design, Sensing, Sequence
+from tapplan.design.model import Backup, Design, Sensing, Sequence
 from tests.checks.test_hunting import pump
 from tests.checks.test_margins import stage
 from tests.outside.designs import random_design
@@ -192,3 +192,50 @@ def test_of_readings_that_hold_a_flight_the_one_farthest_beyond_its_limit_is_tol
     assert one.witness is shown[worst]
     assert (one.severity, one.where) == (Severity.WARNING, f'"{worst}" to "next"')
     assert list(flight_in_reading(made, [])) == []
+
+
+@pytest.mark.parametrize(("up", "down", "calm"), [(0, 0, False), (20, 0, False), (0, 15, False), (0, 20, True)])
+def test_a_flight_read_as_nothing_waits_for_the_confirmation_downward(up: int, down: int, calm: bool) -> None:
+    """The output is open in flight; a window of 20 ms is clear of it when 20 ms of confirmation are over."""
+    bands = [("up", [], 200, 249), ("down", ["KL", "KO"], 211, 253)]
+    sensing = Sensing(at="output", confirm_up_ms=F(up), confirm_down_ms=F(down))
+    assert (found(stage(bands=bands, sensing=sensing, mains=(230, 185, 240)), "flight-in-reading") == {}) == calm
+
+
+@pytest.mark.parametrize(("up", "down", "calm"), [(0, 0, False), (0, 20, False), (20, 0, True)])
+def test_an_unloaded_inlet_waits_for_the_confirmation_upward(up: int, down: int, calm: bool) -> None:
+    """Behind a weak line the inlet rises in flight, so that only what is read high can move the stage."""
+    made = pump(190)
+    waiting = replace(made, sensing=replace(made.sensing, confirm_up_ms=F(up), confirm_down_ms=F(down)))
+    assert (found(waiting, "flight-in-reading") == {}) == calm
+
+
+def test_a_slow_course_crosses_from_row_to_row_at_the_ends_of_their_holds() -> None:
+    """Held 165 to 191, 187 to 216 and 212 to 244 V, promised 168 to 240 V: neither outermost end is crossed."""
+    made = stage()
+    assert list(crossings(review(made))) == [
+        Crossing(InRow(0), InRow(1), F(191), 1),
+        Crossing(InRow(1), InRow(0), F(187), -1),
+        Crossing(InRow(1), InRow(2), F(216), 1),
+        Crossing(InRow(2), InRow(1), F(212), -1),
+    ]
+    assert found(made, "step-through") == {}  # each of them stays in the next row
+
+
+def test_a_standing_is_named_by_its_band_or_by_what_feeds_the_load() -> None:
+    plain = review(stage())
+    backed = review(stage(backup=Backup(leave_v=(F(161), F(248)), return_v=(F(165), F(244)))))
+    assert [named(backed, one) for one in (InRow(1), AWAY, REST)] == ["boost 1", "backup", "all at rest"]
+    assert [named(plain, one) for one in (InRow(1), AWAY, REST)] == ["boost 1", "all at rest", "all at rest"]
+
+
+@pytest.mark.parametrize(("more", "told"), [("0", False), ("0.001", True)])
+def test_an_inrush_that_sags_to_the_very_end_of_the_band_is_still_held(more: str, told: bool) -> None:
+    """Bypass is left at 204 V; boost is held from 170 V, and the load leaves it at 1.2 x 1.2 V an ampere."""
+    made = pump(190)
+    just = (204 * (1 + F("1.2") * 1500 / 230**2) - 170) / F("1.44")
+    starting = replace(made, output=replace(made.output, inrush_a=just + F(more)))
+    one = found(starting, "inrush-retrip").get('"bypass" to "boost"')
+    assert (one is not None) == told
+    if one is not None:
+        assert one.witness.hysteresis_pct == 100 * (1 - (170 - F("1.44") * F(more)) / 204)

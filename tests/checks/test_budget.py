@@ -364,3 +364,10 @@ def test_the_lowest_reading_is_of_what_is_promised_and_held_at_the_points_sensed
     low = stage(sensing=Sensing(at="output"), bands=[("boost 2", ["KO"], 200, 300)])
     assert lowest_reading(control_table(low)) == 168 * F("1.29")
     assert lowest_reading(control_table(stage(mains=(230, 100, 240)))) == 165
+
+
+def test_two_equal_resistors_pass_on_half_of_what_they_err_by() -> None:
+    """1 % up below and 1 % down above: 1.01/(1.01 + 0.99) in place of 1/2 is 1 % too much; likely 0.01/sqrt 2."""
+    one = shares(chain(divider_pct=F(1), divider_ohm=(F(1000), F(1000))))["divider"]
+    assert one.worst == F(1, 100)
+    assert one.likely == pytest.approx(0.01 / sqrt(2))

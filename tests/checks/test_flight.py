@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from tapplan.checks.finding import Finding, Severity
-from tapplan.checks.flight import Flight, flights_of
+from tapplan.checks.flight import (
+    Extreme,
+    Flight,
+    dropout_unsafe,
+    flight_inrush,
+    flights_of,
+    move_gap,
+    race_short,
+    wrong_ratios,
+)
+from tapplan.checks.mends import MilderOrder
 from tapplan.checks.review import review
 from tapplan.checks.rules import findings
 from tapplan.control.moves import Mixtures, Move, move_between, orders, safest_order
@@ -16,7 +27,8 @@ from tapplan.control.standing import InRow
 from tapplan.control.table import control_table
 from tapplan.design.model import Backup, Design, Relay, Sensing, Sequence
 from tapplan.network.circuit import circuit_of
-from tapplan.network.turns import Kind
+from tapplan.network.states import State
+from tapplan.network.turns import Gain, Kind, NoGain
 from tests.examples import design
 from tests.published.test_six_plans import PLANS, design_of
 
@@ -236,3 +248,153 @@ def test_a_pause_too_short_to_keep_an_order_is_proven_with_what_it_lets_meet() -
     for pause, gap in ((10, 30), (29, 30), (30, 15)):
         made = replace(clinic(), sequence=Sequence(order="safest", pause_ms=Fraction(pause)))
         assert flight(made, '"direct" to "buck 1"').gap_ms == gap, pause
+
+
+def test_how_long_a_ratio_or_more_or_less_can_stand() -> None:
+    """In the safest order only 129/160 is met, for 45 ms: so long the output is there or below, there or above."""
+    one = flight(replace(clinic(), sequence=Sequence(order="safest")), '"direct" to "buck 1"')
+    assert one.met == [Fraction(129, 160)]
+    for ratio, least, most in (("1/2", 45, 0), ("129/160", 45, 45), ("1", 0, 45)):
+        assert (one.at_least_ms(Fraction(ratio)), one.at_most_ms(Fraction(ratio))) == (least, most), ratio
+
+
+WITH_BACKUP = clinic(backup=Backup(leave_v=(Fraction(170), Fraction(310)), return_v=(Fraction(180), Fraction(300))))
+
+
+def test_a_move_without_the_load_is_passed_over_and_those_after_it_are_not() -> None:
+    reviewed = review(WITH_BACKUP)
+    by_name = {one.move.name: one for one in flights_of(reviewed)}
+    away, middle = by_name['"buck 1" to backup'], by_name['"direct" to "buck 1"']
+    assert not away.promised
+    assert away.met
+    assert away.gap_ms > 0
+    alone = [(one.code, one.where) for one in wrong_ratios([middle])]
+    assert alone == [("race-overvoltage", middle.move.name), ("race-dip", middle.move.name)]
+    assert [(one.code, one.where) for one in wrong_ratios([away, middle])] == alone
+    assert list(wrong_ratios([away])) == list(move_gap(reviewed, [away])) == []
+    assert [one.where for one in move_gap(reviewed, [away, middle])] == [middle.move.name]
+
+
+def test_a_move_is_promised_with_its_load_by_command_and_with_a_ratio_at_both_ends() -> None:
+    by_name = {one.move.name: one for one in flights_of(review(WITH_BACKUP))}
+    middle = by_name['"direct" to "buck 1"']
+    open_output = State((), NoGain(Kind.FLOATING, "nothing feeds it"))
+    assert middle.promised
+    assert not replace(middle, before=open_output).promised
+    assert not replace(middle, after=open_output).promised
+    assert not by_name['backup to "boost"'].promised
+    assert not by_name['coil supply lost in "buck 1"'].promised
+
+
+def settled(ratio: Fraction) -> State:
+    return State((), Gain(Kind.BOOST, ratio, None, None))
+
+
+def test_a_surge_or_a_dip_lies_beyond_both_ends() -> None:
+    """Met are 320/289 and 129/160: an end that goes as far itself makes neither of them worth telling."""
+    middle = flight(clinic(), '"direct" to "buck 1"')
+    top, bottom, little = Fraction(320, 289), Fraction(129, 160), Fraction(1, 1000)
+
+    def told_with(end: Fraction) -> list[list[str]]:
+        ends = (replace(middle, before=settled(end)), replace(middle, after=settled(end)))
+        return [[one.code for one in wrong_ratios([changed])] for changed in ends]
+
+    assert told_with(top - little) == [["race-overvoltage", "race-dip"]] * 2
+    assert told_with(top) == [["race-dip"]] * 2
+    assert told_with(bottom) == [["race-overvoltage"]] * 2
+    assert told_with(bottom + little) == [["race-overvoltage", "race-dip"]] * 2
+
+
+def test_a_surge_or_a_dip_to_the_very_edge_of_the_window_stays_inside() -> None:
+    """The middle step happens up to 260/0.99 V and, as "buck 1" is held from 230 V, from 230/1.01 V on."""
+    top, bottom = Fraction(320, 289) * 260 / Fraction(99, 100), Fraction(129, 160) * 230 / Fraction(101, 100)
+    little, where = Fraction(1, 1000), '"direct" to "buck 1"'
+    for low, high, codes in (
+        (bottom, top, []),
+        (bottom, top - little, ["race-overvoltage"]),
+        (bottom + little, top, ["race-dip"]),
+    ):
+        middle = flight(clinic(window=(220, low, high)), where)
+        assert [one.code for one in wrong_ratios([middle])] == codes
+
+
+def test_how_far_a_ratio_goes_by_hand() -> None:
+    """1.1 of 230 V is 253 V, 0.9 of it 207 V."""
+    passage = flight(clinic(), '"direct" to "buck 1"').passages[0]
+    surge = Extreme(passage, Fraction(11, 10), Fraction(230), Fraction(253), low=False)
+    dip = Extreme(passage, Fraction(9, 10), Fraction(230), Fraction(207), low=True)
+    assert (surge.output, surge.leaves, dip.output, dip.leaves) == (253, False, 207, False)
+    assert replace(surge, limit=Fraction(252)).leaves
+    assert not replace(surge, limit=Fraction(254)).leaves
+    assert replace(dip, limit=Fraction(208)).leaves
+    assert not replace(dip, limit=Fraction(206)).leaves
+    reached = [(surge.reached_by(Fraction(one, 10)), dip.reached_by(Fraction(one, 10))) for one in (8, 9, 10, 11, 12)]
+    assert reached == [(False, True), (False, True), (False, False), (True, False), (True, False)]
+
+
+def test_the_safest_order_mends_a_surge_that_it_avoids_and_no_dip_that_it_passes() -> None:
+    """K1 first passes 129/160 and nothing above the ends; once it is commanded so, there is nothing left to tell."""
+    where = '"direct" to "buck 1"'
+    assert found(clinic(), "race-overvoltage")[where].mend == MilderOrder(("K1", "K2"), (Fraction(129, 160),))
+    assert found(clinic(), "race-dip")[where].mend is None
+    ordered = found(replace(clinic(), sequence=Sequence(order="safest")), "race-dip")
+    assert where in ordered
+    assert {one.mend for one in ordered.values()} == {None}
+
+
+def test_a_short_is_told_of_a_move_by_command_between_states_that_are_not_shorted() -> None:
+    """A reversing pair that boosts at rest: whichever relay of the two changes over first shorts the section."""
+    sections = (("exciter", "N", "LINE", 150), ("section", "S", "F", 24))
+    links = {"KS": ("S", "LINE", "OUT"), "KF": ("F", "OUT", "LINE")}
+    bands = [("boost", [], 180, 225), ("buck", ["KS", "KF"], 220, 270)]
+    reviewed = review(design(sections, links, bands=bands))
+    every = flights_of(reviewed)
+    commanded = [one for one in every if one.shorts and one.move.chosen]
+    dropped = [one for one in every if one.shorts and not one.move.chosen]
+    assert commanded
+    assert dropped
+    shorted = State((), NoGain(Kind.SHORTED, "turns are shorted"))
+    assert [one.where for one in race_short(reviewed, every)] == [one.move.name for one in commanded]
+    assert [one.where for one in dropout_unsafe(dropped)] == [one.move.name for one in dropped]
+    assert list(race_short(reviewed, dropped)) == list(dropout_unsafe(commanded)) == []
+    for end in ("before", "after"):
+        assert list(race_short(reviewed, [replace(one, **{end: shorted}) for one in commanded])) == []
+        assert list(dropout_unsafe([replace(one, **{end: shorted}) for one in dropped])) == []
+
+
+def test_nothing_is_told_of_a_gap_or_an_inrush_where_no_relay_moves_by_command() -> None:
+    """The coil supply lost in "buck 1" takes the line off the winding too, but is no move of the controller."""
+    reviewed = review(WITH_BACKUP)
+    lost = [one for one in flights_of(reviewed) if not one.move.chosen]
+    assert any(one.unfed_ms for one in lost)
+    assert list(flight_inrush(reviewed, lost)) == list(flight_inrush(reviewed, [])) == []
+    assert list(move_gap(reviewed, lost)) == list(move_gap(reviewed, [])) == []
+
+
+def test_an_inrush_after_a_move_without_the_load_counts_for_the_core_is_fed_all_the_same() -> None:
+    reviewed = review(WITH_BACKUP)
+    away = next(one for one in flights_of(reviewed) if one.move.name == '"buck 1" to backup')
+    (inrush,) = flight_inrush(reviewed, [away])
+    assert (inrush.where, inrush.witness.lasts_ms, inrush.witness.factor) == (away.move.name, 15, 3)
+
+
+def test_a_move_that_no_promised_input_brings_about_passes_no_wrong_ratio() -> None:
+    middle = flight(clinic(), '"direct" to "buck 1"')
+    never = copy(middle.flown)
+    never.move = replace(middle.move, inputs=None)
+    assert list(wrong_ratios([middle]))
+    assert list(wrong_ratios([replace(middle, flown=never)])) == []
+
+
+def test_coils_that_drop_out_of_or_into_a_state_without_a_ratio_surge_above_nothing() -> None:
+    lost = flight(clinic(), 'coil supply lost in "buck 1"')
+    open_output = State((), NoGain(Kind.FLOATING, "nothing feeds it"))
+    assert [one.where for one in dropout_unsafe([lost])] == [lost.move.name]
+    assert list(dropout_unsafe([replace(lost, before=open_output), replace(lost, after=open_output)])) == []
+
+
+def test_an_order_that_its_pause_does_not_keep_is_not_advised_again() -> None:
+    """K1 may fly for 15 + 10 + 5 ms: with K2 10 ms behind it the surge is met though the order is the safest."""
+    where, hasty = '"direct" to "buck 1"', Sequence(order="safest", pause_ms=Fraction(10))
+    surge = found(replace(clinic(), sequence=hasty), "race-overvoltage")[where]
+    assert (surge.witness.ratio, surge.mend) == (Fraction(320, 289), None)

@@ -198,3 +198,12 @@ def test_a_return_lies_beyond_what_is_read_bare_and_no_nearer_than_what_is_read_
     least = LeastReturn(low_side, Fraction(bare), Fraction(loaded))
     assert least.cycles(Fraction(str(end))) is cycles
     assert least.bound == (max(bare, loaded) if low_side else bare)
+
+
+def test_a_round_lasts_the_travel_and_the_confirmation_of_each_of_its_moves() -> None:
+    """Both relays pull in within 15 + 10 + 5 ms and drop within 10 + 10 + 5; of two confirmations the shorter."""
+    bands = [("up", [], 200, 225), ("down", ["KL", "KO"], 220, 253)]
+    for confirm, lasts in (({}, 55), ({"confirm_up_ms": F(30), "confirm_down_ms": F(50)}, 115)):
+        made = stage(bands=bands, sensing=Sensing(at="output", **confirm))  # type: ignore[arg-type]
+        (found,) = [one for one in findings(made, ["hunting"]) if one.code == "hunting"]
+        assert found.witness.lasts_ms == lasts

@@ -237,6 +237,36 @@ def test_an_unknown_code_cannot_be_accepted() -> None:
     with pytest.raises(TableError) as caught:
         of(accepting(Accept(code="dead-zones", reason="x")))
     assert caught.value.path == ("accept", 0, "code")
+    assert all(f'"{code}"' in caught.value.accepted for code in CODES)
+
+
+def test_an_acceptance_that_meets_nothing_is_named_by_its_place_in_the_file() -> None:
+    """Counted from one: the second of three, and the third, which names a place."""
+    kept = Accept(code="holds-beyond-range", reason="the pump is off")
+    stale = Accept(code="few-counts", reason="rare")
+    placed = Accept(code="holds-beyond-range", where='band "direct"', reason="rare")
+    found = [one.where for one in of(accepting(kept, stale, placed)).findings if one.code == "stale-accept"]
+    assert found == ['accept[2], "few-counts"', 'accept[3], "holds-beyond-range" at band "direct"']
+    assert [one for one in of(accepting(kept)).findings if one.code == "stale-accept"] == []
+
+
+def verdict(*margins: object) -> Judgement:
+    """A verdict on promises of these margins, those below nought broken; None: held, without a figure."""
+    made = of(stage()).promises[0]
+    known = [None if one is None else F(str(one)) for one in margins]
+    promises = [
+        replace(made, margin=one, held=one is None or one >= 0, where=f"place {n}") for n, one in enumerate(known)
+    ]
+    return Judgement(tuple(promises), (), (), ())
+
+
+def test_the_verdict_in_a_sentence() -> None:
+    assert verdict(3, None, 2, 5).told == "Sound: all 4 promises hold; the least margin is 2 V, place 2"
+    assert verdict(3, 0).told == "Sound: all 2 promises hold; the least margin is 0 V, place 1"
+    assert verdict(None).told == "Sound: all 1 promises hold"
+    assert verdict(None).least is None
+    assert verdict(3, -1, 2, -4).told == "Not sound: 2 of 4 promises broken"
+    assert [verdict(*margins).sound for margins in ((), (3, None), (3, -1))] == [True, True, False]
 
 
 def test_a_trait_that_got_worse_is_a_loss() -> None:

@@ -16,6 +16,7 @@ from tapplan.checks.rules import findings
 from tapplan.checks.samples import samples
 from tapplan.design.file import load
 from tapplan.design.model import Backup, Band, Design, Sensing
+from tapplan.network.turns import Gain, Kind, NoGain, Outcome
 from tests.examples import PAIR, ROOT, SHIPPED, TAPPED, design
 
 F = Fraction
@@ -178,3 +179,47 @@ def test_the_load_limit_of_a_reading_taken_elsewhere_is_sharp_to_a_volt_ampere(a
         found = broken(with_quantity(made, "output.load_va", value))
         assert (found == set()) == calm
         assert calm or limit.code in found
+
+
+def with_outcome(reviewed: Review, number: int, outcome: Outcome, full: Fraction | None) -> Review:
+    """The same with one row whose state does something else, read at the input all the same."""
+    rows = list(reviewed.table.rows)
+    rows[number] = replace(rows[number], state=replace(rows[number].state, outcome=outcome), full=full)
+    return replace(reviewed, table=replace(reviewed.table, rows=tuple(rows)))
+
+
+@pytest.mark.parametrize(
+    ("outcome", "full"),
+    [
+        (NoGain(Kind.FLOATING, "nothing feeds the output"), None),
+        (Gain(Kind.DEAD, F(0), None, None), F(0)),
+        (Gain(Kind.REVERSED, F(-1), None, None), F(-1)),
+    ],
+)
+def test_a_state_that_serves_nothing_has_no_margin_and_shares_with_no_neighbour(
+    outcome: Outcome, full: Fraction | None
+) -> None:
+    """Of three rows the middle one meets both others, the lowest only one of them."""
+    plain = review(stage())
+    assert [(one.below.name, one.above.name) for one in sharings(plain)] == [
+        ("boost 2", "boost 1"),
+        ("boost 1", "direct"),
+    ]
+    for number, pairs in ((0, [("boost 1", "direct")]), (1, []), (2, [("boost 2", "boost 1")])):
+        changed = with_outcome(plain, number, outcome, full)
+        assert [(one.below.name, one.above.name) for one in sharings(changed)] == pairs
+        names = [one.row.name for one in margins(changed)]
+        left = [row.name for place, row in enumerate(plain.table.rows) if place != number]
+        assert names == [name for name in left for _ in range(2)]
+
+
+def test_how_two_neighbours_share_their_volts_by_hand() -> None:
+    """253/1.29 to 207/1.135 V, error 1 % and noise 1 V, no load; held up to 191 V and from 187 V."""
+    one = sharings(review(stage()))[0]
+    highest, lowest = 253 / F("1.29"), 207 / F("1.135")
+    assert (one.whole_v, one.load_v, one.noise_v) == (highest - lowest, 0, 2)
+    assert one.error_v == (highest + lowest) / 100
+    assert (one.overlap_v, one.open_overlap_v) == (4, 4)  # 191 - 187, and nothing drops on a stiff line
+    assert one.hysteresis_v == 3  # less 1 V of noise
+    assert one.spare_above_v == F("0.99") * highest - F("191.5")
+    assert one.spare_below_v == F("186.5") - F("1.01") * lowest

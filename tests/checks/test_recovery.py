@@ -22,20 +22,25 @@ from tapplan.checks.recovery import (
     StepVerdict,
     cures,
     curve_of,
+    held_responses,
     highest_jump_v,
     left_by,
+    settled_output,
+    slow_recovery,
     verdicts,
     worst_each,
+    worst_of,
 )
 from tapplan.checks.review import Review, review
 from tapplan.checks.rules import findings
 from tapplan.checks.sentences.mends import change
-from tapplan.control.response import Side
-from tapplan.control.standing import InRow, Standing
+from tapplan.control.response import Level, Response, Side
+from tapplan.control.standing import AWAY, InRow, Standing
 from tapplan.design import standards
 from tapplan.design.file import load, parse
 from tapplan.design.model import Design, Sensing
 from tapplan.design.standards import Curve
+from tapplan.exact import Span
 from tests.checks.test_margins import stage
 from tests.control.test_response import FOUR
 from tests.examples import ROOT, SHIPPED, TAPPED, design
@@ -151,13 +156,21 @@ def test_a_sag_in_buck_is_under_the_curve() -> None:
     assert not worst(made, "under", start=3).kept
 
 
-def test_the_confirmation_that_would_keep_a_step_does_keep_it() -> None:
-    """A mild boost: 1.135 x 240 V is 118 %, allowed for 0.5 s; a confirmation of a second is too long."""
+def mild(confirm_ms: object, release_ms: int = 10) -> Design:
+    """One relay, a boost of 1.135 for 188 to 216 V, direct up to 249 V: at 240 V the boost gives 118 %."""
     bands = [("boost", ["K"], 188, 216), ("direct", [], 211, 249)]
     one_relay = design(
         TAPPED, {"K": ("OUT", "A", "B")}, terminals=("A", "N", "OUT"), mains=(230, 190, 240), bands=bands
     )
-    made = timed(one_relay, (1, 1000))
+    made = timed(one_relay, (1, 0))
+    (relay,) = made.relays
+    sensing = replace(made.sensing, confirm_ms=F(str(confirm_ms)))
+    return replace(made, relays=(replace(relay, release_ms=(F(0), F(release_ms))),), sensing=sensing)
+
+
+def test_the_confirmation_that_would_keep_a_step_does_keep_it() -> None:
+    """A mild boost: 1.135 x 240 V is 118 %, allowed for 0.5 s; a confirmation of a second is too long."""
+    made = mild(1000)
     found = worst(made, "over")
     assert (found.kept, found.allowed_ms) == (False, 500)
     (first,) = cures(review(made), ITI, "over")  # a window of 490 ms would do, so that of 20 ms may stay
@@ -353,3 +366,117 @@ def test_a_stage_that_names_no_curve_or_one_that_nobody_published_is_held_agains
     assert held_against(None) == "iti-2000"
     assert held_against("no such curve") == "iti-2000"
     assert [held_against(curve.key) for curve in standards.CURVES] == [curve.key for curve in standards.CURVES]
+
+
+def test_a_step_that_keeps_to_the_curve_needs_no_cure() -> None:
+    """20 ms of window, 470 of confirmation and 10 of release are just the 500 ms allowed; a little more is not."""
+    just = review(mild(470))
+    assert any(one.at_risk for one in held_responses(just, ITI) if one.against.side == "over")
+    assert cures(just, ITI, "over") == []
+    assert cures(review(mild(100)), ITI, "over") == []
+    assert cures(review(mild("470.01")), ITI, "over") == [Cure(F(470))]
+    assert cures(review(mild("470.01")), ITI, "under") == []
+
+
+@pytest.mark.parametrize(
+    ("release", "cure"),
+    [
+        (470, Cure(F(10))),  # 500 - 470 - 20 of window
+        (480, Cure(F(0))),
+        (481, Cure(F(0), F(1, 2))),  # 19 ms: no whole cycle, but half of one
+        (490, Cure(F(0), F(1, 2))),
+        (491, None),
+        (500, None),
+        (600, None),
+    ],
+)
+def test_what_the_relay_leaves_of_the_time_allowed_is_for_waiting(release: int, cure: Cure | None) -> None:
+    """Of 500 ms allowed at 118 %, the release takes so much; a cycle is 20 ms, and the window is one cycle now."""
+    assert cures(review(mild(1000, release)), ITI, "over") == ([] if cure is None else [cure])
+
+
+def judged(
+    side: Side, percent: int, lasts: int, allowed_ms: int | None, allowed: int, number: int = 0
+) -> StepVerdict:
+    """A level of a step from 180 to between 200 and 240 V, as one would judge it by hand."""
+    response = RESPONSES[number]
+    return StepVerdict(
+        response,
+        ITI,
+        side,
+        F(percent) * F("2.3"),
+        F(percent),
+        Level(F(lasts)),
+        None if allowed_ms is None else F(allowed_ms),
+        F(allowed),
+    )
+
+
+TABLE = review(stage()).table
+RESPONSES = [Response(TABLE, InRow(0), Span(F(200), F(240)), (InRow(1), end), ()) for end in (InRow(2), AWAY)]
+
+
+def test_what_a_curve_makes_of_a_level_by_hand() -> None:
+    """130 % may stand 3 ms and 120 % for 40 ms; 60 % may stand 20 ms and 70 % for 50; 92 % may stand for ever."""
+    high, low, steady = (
+        judged("over", 130, 40, 3, 120),
+        judged("under", 60, 50, 20, 70),
+        judged("under", 92, 9, None, 90),
+    )
+    assert (high.kept, high.excess, high.line_v, high.harm) == (False, 10, 240, (True, 10, 37))
+    assert (low.kept, low.excess, low.line_v, low.harm) == (False, 10, 200, (True, 10, 30))
+    assert (steady.kept, steady.excess, steady.harm) == (True, -2, (False, -2, 0))
+    assert judged("over", 130, 3, 3, 130).kept
+    assert not judged("over", 130, 4, 3, 120).kept
+
+
+def test_drawn_is_a_step_that_leaves_the_curve_before_one_that_does_not_and_over_before_under() -> None:
+    over, less = judged("over", 130, 40, 3, 120), judged("over", 125, 40, 3, 120)
+    under, deep = judged("under", 60, 50, 20, 70), judged("under", 0, 90, 20, 70)
+    kept, near = judged("over", 112, 30, 500, 120), judged("over", 118, 30, 500, 120)
+    for one, other in ((under, kept), (over, deep), (over, less), (deep, under), (near, kept), (less, near)):
+        assert worst_of([one, other]) is worst_of([other, one]) is one
+    assert worst_of([judged("under", 85, 30, 10**4, 70), kept]) is kept
+
+
+def test_each_response_has_one_worst_level_on_each_side() -> None:
+    over, less, same = (
+        judged("over", 130, 40, 3, 120),
+        judged("over", 125, 40, 3, 120),
+        judged("over", 130, 40, 3, 120),
+    )
+    under, other = judged("under", 60, 50, 20, 70), judged("over", 111, 1, 500, 120, 1)
+    assert worst_each([less, over, under, same, other]) == [over, under, other]
+    assert worst_each([over, less, same])[0] is over
+    assert worst_each([]) == []
+
+
+def test_a_step_that_has_settled_gives_what_its_last_row_makes_of_the_line() -> None:
+    """Direct passes 200 to 240 V on; boost 1 makes 227/200 of it; away there is nothing."""
+    made = review(stage())
+    assert settled_output(made, RESPONSES[0]) == Span(F(200), F(240))
+    assert settled_output(made, replace(RESPONSES[0], entered=(InRow(2), InRow(1)))) == Span(F(227), F("272.4"))
+    assert settled_output(made, RESPONSES[1]) is None
+
+
+def test_a_curve_without_an_upper_part_is_left_by_nothing_above() -> None:
+    made = review(stage())
+    assert made.responses
+    for one in made.responses:
+        found = HeldResponse(CurveSide(F47, "over", F(230)), one)
+        assert (found.verdicts, found.at_risk, found.left) == ([], [], [])
+
+
+def test_the_worst_step_is_told_with_what_the_curve_allows_and_how_many_leave_it() -> None:
+    """From boost 2 to 240 V: 134.6 %, which may stand 3 ms; for longer, up to half a second, 120 % may."""
+    made = review(stage())
+    over, under = slow_recovery(made)
+    leaving = Counter(one.side for one in worst_each(left_by(made, ITI)))
+    assert leaving["over"] != leaving["under"]
+    assert (over.witness.count, under.witness.count) == (leaving["over"], leaving["under"])
+    assert over.where == 'from "boost 2" to "direct", over the curve'
+    assert (over.witness.curve, over.witness.limit_ms, over.witness.allowed_pct) == ("iti-2000", 3, 120)
+    assert list(slow_recovery(review(mild(100)))) == []
+    assert [one.where for one in slow_recovery(review(mild("470.01")))] == [
+        'from "boost" to "direct", over the curve'
+    ]
