@@ -292,7 +292,8 @@ def test_a_folder_that_nobody_may_write_in(tmp_path: Path) -> None:
 # --- a writer that is ended ---
 
 SLOW = """
-import sys, time
+import signal, sys, time
+signal.signal(signal.SIGHUP, signal.SIG_DFL)  # the tests may run where it is ignored, as under nohup
 from tapplan.wholefile import whole_file
 with whole_file(sys.argv[1], force=True) as stream:
     stream.write(b"half")

@@ -280,7 +280,7 @@ def test_what_a_log_says_of_how_it_was_made_is_one_line(place: Path, capsys: pyt
     for name in ("made.parquet", "made.csv"):
         main(f"replay {NAMES['design']} {name} --epoch s --spread spread.csv --force".split())
         assert "The log is made up (by \\x1b[31mhand\\nfor show): nothing" in capsys.readouterr().out
-        assert (place / "spread.csv").read_text().splitlines()[1] == "# made up: by \\x1b[31mhand\\nfor show: 3"
+        assert (place / "spread.csv").read_text().splitlines()[1] == "# made: by \\x1b[31mhand\\nfor show: 3"
 
 
 def test_a_midnight_beyond_the_calendar_is_told_by_the_last_shift() -> None:
